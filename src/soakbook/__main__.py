@@ -1,0 +1,5 @@
+"""``python -m soakbook``."""
+
+from soakbook.cli import main
+
+main()

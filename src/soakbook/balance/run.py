@@ -1,0 +1,126 @@
+"""Runs columns through the kernel and checks that the water adds up."""
+
+from __future__ import annotations
+
+from concurrent.futures import ThreadPoolExecutor
+
+import numpy as np
+
+from soakbook.balance.columns import (
+    AREA_WET,
+    CROP,
+    DRAINAGE,
+    EVAPORATION,
+    FIXED,
+    FLUXES,
+    IRRIGATION,
+    RAIN,
+    RUNOFF,
+    TRANSPIRATION,
+    Columns,
+    FloatArray,
+    Forcing,
+    Result,
+    State,
+)
+from soakbook.balance.compiled import run_places
+from soakbook.errors import SoakbookError
+
+#: Largest imbalance let through, relative to the water that passed (or stood) in the column.
+CLOSES_TO = 1e-9
+
+
+def run_columns(
+    columns: Columns, forcing: Forcing, state: State, *, keep: bool = True, threads: int = 1
+) -> Result:
+    """Run the balance of all places and members through all steps.
+
+    Parameters
+    ----------
+    columns, forcing, state
+        See :mod:`soakbook.balance.columns` for shapes and units. ``state`` is not changed.
+    keep
+        Keep fluxes and water of every step; without it only totals and the end state are returned.
+    threads
+        Threads to share the places among; one for a single garden.
+
+    Returns
+    -------
+    Result
+
+    Raises
+    ------
+    SoakbookError
+        When the balance of any column does not close to 1e-9: our bug, never to be shown as an answer.
+    """
+    places, layers, members = columns.shape
+    feet = columns.footprints
+    steps = forcing.crop.shape[1]
+    kept = steps if keep else 0
+    end = state.copy()
+    totals = np.zeros((places, len(FLUXES), members))
+    fluxes = np.empty((places, kept, len(FLUXES), members))
+    water = np.empty((places, kept, feet, layers, members))
+    skin = np.empty((places, kept, feet, members))
+    kernel = run_places()
+
+    def some(first: int, last: int) -> None:
+        kernel(
+            first, last, feet, keep, float(forcing.step_hours),
+            columns.wp_mm, columns.fc_mm, columns.sat_mm, columns.ks_mm_h, columns.thickness_mm, columns.evaporating,
+            columns.rew_mm, columns.tew_mm, columns.suction_mm, columns.intake_mm_h,
+            columns.demand, columns.catch, columns.delivery, columns.fixed, columns.weather_of,
+            forcing.eto_mm, forcing.rain_mm, forcing.irrigation_mm, forcing.crop, forcing.roots,
+            end.water_mm, end.surface_mm, end.held_mm, end.saucer_mm, end.airless,
+            totals, fluxes, water, skin,
+        )  # fmt: skip
+
+    if threads > 1 and places > 1:
+        cuts = np.linspace(0, places, min(threads, places) + 1).astype(int)
+        with ThreadPoolExecutor(threads) as pool:
+            list(pool.map(some, cuts[:-1].tolist(), cuts[1:].tolist()))
+    else:
+        some(0, places)
+    worst = balance_error(columns, state, end, totals)
+    if not worst <= CLOSES_TO:
+        raise SoakbookError(
+            f"the water balance does not close: off by {worst:.2g} of the water that passed (allowed {CLOSES_TO:g}).",
+            code="balance.open",
+            hint="This is a fault of the program; please report it with the garden file.",
+        )
+    return Result(end, totals, worst, fluxes, water, skin)
+
+
+def stored_mm(columns: Columns, state: State) -> FloatArray:
+    """Water held by each place and member, over the place's area: soil, mulch and saucer. (P, M) [mm]"""
+    area = columns.fixed[:, AREA_WET]
+    parts = np.stack([area, 1.0 - area], axis=1)[:, : columns.footprints, None]
+    soil = np.sum(state.water_mm, axis=2)
+    held: FloatArray = np.sum((soil + state.held_mm) * parts, axis=1) + state.saucer_mm
+    return held
+
+
+def balance_error(columns: Columns, start: State, end: State, totals: FloatArray) -> float:
+    """Worst imbalance over places and members, relative to the water that came in plus what was there."""
+    came = totals[:, RAIN] + totals[:, IRRIGATION]
+    went = totals[:, RUNOFF] + totals[:, DRAINAGE] + totals[:, EVAPORATION] + totals[:, TRANSPIRATION]
+    before, after = stored_mm(columns, start), stored_mm(columns, end)
+    off = np.abs(came - went - (after - before))
+    return float(np.max(off / (came + before + 1.0)))
+
+
+def warm_up() -> None:
+    """Run one tiny column, so that the kernel is compiled and its cache written."""
+    one = np.ones((1, 1, 1))
+    lane = np.ones((1, 1))
+    fixed = np.zeros((1, len(FIXED)))
+    fixed[0, AREA_WET] = 1.0
+    fixed[0, -1] = 0.1
+    columns = Columns(
+        10 * one, 20 * one, 40 * one, 10 * one, 100 * lane, lane, 5 * lane, 15 * lane, 100 * lane, 10 * lane,
+        lane, lane, lane, fixed, np.zeros(1, dtype=np.int64),
+    )  # fmt: skip
+    crop = np.ones((1, 1, len(CROP))) * 0.5
+    forcing = Forcing(one, one, one, crop, np.ones((1, 1, 1, 1)), 24.0)
+    zero = np.zeros((1, 1, 1))
+    run_columns(columns, forcing, State(15 * np.ones((1, 1, 1, 1)), zero, zero, np.zeros((1, 1)), np.zeros((1, 1))))

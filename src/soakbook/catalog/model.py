@@ -1,0 +1,130 @@
+"""What a row of the catalogue is. Every number comes with the key of its source."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+#: How a value was come by. Anything but ``printed`` is said to the user.
+Standing = Literal["printed", "borrowed", "judged", "memory"]
+
+
+@dataclass(frozen=True)
+class Value:
+    """A number, its source key (see ``sources.toml``) and how it stands to that source."""
+
+    value: float
+    source: str
+    standing: Standing = "printed"
+    note: str = ""
+
+    def __float__(self) -> float:
+        return self.value
+
+
+@dataclass(frozen=True)
+class Source:
+    """Where numbers come from. ``standing`` says what kind of source it is, such as ``handbook`` or ``own``."""
+
+    key: str
+    title: str
+    authors: str
+    where: str
+    usage: str
+    standing: str
+    year: int | None = None
+
+
+@dataclass(frozen=True)
+class Plant:
+    """A food plant. Lengths in m, days in days, temperatures in °C, coefficients dimensionless.
+
+    The four stage lengths count from the day the crop stands in its place: from planting out for what is raised
+    elsewhere, from sowing where ``sown_in_place``, from new growth in spring for an established perennial.
+    """
+
+    id: str
+    name: str
+    other_names: tuple[str, ...]
+    botanical: str
+    group: str
+    perennial: bool
+    kcb_ini: Value
+    kcb_mid: Value
+    kcb_end: Value
+    height_max_m: Value
+    width_max_m: Value
+    root_min_m: Value
+    root_max_m: Value
+    depletion_p: Value
+    days_ini: Value
+    days_dev: Value
+    days_mid: Value
+    days_late: Value
+    base_temp_c: Value
+    in_row_m: Value
+    row_m: Value
+    sowing_depth_m: Value
+    germination_days: Value
+    transplant_age_days: Value
+    ky: Value
+    sown_in_place: bool
+    critical: str
+    stop: str = ""
+    critical_sources: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class TextureClass:
+    """A USDA texture class at its Saxton & Rawls Table 3 composition."""
+
+    id: str
+    name: str
+    sand_pct: Value
+    clay_pct: Value
+    spread_fc: Value
+    spread_wp: Value
+    green_ampt_suction_mm: Value
+    green_ampt_k_mm_h: Value
+    rew_mm: Value
+
+
+@dataclass(frozen=True)
+class Mix:
+    """A raised-bed or potting mix: van Genuchten retention, volume basis; alpha in 1/cm of suction head."""
+
+    id: str
+    name: str
+    use: Literal["pot", "bed"]
+    theta_r: Value
+    theta_s: Value
+    alpha_per_cm: Value
+    n: Value
+    ks_mm_h: Value
+    wilting: Value
+    critical_dry: Value
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class MulchKind:
+    """What a full cover of a mulch does: cut of soil evaporation and of Kcb (fractions), rain held (mm)."""
+
+    id: str
+    name: str
+    evaporation_cut: Value
+    kcb_cut: Value
+    holds_mm: Value
+
+
+@dataclass(frozen=True)
+class Means:
+    """A way of putting water on. ``wetted_fraction`` of a bed; ``rate_mm_h`` on the wetted part; ``efficiency``."""
+
+    id: str
+    name: str
+    wetted_fraction: Value
+    efficiency: Value
+    rate_mm_h: Value
+    wets_leaves: bool
+    under_canopy: bool

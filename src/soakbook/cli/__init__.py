@@ -1,0 +1,27 @@
+"""The command line."""
+
+from __future__ import annotations
+
+import json
+import sys
+from importlib import import_module
+
+COMMANDS = ("demo", "round", "ask", "balance", "eto", "plants", "soils", "garden", "log", "weather")
+
+
+def main() -> None:
+    """Run the command line; errors of ours become one plain sentence and their exit code."""
+    from soakbook.cli.app import app
+    from soakbook.errors import SoakbookError
+
+    for name in COMMANDS:
+        import_module(f"soakbook.cli.{name}")
+    try:
+        app()
+    except SoakbookError as error:
+        if "--json" in sys.argv:
+            print(json.dumps({"kind": "error", "version": 1, **error.to_json()}, ensure_ascii=False))
+        print(f"soakbook: {error}", file=sys.stderr)
+        raise SystemExit(error.exit_code) from None
+    except BrokenPipeError:
+        raise SystemExit(0) from None

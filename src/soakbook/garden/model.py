@@ -1,0 +1,190 @@
+"""What the grower has and did. Plain frozen data in SI; the garden file is checked before these are made."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Literal
+
+PlaceKind = Literal["bed", "pot", "tray"]
+SoilRoute = Literal["texture", "particles", "measured", "jar", "feel", "mix"]
+
+
+@dataclass(frozen=True)
+class SoilLayer:
+    """One layer of a place's soil, and how it came to be known.
+
+    ``route`` says which of the other fields count: ``texture`` a class name; ``particles`` sand, clay, organic matter and
+    stones; ``measured`` field capacity and wilting point (saturation and conductivity optional); ``jar`` the three layer
+    heights of a shaken jar; ``feel`` the answers to the feel key; ``mix`` a bed or potting mix of the catalogue.
+    ``thickness_m`` is None for the lowest layer, which goes on down.
+    """
+
+    route: SoilRoute
+    thickness_m: float | None = None
+    texture: str = ""
+    sand_pct: float | None = None
+    clay_pct: float | None = None
+    organic_matter_pct: float = 2.5
+    stones_pct_w: float = 0.0
+    compaction: float = 1.0
+    field_capacity: float | None = None
+    wilting_point: float | None = None
+    saturation: float | None = None
+    conductivity_mm_h: float | None = None
+    jar_sand_mm: float | None = None
+    jar_silt_mm: float | None = None
+    jar_clay_mm: float | None = None
+    feel: tuple[str, ...] = ()
+    mix: str = ""
+
+
+@dataclass(frozen=True)
+class PotShape:
+    """One pot: round (diameters) or square-edged (sides); ``count`` alike pots are watered as one place."""
+
+    height_m: float
+    top_area_m2: float
+    base_area_m2: float
+    fill_fraction: float = 0.95
+    wall: Literal["plastic", "glazed", "clay", "fabric", "wood"] = "plastic"
+    saucer_depth_m: float = 0.0
+    count: int = 1
+
+    @property
+    def volume_l(self) -> float:
+        """Litres of mix in one pot: a frustum, filled to ``fill_fraction`` of its height."""
+        top, base = self.top_area_m2, self.base_area_m2
+        return 1000.0 * self.height_m * self.fill_fraction * (top + base + (top * base) ** 0.5) / 3.0
+
+
+@dataclass(frozen=True)
+class Mulch:
+    """What lies on the soil: a catalogue id and the fraction of the surface covered."""
+
+    kind: str
+    cover_fraction: float = 1.0
+
+
+@dataclass(frozen=True)
+class Exposure:
+    """Sun, wind and rain of a spot.
+
+    ``horizon`` holds (compass azimuth in degrees from north, elevation angle in degrees) pairs of what stands in the
+    way. ``shelter`` and ``cover`` and ``surroundings`` are catalogue words. ``rain_fraction`` is the part of the rain that
+    reaches the place (None: what the cover lets through).
+    """
+
+    horizon: tuple[tuple[float, float], ...] = ()
+    shelter: Literal["open", "some", "strong"] = "open"
+    cover: Literal["none", "shade_cloth", "fleece", "tunnel", "glass"] = "none"
+    cover_transmittance: float | None = None
+    surroundings: Literal["garden", "lawn", "paving"] = "garden"
+    rain_fraction: float | None = None
+
+
+@dataclass(frozen=True)
+class Planting:
+    """A crop in a place, from sowing or planting-out to the day it is cleared.
+
+    At least one of ``sown``, ``planted_out``, ``established`` (perennials: in place before the season) is given.
+    ``width_m`` and ``height_m`` are the canopy as measured on ``measured_on`` and override the calendar.
+    """
+
+    plant: str
+    sown: date | None = None
+    planted_out: date | None = None
+    established: bool = False
+    cleared: date | None = None
+    count: int | None = None
+    in_row_m: float | None = None
+    row_m: float | None = None
+    width_m: float | None = None
+    height_m: float | None = None
+    measured_on: date | None = None
+    share: float = 1.0
+
+
+@dataclass(frozen=True)
+class Line:
+    """A drip, soaker or spray circuit opened together. ``flow_lph`` is of the whole line."""
+
+    name: str
+    means: str
+    flow_lph: float | None = None
+    flow_is_measured: bool = False
+    emitter_flow_lph: float | None = None
+    emitter_spacing_m: float | None = None
+    length_m: float | None = None
+
+
+@dataclass(frozen=True)
+class Place:
+    """One soil, one exposure, watered one way."""
+
+    name: str
+    kind: PlaceKind
+    soil: tuple[SoilLayer, ...]
+    area_m2: float
+    length_m: float | None = None
+    width_m: float | None = None
+    pot: PotShape | None = None
+    root_barrier_m: float | None = None
+    mulch: Mulch | None = None
+    exposure: Exposure = Exposure()
+    means: str = "can"
+    line: str | None = None
+    line_share: float = 1.0
+    emitters: int | None = None
+    emitter_flow_lph: float | None = None
+    wetted_fraction: float | None = None
+    plantings: tuple[Planting, ...] = ()
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Supply:
+    """Where the water comes from, and the grower's own measures."""
+
+    source: Literal["mains", "rain_barrel", "well", "greywater", "other"] = "mains"
+    can_l: float | None = None
+    tank_l: float | None = None
+
+
+@dataclass(frozen=True)
+class Garden:
+    """One grower's site."""
+
+    name: str
+    lat_deg: float
+    lon_deg: float
+    elevation_m: float
+    time_zone: str
+    places: tuple[Place, ...]
+    lines: tuple[Line, ...] = ()
+    supply: Supply = Supply()
+    weather: str = "normals"
+    units: Literal["metric", "US"] = "metric"
+    invented: bool = False
+    start: date | None = None
+
+    def place(self, name: str) -> Place:
+        """The place of that name; KeyError when there is none."""
+        for place in self.places:
+            if place.name == name:
+                return place
+        raise KeyError(name)
+
+
+@dataclass(frozen=True)
+class LogEntry:
+    """One line of the log. ``amount`` is litres for ``water`` (over the whole place) and mm for ``rain``."""
+
+    id: str
+    at: datetime
+    kind: Literal["water", "rain", "note"]
+    place: str = ""
+    litres: float | None = None
+    rain_mm: float | None = None
+    minutes: float | None = None
+    text: str = ""
