@@ -50,7 +50,7 @@ from soakbook.physics import evaporation, infiltration
 #: Members worked on together: the state and parameters of a block stay in the first-level cache.
 BLOCK = 64
 
-_FAST = {"contract", "arcp", "nsz"}
+_FAST = {"contract", "arcp", "nsz", "reassoc"}
 
 class _NoAlias(Compiler):  # type: ignore[misc]
     """Tells the compiler that the arrays of a function do not overlap, which it needs in order to vectorise loops that
@@ -123,24 +123,30 @@ def _block(
                 flux[INTO_WET, i] += wet * first
                 move[i] = wet
                 skin[f, i] = max(0.0, skin[f, i] - wet)
+            any_over = 0.0
             for k in range(layers):
                 below = min(k + 1, layers - 1)
+                any_wet = 0.0  # most layers are below field capacity on most days: then nothing moves in the block
                 for i in range(n):
-                    w = water[r + k, i] + move[i]
-                    excess = max(0.0, (w - fc[k, i]) * inv_drain[k, i])
-                    left = _drained(excess, ks[k, i] * inv_drain[k, i], hours)
-                    q_down = min((excess - left) * (sat[k, i] - fc[k, i]), ks[below, i] * hours)
-                    water[r + k, i] = w - q_down
-                    move[i] = q_down
+                    water[r + k, i] += move[i]
+                    move[i] = max(0.0, (water[r + k, i] - fc[k, i]) * inv_drain[k, i])
+                    any_wet += move[i]
+                if any_wet > 0.0:
+                    for i in range(n):
+                        left = _drained(move[i], ks[k, i] * inv_drain[k, i], hours)
+                        move[i] = min((move[i] - left) * (sat[k, i] - fc[k, i]), ks[below, i] * hours)
+                        water[r + k, i] -= move[i]
+                        any_over += max(0.0, water[r + k, i] - sat[k, i])
             for i in range(n):
                 low[i] += (move[i] + straight[i]) * area
                 move[i] = 0.0  # now what finds no pore space and backs up
-            for k in range(layers - 1, -1, -1):
-                for i in range(n):
-                    w = water[r + k, i] + move[i]
-                    over = max(0.0, w - sat[k, i])
-                    water[r + k, i] = w - over
-                    move[i] = over
+            if any_over > 0.0:
+                for k in range(layers - 1, -1, -1):
+                    for i in range(n):
+                        w = water[r + k, i] + move[i]
+                        over = max(0.0, w - sat[k, i])
+                        water[r + k, i] = w - over
+                        move[i] = over
             for i in range(n):
                 flux[RUNOFF, i] += move[i] * area
                 flux[INTO_WET, i] -= move[i] * first

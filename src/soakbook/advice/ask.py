@@ -1,0 +1,141 @@
+"""The first answer: one plant, one place, no garden. How much, how often month by month, what today, and why."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+from typing import Any
+
+import numpy as np
+
+from soakbook.advice.decide import HORIZON_DAYS, Known, advise
+from soakbook.advice.members import nine
+from soakbook.advice.round import Job, make_job
+from soakbook.advice.season import Month, Season, in_showers, water_by_rule
+from soakbook.balance.place import PlaceDays, place_days
+from soakbook.catalog import read as catalog
+from soakbook.garden.model import Garden, Place, Planting, Supply
+from soakbook.weather.fill import fill_gaps
+from soakbook.weather.join import join
+from soakbook.weather.normals import MonthlyNormals, expected_weather, normals_at
+from soakbook.weather.series import WeatherSeries
+
+
+@dataclass(frozen=True)
+class Answer:
+    """``today`` is None when the day lies outside the season; ``season`` is that of the usual weather."""
+
+    today: Job | None
+    season: Season
+    months: tuple[Month, ...]
+    units_count: int
+    count_word: str
+    weather: str
+    assumptions: tuple[str, ...]
+    unsure: tuple[str, ...]
+
+    def to_json(self) -> dict[str, Any]:
+        """Plain data of version 1, described in docs/json.md."""
+        from soakbook.advice.round import _job_json
+
+        return {
+            "today": _job_json(self.today) if self.today else None,
+            "months": [
+                {
+                    "month": m.month.strftime("%Y-%m"),
+                    "growing_days": m.days,
+                    "waterings": m.soaks,
+                    "every_days": None if np.isnan(m.every_days) else m.every_days,
+                    "litres_each_time": m.litres_each_time,
+                    "litres": m.litres,
+                    "eto_mm_day": m.eto_mm_day,
+                    "rain_mm": m.rain_mm,
+                }
+                for m in self.months
+            ],
+            self.count_word + "s": self.units_count,
+            "waterings": [{"on": s.on.isoformat(), "litres": s.litres} for s in self.season.soaks],
+            "weather": self.weather,
+            "assumptions": list(self.assumptions),
+            "not_printed_for_this_crop": list(self.unsure),
+        }
+
+
+def one_place_garden(
+    place: Place, lat_deg: float, lon_deg: float, elevation_m: float, time_zone: str, can_l: float | None
+) -> Garden:
+    """A garden of a single place, under normals."""
+    return Garden("your place", lat_deg, lon_deg, elevation_m, time_zone, (place,), supply=Supply(can_l=can_l))
+
+
+def season_dates(planting: Planting, on: date) -> tuple[date, date]:
+    """First and last day to look at: from the start of the planting (the year, for perennials) for up to 300 days."""
+    start = planting.planted_out or planting.sown
+    if start is None:
+        return date(on.year, 1, 1), date(on.year, 12, 31)
+    return start, start + timedelta(days=300)
+
+
+def usual_weather(garden: Garden, normals: MonthlyNormals, first: date, last: date) -> WeatherSeries:
+    """The weather the place usually has, its rain in showers of the usual size."""
+    series = fill_gaps(expected_weather(normals, first, last), normals)
+    months = (series.times.astype("datetime64[M]").astype(int) % 12).astype(int)
+    return in_showers(series, np.maximum(np.asarray(normals.wet_day_rain_mm, dtype=float)[months], 1.0))
+
+
+def answer(garden: Garden, on: date, live: WeatherSeries | None = None) -> Answer:
+    """Answer for the single place of a garden.
+
+    Parameters
+    ----------
+    garden
+        As :func:`one_place_garden` makes it.
+    on
+        The day asked about.
+    live
+        Fetched weather of the last weeks and the days ahead, gaps filled; None to use the usual weather throughout.
+
+    Returns
+    -------
+    Answer
+        Until ``on`` the place is taken as watered by the rule, since nobody has said how it was.
+    """
+    place = garden.places[0]
+    planting = place.plantings[0]
+    plant = catalog.plant(planting.plant)
+    normals = normals_at(garden.lat_deg, garden.lon_deg, garden.elevation_m)
+    first, last = season_dates(planting, on)
+    season_weather = usual_weather(garden, normals, first, last)
+    season = water_by_rule(place_days(garden, place, season_weather))
+    today = None
+    if first <= on <= last:
+        series = usual_weather(garden, normals, min(first, on - timedelta(days=10)), on + timedelta(days=HORIZON_DAYS))
+        if live is not None:
+            series = _with_live(series, live, on)
+        today = _today(garden, place, series, on)
+    pots = place.pot.count if place.pot is not None else None
+    days = place_days(garden, place, season_weather)
+    notes = [*days.notes, "until today watered by the rule, as nothing was said about it"]
+    unsure = [f"{field}: {note or standing}" for field, standing, note in catalog.unsure(plant)]
+    return Answer(
+        today, season, season.months, pots or days.crops.count, "pot" if pots else "plant", season_weather.source,
+        tuple(n for n in notes if n), tuple(unsure),
+    )  # fmt: skip
+
+
+def _with_live(usual: WeatherSeries, live: WeatherSeries, on: date) -> WeatherSeries:
+    before = usual.between(usual.times[0], live.times[0] - np.timedelta64(1, "D"))
+    parts: Sequence[WeatherSeries] = [live, usual] if len(before) == 0 else [before, live, usual]
+    joined = join(*parts)
+    return replace(joined, source=live.source)
+
+
+def _today(garden: Garden, place: Place, series: WeatherSeries, on: date) -> Job:
+    best = place_days(garden, place, series)
+    days: PlaceDays = place_days(garden, place, series, members=nine())
+    soaks = water_by_rule(best, 0, best.index(on)).soaks
+    given = [(days.index(s.on), s.depth_mm) for s in soaks]
+    index = days.index(on)
+    known = Known(days, days.run(days.full(), 0, index, given), index)
+    return make_job(garden, days, advise(known, series), series)

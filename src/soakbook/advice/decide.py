@@ -1,0 +1,316 @@
+"""What to do at one place today: the threshold rule, its amounts, and the reasons that add up to them.
+
+The rule: water on the first day by whose evening the roots would have used more than the fraction *p* of what they can
+reach (FAO-56 chapter 8, p adjusted for demand); give what is missing to field capacity down to the rooting depth.
+Seedbeds, transplants and pots are the same rule over their own shallow stores; too wet comes before all.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from soakbook.balance.columns import (
+    AIR_NEEDED,
+    DEPLETION_P,
+    EVAPORATION_WET,
+    INTO_WET,
+    IRRIGATION,
+    RAIN,
+    TRANSPIRATION_WET,
+    Result,
+    State,
+)
+from soakbook.balance.crops import ESTABLISHING, NONE, OVER, SEEDBED
+from soakbook.balance.place import PlaceDays
+from soakbook.weather.series import EXPECTED, FORECAST, WeatherSeries
+
+FloatArray = NDArray[np.float64]
+Verdict = Literal["soak", "probe first", "hold", "let drain", "rain will do"]
+
+#: Days looked ahead for the next due day.
+HORIZON_DAYS = 45
+#: Shares of the members above which the places is watered, and below which it is left.
+SURE, UNLIKELY = 0.75, 0.25
+#: Days waited for forecast rain, and what it must do: bring use back under this part of the limit, and until then cost no
+#: more than this much of the plants' transpiration. Judged.
+RAIN_DAYS, RAIN_REFILLS, RAIN_STRESS = 2, 0.7, 0.10
+#: Lack of air (0 to 1, a day's memory) from which a place is left to drain. Judged.
+TOO_WET = 0.3
+#: Smallest soak worth a walk. Judged. [mm over the wetted part]
+LEAST_MM = 1.0
+#: Days back to which the reasons reach when the place has not been full since.
+REASON_DAYS = 14
+
+
+@dataclass(frozen=True)
+class Reason:
+    """One part of the sum: a cause and the depth it adds to (or takes from) what is missing, over the wetted part."""
+
+    cause: str
+    depth_mm: float
+    litres: float
+
+
+@dataclass(frozen=True)
+class Advice:
+    """The answer for one place. ``litres`` is what to put on in all; ``reasons`` add up to ``missing_mm``.
+
+    ``used`` and ``limit`` are fractions of the water the roots can reach; ``chance`` the share of members that would water
+    today; ``next_due`` None when nothing falls due within :data:`HORIZON_DAYS`.
+    """
+
+    place: str
+    on: date
+    verdict: Verdict
+    litres: float
+    depth_mm: float
+    missing_mm: float
+    missing_litres: float
+    efficiency: float
+    reach_m: float
+    probe_depth_m: float
+    used: float
+    used_tonight: float
+    limit: float
+    chance: float
+    count: int
+    phase: int
+    next_due: date | None
+    next_due_kind: int
+    why: str
+    reasons: tuple[Reason, ...]
+    since: date
+    if_dry_litres: float
+    twice_a_day: bool
+    assumptions: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Known:
+    """A place run up to this morning: the run, the state, and the first day not yet lived."""
+
+    days: PlaceDays
+    past: Result
+    today: int
+
+    @property
+    def now(self) -> State:
+        """What the columns hold this morning."""
+        return self.past.end
+
+
+def run_to(days: PlaceDays, today: date, start: State | None = None) -> Known:
+    """Run a place from its first day to this morning."""
+    index = days.index(today)
+    return Known(days, days.run(start or days.full(), 0, index), index)
+
+
+def used_by_day(known: Known, result: Result, first: int) -> FloatArray:
+    """Root-weighted use at the end of each day of a run that began on day ``first``: (days, M)."""
+    days = known.days
+    n = days.steps_a_day
+    ends = result.water_mm[0, n - 1 :: n]
+    return np.array([days.used_fraction(ends[k], first + k) for k in range(len(ends))])
+
+
+def limits(days: PlaceDays) -> FloatArray:
+    """The fraction that may be used, by day."""
+    n = days.steps_a_day
+    return np.asarray(days.forcing.crop[0, ::n, DEPLETION_P])
+
+
+def first_due(days: PlaceDays, used: FloatArray, first: int, member: int = 0) -> int | None:
+    """First day from ``first`` on by whose evening the limit is passed while something grows; None if not in sight."""
+    limit = limits(days)[first : first + len(used)]
+    growing = np.isin(days.crops.phase[first : first + len(used)], (NONE, OVER), invert=True)
+    over = (used[:, member] >= limit) & growing
+    return first + int(np.argmax(over)) if bool(over.any()) else None
+
+
+def advise(known: Known, weather: WeatherSeries) -> Advice:
+    """Decide for one place.
+
+    Parameters
+    ----------
+    known
+        The place run to this morning, with weather reaching on into the days ahead.
+    weather
+        The same series the place was laid out over (its ``kind`` says what is forecast and what expected).
+
+    Returns
+    -------
+    Advice
+    """
+    days, today = known.days, known.today
+    last = min(today + HORIZON_DAYS, len(days.days))
+    water_now = known.now.water_mm[0]
+    missing = days.missing_mm(water_now, today)
+    ahead = days.run(known.now, today, last, logged=False)
+    used = used_by_day(known, ahead, today)
+    limit = float(limits(days)[today])
+    chance = float(np.mean(used[0] >= limit))
+    phase = int(days.crops.phase[today])
+    efficiency = float(days.laid.columns.delivery[0, 0])
+    gross = float(missing[0]) / efficiency
+    verdict = _verdict(known, weather, ahead, used, limit, chance, phase, float(missing[0]))
+    if verdict == "soak":
+        after = days.run(known.now, today, last, [(today, gross)], logged=False)
+        due = first_due(days, used_by_day(known, after, today)[1:], today + 1)
+    elif verdict in ("let drain", "hold"):
+        due = first_due(days, used, today)
+        if due == today:  # too little to be worth a walk, or too wet: look again tomorrow
+            due = today + 1
+    else:
+        due = today + 1 if verdict == "probe first" else first_due(days, used[RAIN_DAYS:], today + RAIN_DAYS)
+    since, reasons = reasons_for(known)
+    on = _day(days, today)
+    return Advice(
+        place=days.place.name,
+        on=on,
+        verdict=verdict,
+        litres=days.litres(gross) if verdict == "soak" else 0.0,
+        depth_mm=gross if verdict == "soak" else 0.0,
+        missing_mm=float(missing[0]),
+        missing_litres=days.litres(float(missing[0])),
+        efficiency=efficiency,
+        reach_m=float(days.crops.root_m[today]),
+        probe_depth_m=probe_depth_m(days, today),
+        used=float(days.used_fraction(water_now, today)[0]),
+        used_tonight=float(used[0, 0]),
+        limit=limit,
+        chance=chance,
+        count=days.crops.count,
+        phase=phase,
+        next_due=None if due is None else _day(days, due),
+        next_due_kind=int(weather.kind[min(due, len(weather) - 1)]) if due is not None else EXPECTED,
+        why=_why(known, verdict, used, limit, chance, phase),
+        reasons=reasons,
+        since=since,
+        if_dry_litres=days.litres(gross) if verdict == "probe first" else 0.0,
+        twice_a_day=_twice_a_day(days, today),
+        assumptions=days.notes,
+    )
+
+
+def _verdict(
+    known: Known, weather: WeatherSeries, ahead: Result, used: FloatArray, limit: float, chance: float, phase: int,
+    missing_mm: float,
+) -> Verdict:  # fmt: skip
+    days, today = known.days, known.today
+    if phase in (NONE, OVER):
+        return "hold"
+    air = float(days.air_fraction(known.now.water_mm[0], today)[0])
+    if float(known.now.airless[0, 0]) > TOO_WET or air < 0.5 * float(days.laid.columns.fixed[0, AIR_NEEDED]):
+        return "let drain"
+    if chance <= UNLIKELY or missing_mm < LEAST_MM:
+        return "hold"
+    if chance < SURE:
+        return "probe first"
+    return "rain will do" if _rain_does_it(known, weather, ahead, used, limit) else "soak"
+
+
+def _rain_does_it(known: Known, weather: WeatherSeries, ahead: Result, used: FloatArray, limit: float) -> bool:
+    """Forecast rain (never normals) brings the place back soon enough, at little cost in growth meanwhile."""
+    today, n = known.today, known.days.steps_a_day
+    if known.days.crops.phase[today] in (SEEDBED, ESTABLISHING):
+        return False  # seeds and fresh transplants cannot wait
+    soon = slice(today, today + RAIN_DAYS + 1)
+    if not bool(np.all(weather.kind[soon] == FORECAST)):
+        return False
+    chance = np.nan_to_num(weather.get("rain_chance_pct")[soon], nan=70.0)
+    wet = known.days.rain_mm[soon] > 0.5
+    if not bool(np.any(wet & (chance >= 60.0))):
+        return False
+    flux = ahead.fluxes[0, : (RAIN_DAYS + 1) * n, :, 0]
+    wanted, got = flux[:, 6].sum(), flux[:, 5].sum()
+    stressed = 1.0 - got / wanted if wanted > 0 else 0.0
+    return bool(used[: RAIN_DAYS + 1, 0].min() <= RAIN_REFILLS * limit and stressed <= RAIN_STRESS)
+
+
+def probe_depth_m(days: PlaceDays, today: int) -> float:
+    """Where to probe: half-way down the roots, 5 to 30 cm. Common practice: in the active roots, not at the surface."""
+    return float(np.clip(0.5 * days.crops.root_m[today], 0.05, 0.30))
+
+
+def _twice_a_day(days: PlaceDays, today: int) -> bool:
+    """A pot that uses more than its easily taken store between morning and night."""
+    if days.place.kind == "bed":
+        return False
+    limit = float(limits(days)[today])
+    demand = float(days.crops.kcb[today] * days.eto_mm[today])
+    return demand > limit * float(days.store_mm(today)[0])
+
+
+def reasons_for(known: Known) -> tuple[date, tuple[Reason, ...]]:
+    """Where what is missing this morning went, since the roots' reach was last full (or :data:`REASON_DAYS` ago).
+
+    Parts are depths over the wetted part, from the same run, and add up to ``missing_mm``: what was missing at the start,
+    plus what plants and air took from the wetted part, less what rain and watering put in, plus what sank below the roots
+    (the balance of all the rest, so that the sum is exact).
+    """
+    days, today, n = known.days, known.today, known.days.steps_a_day
+    ends = known.past.water_mm[0, n - 1 :: n]
+    earliest = max(0, today - REASON_DAYS)
+    store = float(days.store_mm(today)[0])
+    start = earliest
+    for k in range(today - 1, earliest - 1, -1):
+        if float(days.missing_mm(ends[k], today)[0]) <= 0.03 * store:
+            start = k + 1
+            break
+    if start == 0 or today == 0:
+        before = float(days.missing_mm(days.full().water_mm[0], today)[0])
+    else:
+        before = float(days.missing_mm(ends[start - 1], today)[0])
+    now = float(days.missing_mm(known.now.water_mm[0], today)[0])
+    flux = known.past.fluxes[0, start * n : today * n, :, 0]
+    into = flux[:, INTO_WET]
+    rain = flux[:, RAIN]
+    came = rain + flux[:, IRRIGATION] / days.area_wet
+    share = np.divide(rain, came, out=np.zeros_like(came), where=came > 0)
+    by_rain, by_hand = float(np.sum(into * share)), float(np.sum(into * (1.0 - share)))
+    plants, air = float(flux[:, TRANSPIRATION_WET].sum()), float(flux[:, EVAPORATION_WET].sum())
+    sank = now - (before + plants + air - by_rain - by_hand)
+    since = _day(days, start)
+    parts = [
+        (f"missing already on {since:%-d %b}", before),
+        ("drawn by the plants", plants),
+        ("dried off the surface", air),
+        ("rain that went in", -by_rain),
+        ("watering that went in", -by_hand),
+        ("sank below the roots, or still draining", sank),
+    ]
+    kept = [Reason(cause, mm, days.litres(mm)) for cause, mm in parts if abs(mm) >= 0.05]
+    rest = now - sum(r.depth_mm for r in kept)
+    if abs(rest) > 1e-9:  # parts too small to list
+        kept.append(Reason("smaller parts", rest, days.litres(rest)))
+    return since, tuple(kept)
+
+
+def _why(known: Known, verdict: Verdict, used: FloatArray, limit: float, chance: float, phase: int) -> str:
+    days, today = known.days, known.today
+    if phase == NONE:
+        return "nothing growing here yet"
+    if phase == OVER:
+        return "the crop is over; clear it or tell when it was cleared"
+    eto = float(days.eto_mm[today])
+    tonight = f"{100 * used[0, 0]:.0f} % of the roots' water used by tonight, limit {100 * limit:.0f} %"
+    if verdict == "soak":
+        return f"{tonight}; demand today {eto:.1f} mm"
+    if verdict == "probe first":
+        return f"{tonight}, but {100 * chance:.0f} in 100 either way: soil or demand may differ"
+    if verdict == "let drain":
+        return "the roots lack air: too wet to water"
+    if verdict == "rain will do":
+        soon = float(days.rain_mm[today : today + RAIN_DAYS + 1].sum())
+        return f"{soon:.0f} mm of rain forecast to {_day(days, today + RAIN_DAYS):%a}; {tonight}"
+    return tonight
+
+
+def _day(days: PlaceDays, index: int) -> date:
+    first: date = days.days[0].astype(date)
+    return first + timedelta(days=index)

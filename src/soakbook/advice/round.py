@@ -1,0 +1,266 @@
+"""The day's round: every place of a garden in walking order, with amounts in the grower's own measures."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass, replace
+from datetime import date
+from typing import Any
+
+import numpy as np
+
+from soakbook.advice.decide import Advice, advise, run_to
+from soakbook.advice.members import nine
+from soakbook.balance.crops import ESTABLISHING, PHASE_WORDS, SEEDBED
+from soakbook.balance.layout import Members
+from soakbook.balance.place import PlaceDays, place_days
+from soakbook.catalog import read as catalog
+from soakbook.errors import InputError
+from soakbook.garden.model import Garden, Line, LogEntry, Place
+from soakbook.physics.infiltration import Pulses, pulses_for
+from soakbook.weather.series import EXPECTED, KIND_WORDS, MEASURED, WeatherSeries
+
+#: Said with every round (reference: the usual practice of advisory services).
+ALWAYS = (
+    "This is advice from the figures you gave. Look at the soil before you water. "
+    "Local watering rules and a licensed plumber's advice come first."
+)
+_BACKFLOW = (
+    "A line or hose on drinking water needs backflow protection at the tap, as your local code asks. "
+    "Never leave a hose end lying in a can, barrel or pond."
+)
+_HEAT = "Hot day: water early, drink, keep in the shade; run off the first hot litres of a hose before they touch plants or hands."
+_GREYWATER = (
+    "Greywater is not for roots, leaves or fruit that touch the soil or are eaten raw: use clean water here. "
+    "Many places require a permit or forbid it."
+)
+_RAINWATER = "Rain-barrel water: put it on the soil, not on leaves, and not just before picking; wash what you pick."
+#: Catalogue groups greywater is never planned for (common advice: nothing eaten raw or touching the soil).
+_NO_GREYWATER = {"roots", "onion family", "leaves", "stalks", "herbs", "cabbage family", "squash family", "fruit"}
+_HOT_C = 33.0
+
+
+@dataclass(frozen=True)
+class Job:
+    """One line of the round. Amounts are for the whole place unless ``each``."""
+
+    advice: Advice
+    kind: str
+    plants: str
+    phase: str
+    each_litres: float | None
+    cans: float | None
+    minutes: float | None
+    pulses: Pulses | None
+    when: str
+    how: str
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Round:
+    """A garden's jobs for a day, and what they rest on."""
+
+    garden: str
+    invented: bool
+    on: date
+    jobs: tuple[Job, ...]
+    weather: str
+    filled: dict[str, int]
+    cautions: tuple[str, ...]
+    notes: tuple[str, ...]
+
+    def to_json(self) -> dict[str, Any]:
+        """Plain data of version 1, described in docs/json.md."""
+        return {
+            "garden": self.garden,
+            "invented": self.invented,
+            "on": self.on.isoformat(),
+            "weather": self.weather,
+            "filled_days": self.filled,
+            "jobs": [_job_json(j) for j in self.jobs],
+            "cautions": [*self.cautions, ALWAYS],
+            "notes": list(self.notes),
+        }
+
+
+def _job_json(job: Job) -> dict[str, Any]:
+    data = asdict(job.advice)
+    data["on"] = job.advice.on.isoformat()
+    data["since"] = job.advice.since.isoformat()
+    data["next_due"] = job.advice.next_due.isoformat() if job.advice.next_due else None
+    data["next_due_from"] = KIND_WORDS[job.advice.next_due_kind]
+    del data["next_due_kind"]
+    more = asdict(replace(job, advice=job.advice))
+    del more["advice"]
+    more["phase"] = job.phase
+    return {**data, **more}
+
+
+def today_round(
+    garden: Garden,
+    weather: WeatherSeries,
+    on: date,
+    log: Sequence[LogEntry] = (),
+    *,
+    members: Members | None = None,
+) -> Round:
+    """The round of a garden for one morning.
+
+    Parameters
+    ----------
+    garden
+        The garden.
+    weather
+        Daily series with gaps filled, from some weeks before ``on`` to some weeks after: observed up to the day before, then
+        forecast or expected. :func:`soakbook.advice.sky.weather_for` makes one.
+    on
+        The day.
+    log
+        Waterings and readings; entries on or after ``on`` are not used.
+    members
+        What-ifs the advice is checked with; the nine of :mod:`soakbook.advice.members` by default.
+
+    Returns
+    -------
+    Round
+
+    Raises
+    ------
+    InputError
+        When the weather does not reach from before the day to after it.
+    """
+    now = np.datetime64(on)
+    if not weather.times[0] <= now <= weather.times[-1]:
+        raise InputError(
+            f"the weather runs from {weather.times[0]} to {weather.times[-1]} and has no {on}.",
+            code="round.weather",
+            hint="Choose a day within it, or give weather that reaches it.",
+        )
+    known_log = [e for e in log if e.at.date() < on]
+    members = members or nine()
+    jobs = []
+    for place in garden.places:
+        days = place_days(garden, place, starting(garden, place, weather, on), known_log, members)
+        jobs.append(make_job(garden, days, advise(run_to(days, on), _from(weather, days)), _from(weather, days)))
+    jobs = _share_lines(garden, jobs)
+    seen = weather.times < now
+    filled = {
+        name: int(np.sum(flags[seen] != MEASURED)) for name, flags in weather.flags.items() if np.any(flags[seen] != MEASURED)
+    }
+    notes = tuple(sorted({n for j in jobs for n in j.advice.assumptions}))
+    return Round(
+        garden.name, garden.invented, on, tuple(jobs), weather.source, filled, _cautions(garden, weather, now, jobs), notes
+    )
+
+
+def starting(garden: Garden, place: Place, weather: WeatherSeries, on: date) -> WeatherSeries:
+    """The part of the weather a place is run over: from the garden's start, or the earliest of its plantings, but at
+    most 150 and at least 10 days back where the series has them. The soil is taken as full on the first day."""
+    first = np.datetime64(on) - np.timedelta64(150, "D")
+    begun = [p.planted_out or p.sown for p in place.plantings if p.cleared is None or p.cleared > on]
+    dates = [np.datetime64(d) for d in begun if d is not None]
+    if garden.start is not None:
+        first = max(first, np.datetime64(garden.start))
+    elif dates and len(dates) == len(begun):
+        first = max(first, min(dates))
+    first = min(first, np.datetime64(on) - np.timedelta64(10, "D"))
+    return weather.between(max(first, weather.times[0]), weather.times[-1])
+
+
+def _from(weather: WeatherSeries, days: PlaceDays) -> WeatherSeries:
+    return weather.between(days.days[0], days.days[-1])
+
+
+def make_job(garden: Garden, days: PlaceDays, advice: Advice, weather: WeatherSeries) -> Job:
+    """Advice in the grower's measures: each plant or pot, cans, minutes on the line, pulses, the part of the day."""
+    place = days.place
+    litres = advice.litres or advice.if_dry_litres
+    units = place.pot.count if place.pot is not None else advice.count
+    each = litres / units if units and litres else None
+    line = next((item for item in garden.lines if item.name == place.line), None)
+    flow = flow_lph(place, line)
+    minutes = 60.0 * litres / flow if flow and litres else None
+    cans = litres / garden.supply.can_l if garden.supply.can_l and litres and not flow else None
+    plants = ", ".join(dict.fromkeys(plant.name for _, plant in days.plantings)) or "empty"
+    return Job(
+        advice=advice, kind=place.kind, plants=plants, phase=PHASE_WORDS[advice.phase], each_litres=each, cans=cans,
+        minutes=minutes, pulses=_pulses(days, advice, litres, flow) if litres else None,
+        when=_when(days, advice), how=catalog.means()[place.means].name,
+    )  # fmt: skip
+
+
+def flow_lph(place: Place, line: Line | None) -> float | None:
+    """Litres an hour that reach the place: its own emitters, or its share of the line's measured or rated flow."""
+    if place.emitters and place.emitter_flow_lph:
+        return place.emitters * place.emitter_flow_lph
+    if line is None:
+        return None
+    whole = line.flow_lph
+    if whole is None and line.emitter_flow_lph and line.emitter_spacing_m and line.length_m:
+        whole = line.emitter_flow_lph * math.floor(line.length_m / line.emitter_spacing_m)
+    return whole * place.line_share if whole else None
+
+
+def _pulses(days: PlaceDays, advice: Advice, litres: float, flow: float | None) -> Pulses | None:
+    """Runs and rests so that water does not stand or run off; None when one run will do."""
+    means = catalog.means()[days.place.means]
+    columns = days.laid.columns
+    depth = days.depth_mm(litres)
+    rate = flow / (days.laid.ground_m2 * days.area_wet) if flow else means.rate_mm_h.value
+    theta_sat = columns.sat_mm[0, 0, 0] / columns.thickness_mm[0, 0]
+    theta_fc = columns.fc_mm[0, 0, 0] / columns.thickness_mm[0, 0]
+    deficit = float(theta_sat - theta_fc) + 0.5 * advice.used * float(days.taw_mm[0, 0] / columns.thickness_mm[0, 0])
+    pulses = pulses_for(depth, rate, float(columns.intake_mm_h[0, 0]), float(columns.suction_mm[0, 0]), deficit)
+    return pulses if pulses.count > 1 else None
+
+
+def _when(days: PlaceDays, advice: Advice) -> str:
+    means = catalog.means()[days.place.means]
+    if advice.twice_a_day:
+        return "half in the morning, half towards evening"
+    if advice.phase == SEEDBED:
+        return "morning, as a gentle spray; look again in the evening"
+    if means.wets_leaves:
+        return "early morning, so that leaves dry soon"
+    if advice.phase == ESTABLISHING:
+        return "early morning, close to the stems"
+    return "early morning" if days.place.kind == "bed" else "morning"
+
+
+def _share_lines(garden: Garden, jobs: list[Job]) -> list[Job]:
+    """Places on one line are opened together: say so when their minutes differ, and what the others will get."""
+    by_line: dict[str, list[int]] = {}
+    for i, place in enumerate(garden.places):
+        if place.line:
+            by_line.setdefault(place.line, []).append(i)
+    for name, members in by_line.items():
+        run = [i for i in members if jobs[i].advice.verdict == "soak"]
+        if len(members) < 2 or not run:
+            continue
+        minutes = max(jobs[i].minutes or 0.0 for i in run)
+        for i in members:
+            wants = jobs[i].minutes if i in run else 0.0
+            if wants is not None and abs(wants - minutes) > 0.25 * minutes:
+                note = f"shares line {name}, which runs {minutes:.0f} min today: more than this place asks for ({wants:.0f} min)"
+                jobs[i] = replace(jobs[i], note=note)
+    return jobs
+
+
+def _cautions(garden: Garden, weather: WeatherSeries, now: np.datetime64, jobs: Sequence[Job]) -> tuple[str, ...]:
+    said = []
+    piped = any(p.line or catalog.means()[p.means].id not in ("can", "tray", "clay_pot") for p in garden.places)
+    if piped and garden.supply.source in ("mains", "other"):
+        said.append(_BACKFLOW)
+    if garden.supply.source == "rain_barrel":
+        said.append(_RAINWATER)
+    if garden.supply.source == "greywater":
+        groups = {catalog.plant(p.plant).group.lower() for place in garden.places for p in place.plantings}
+        said.append(_GREYWATER if groups & _NO_GREYWATER else _GREYWATER.split(": ")[0] + ". Ask what is allowed.")
+    at = int(np.searchsorted(weather.times, now))
+    if weather.get("t_max_c")[at] >= _HOT_C:
+        said.append(_HEAT)
+    if weather.kind[at] == EXPECTED:
+        said.append("No forecast was used: the days ahead are what the season usually brings.")
+    return tuple(said)

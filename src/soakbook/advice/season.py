@@ -1,0 +1,122 @@
+"""A season watered by the rule: how often and how much in each month, in the weather the place usually has."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+
+import numpy as np
+from numpy.typing import NDArray
+
+from soakbook.advice.decide import LEAST_MM, limits
+from soakbook.balance.columns import DRAINAGE, EVAPORATION, RUNOFF, TRANSPIRATION
+from soakbook.balance.crops import NONE, OVER
+from soakbook.balance.place import PlaceDays
+from soakbook.weather.series import WeatherSeries
+
+FloatArray = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Soak:
+    """One watering of the season: the day, litres for the whole place, depth over the wetted part put on."""
+
+    on: date
+    litres: float
+    depth_mm: float
+
+
+@dataclass(frozen=True)
+class Month:
+    """A month of the season: ``every_days`` is its days per watering (NaN without any)."""
+
+    month: date
+    days: int
+    soaks: int
+    every_days: float
+    litres_each_time: float
+    litres: float
+    eto_mm_day: float
+    rain_mm: float
+
+
+@dataclass(frozen=True)
+class Season:
+    """Waterings and months from the first growing day to the last; totals are litres for the whole place."""
+
+    soaks: tuple[Soak, ...]
+    months: tuple[Month, ...]
+    drained_litres: float
+    evaporated_litres: float
+    transpired_litres: float
+    ran_off_litres: float
+
+
+def in_showers(weather: WeatherSeries, wet_day_mm: FloatArray) -> WeatherSeries:
+    """Expected rain gathered into wet days of the usual size.
+
+    A mean of 2 mm a day is never 2 mm each day: rain is saved up and let fall when it makes a usual wet day, which keeps
+    its sum. ``wet_day_mm`` is the usual rain of a wet day on each day of the series, above 0.
+    """
+    fell = np.zeros(len(weather))
+    saved = 0.5 * float(wet_day_mm[0])
+    for i, mm in enumerate(weather.get("rain_mm")):
+        saved += mm
+        if saved >= wet_day_mm[i]:
+            fell[i], saved = saved, 0.0
+    return replace(weather, columns={**weather.columns, "rain_mm": fell})
+
+
+def water_by_rule(days: PlaceDays, first: int = 0, last: int | None = None) -> Season:
+    """Run a place from full soil with a soak on every day on which the rule asks for one (best guess only).
+
+    Parameters
+    ----------
+    days
+        The place over its weather; what its log says is left out.
+    first, last
+        Days to run, ``last`` not included.
+
+    Returns
+    -------
+    Season
+    """
+    last = len(days.days) if last is None else last
+    state = days.full()
+    limit = limits(days)
+    efficiency = float(days.laid.columns.delivery[0, 0])
+    soaks: list[Soak] = []
+    totals = np.zeros(4)
+    for d in range(first, last):
+        growing = days.crops.phase[d] not in (NONE, OVER)
+        result = days.run(state, d, d + 1, logged=False)
+        tonight = result.water_mm[0, -1]
+        missing = float(days.missing_mm(state.water_mm[0], d)[0])
+        if growing and days.used_fraction(tonight, d)[0] >= limit[d] and missing >= LEAST_MM:
+            depth = missing / efficiency
+            result = days.run(state, d, d + 1, [(d, depth)], logged=False)
+            day: date = days.days[d].astype(date)
+            soaks.append(Soak(day, days.litres(depth), depth))
+        state = result.end
+        totals += result.totals[0, [DRAINAGE, EVAPORATION, TRANSPIRATION, RUNOFF], 0]
+    litres = [days.litres(float(t), wet=False) for t in totals]
+    return Season(tuple(soaks), _months(days, soaks, first, last), litres[0], litres[1], litres[2], litres[3])
+
+
+def _months(days: PlaceDays, soaks: Sequence[Soak], first: int, last: int) -> tuple[Month, ...]:
+    growing = np.isin(days.crops.phase[first:last], (NONE, OVER), invert=True)
+    which = days.days[first:last].astype("datetime64[M]")
+    out = []
+    for month in np.unique(which[growing]):
+        here = (which == month) & growing
+        mine = [s for s in soaks if np.datetime64(s.on, "M") == month]
+        n, litres = int(here.sum()), sum(s.litres for s in mine)
+        start: date = month.astype("datetime64[D]").astype(date)
+        out.append(
+            Month(
+                start, n, len(mine), n / len(mine) if mine else float("nan"), litres / len(mine) if mine else 0.0, litres,
+                float(days.eto_mm[first:last][here].mean()), float(days.rain_mm[first:last][here].sum()),
+            )  # fmt: skip
+        )
+    return tuple(out)

@@ -1,0 +1,267 @@
+"""A place's plantings through the days: stage, canopy, roots, and what they ask for.
+
+The crop table the kernel reads is made here, once for each place and day. Nothing here knows soil or water.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+import numpy as np
+from numpy.typing import NDArray
+
+from soakbook.catalog.model import Plant
+from soakbook.garden.model import Place, Planting
+from soakbook.physics import canopy
+from soakbook.physics.roots import root_depth_m
+
+FloatArray = NDArray[np.float64]
+
+NONE, SEEDBED, ESTABLISHING, GROWING, FRUITING, LATE, OVER = range(7)
+PHASE_WORDS = {
+    NONE: "nothing growing",
+    SEEDBED: "seedbed, not up yet",
+    ESTABLISHING: "young, rooting in",
+    GROWING: "growing to full size",
+    FRUITING: "full size",
+    LATE: "ripening or going over",
+    OVER: "season over",
+}
+
+#: Depth of a root ball at planting-out. Judged: plugs and 9 cm pots are 5 to 9 cm deep (common practice).
+ROOT_BALL_M = 0.08
+#: Days in which a transplant roots in, watched like a seedling. Common practice: one to two weeks.
+ROOTING_IN_DAYS = 10.0
+#: Canopy width at emergence and at planting-out. Judged.
+SEEDLING_WIDTH_M, TRANSPLANT_WIDTH_M = 0.02, 0.12
+#: Heat at which a day counts as one day of the stage table: this far above the base temperature. Judged: stage
+#: tables come from seasons that average about 18 to 21 °C for warm crops (base 10) and 14 to 16 °C for cool ones (base 4).
+REFERENCE_ABOVE_BASE_C = 10.0
+#: Most by which demand may exceed that of the ground area where canopies hang over it: bed, pot. Judged, within the
+#: absolute cap Kc 2.5 of FAO-56 chapter 10 (p. 202).
+OVERHANG = {"bed": 1.5, "pot": 6.0, "tray": 2.0}
+#: Multiple of the cover that a sparse stand's Kcb may reach (M_L of Allen & Pereira 2009: 1.5 to 2).
+DENSITY_LIMIT = 1.5
+
+
+@dataclass(frozen=True)
+class CropDays:
+    """Arrays over days. ``kcb`` and ``kc_max`` are over the place's area; ``base`` is canopy area over place area where
+    that exceeds 1; ``root_m`` the depth water is wanted in (the seed's depth before there are roots)."""
+
+    phase: NDArray[np.int8]
+    kcb: FloatArray
+    kc_max: FloatArray
+    cover: FloatArray
+    height_m: FloatArray
+    width_m: FloatArray
+    root_m: FloatArray
+    growth: FloatArray
+    p_table: FloatArray
+    base: FloatArray
+    count: int
+
+
+def planting_count(place: Place, planting: Planting, plant: Plant) -> int:
+    """Plants in the place: as said, or what the spacing allows on its share of the area (at least one)."""
+    if planting.count is not None:
+        return planting.count
+    in_row = planting.in_row_m or plant.in_row_m.value
+    row = planting.row_m or plant.row_m.value
+    area = place.pot.top_area_m2 if place.pot else place.area_m2
+    return max(1, round(area * planting.share / (in_row * row)))
+
+
+def stage_clock(
+    planting: Planting, plant: Plant, days: NDArray[np.datetime64], t_mean_c: FloatArray, lat_deg: float
+) -> tuple[FloatArray, FloatArray, float]:
+    """Heat-days since the start, calendar days since the start, and the heat-days that came before planting-out.
+
+    A crop sown in place starts at its sowing, one planted out at its planting-out; an established perennial wakes with
+    the warmth after midwinter (1 January north of the equator, 1 July south of it).
+    """
+    heat = canopy.heat_days(t_mean_c, plant.base_temp_c.value, plant.base_temp_c.value + REFERENCE_ABOVE_BASE_C)
+    start = planting.planted_out or planting.sown
+    head = 0.0
+    if start is None:
+        start = _midwinter_before(days[0], lat_deg)
+    elif planting.planted_out is None and not plant.sown_in_place:
+        head = -plant.transplant_age_days.value  # sown where it stands: the nursery time comes first
+    elif planting.planted_out is not None and plant.sown_in_place:
+        head = min(plant.transplant_age_days.value, plant.days_ini.value)
+    since = (days - np.datetime64(start)).astype("timedelta64[D]").astype(float)
+    live = since >= 0
+    clock = np.cumsum(np.where(live, heat, 0.0)) - np.where(live, heat, 0.0)
+    before = np.arange(np.datetime64(start), days[0]).size if days[0] > np.datetime64(start) else 0
+    if before:  # days before the series: count them at the pace of its first month
+        clock = clock + before * float(np.mean(heat[:30]))
+    return np.where(live, clock + head, -np.inf), since, head
+
+
+def _midwinter_before(day: np.datetime64, lat_deg: float) -> date:
+    day_: date = day.astype(date)
+    if lat_deg >= 0:
+        return date(day_.year, 1, 1)
+    return date(day_.year if day_.month >= 7 else day_.year - 1, 7, 1)
+
+
+def crop_days(
+    place: Place,
+    plantings: list[tuple[Planting, Plant]],
+    days: NDArray[np.datetime64],
+    *,
+    t_mean_c: FloatArray,
+    rh_min_pct: FloatArray,
+    wind_2m_ms: FloatArray,
+    lat_deg: float,
+    ground_m2: float,
+) -> CropDays:
+    """All plantings of a place added up, day by day.
+
+    Parameters
+    ----------
+    place
+        The place (its kind and barrier count).
+    plantings
+        What grows there, each with its catalogue row.
+    days
+        Local days, shape (T,).
+    t_mean_c, rh_min_pct, wind_2m_ms
+        Weather of the spot, shape (T,). [°C, %, m/s]
+    lat_deg
+        Latitude. [°]
+    ground_m2
+        Area the column stands for: the bed, or the mean cross-section of the pots. [m²]
+
+    Returns
+    -------
+    CropDays
+    """
+    n = len(days)
+    day_of_year = (days - days.astype("datetime64[Y]")).astype(int) + 1
+    declination = np.degrees(0.409 * np.sin(2 * np.pi * day_of_year / 365 - 1.39))  # FAO-56 Eq. 24
+    noon = np.clip(90.0 - np.abs(lat_deg - declination), 5.0, 90.0)
+    parts = [
+        _one(place, planting, plant, days, t_mean_c, rh_min_pct, wind_2m_ms, lat_deg, ground_m2, noon)
+        for planting, plant in plantings
+    ]
+    if not parts:
+        zero = np.zeros(n)
+        top = canopy.kc_max(zero, wind_2m_ms, rh_min_pct, zero + 0.1)
+        bare = np.full(n, 0.10)
+        return CropDays(
+            np.zeros(n, dtype=np.int8), zero, top, zero, zero, zero, bare, zero, zero + 0.5, zero + 1.0, 0
+        )
+    alive = np.array([(p.phase != NONE) & (p.phase != OVER) for p in parts])
+    weight = alive * np.array([np.maximum(p.kcb, 0.02) for p in parts])
+    weight = np.where(weight.sum(0) > 0, weight, 1.0)
+    weight = weight / weight.sum(0)
+    mean = {f: np.sum(weight * np.array([getattr(p, f) for p in parts]), axis=0) for f in ("root_m", "growth", "p_table")}
+    lead = np.argmax(weight, axis=0)
+    pick = np.arange(n)
+    kcb = np.sum([p.kcb for p in parts], axis=0)
+    base = np.max([p.base for p in parts], axis=0)
+    height = np.max([p.height_m for p in parts], axis=0)
+    top = canopy.kc_max(np.zeros(n), wind_2m_ms, rh_min_pct, np.maximum(height, 0.1)) * base
+    return CropDays(
+        phase=np.array([p.phase for p in parts])[lead, pick],
+        kcb=np.minimum(kcb, top - 0.05),
+        kc_max=top,
+        cover=np.minimum(np.sum([p.cover for p in parts], axis=0), 0.99),
+        height_m=height,
+        width_m=np.array([p.width_m for p in parts])[lead, pick],
+        root_m=mean["root_m"],
+        growth=mean["growth"],
+        p_table=mean["p_table"],
+        base=base,
+        count=sum(p.count for p in parts),
+    )
+
+
+def _one(
+    place: Place, planting: Planting, plant: Plant, days: NDArray[np.datetime64], t_mean_c: FloatArray,
+    rh_min_pct: FloatArray, wind_2m_ms: FloatArray, lat_deg: float, ground_m2: float, noon_deg: FloatArray,
+) -> CropDays:  # fmt: skip
+    """One planting through the days."""
+    clock, since, head = stage_clock(planting, plant, days, t_mean_c, lat_deg)
+    lengths = tuple(v.value for v in (plant.days_ini, plant.days_dev, plant.days_mid, plant.days_late))
+    a, b, c, d = lengths
+    growth = np.interp(clock, [a, a + b], [0.0, 1.0])
+    alive = (clock > -np.inf) & ((since >= 0) | planting.established)
+    if planting.cleared is not None:
+        alive &= days < np.datetime64(planting.cleared)
+    sown_here = planting.planted_out is None and not planting.established
+    emergence = head + plant.germination_days.value
+    phase = _phases(alive, clock, since, (a, b, c, d), plant.perennial, emergence if sown_here else None,
+                    planting.planted_out is not None)  # fmt: skip
+    up = alive & (phase != SEEDBED) & (phase != OVER)
+    width = _width(planting, plant, days, clock, a, b, sown_here)
+    height = np.maximum(plant.height_max_m.value * width / plant.width_max_m.value, 0.05)
+    if planting.height_m is not None:
+        height = _scaled_to(height, planting.height_m, planting.measured_on, days)
+    count = planting_count(place, planting, plant)
+    ratio = np.where(up, count * canopy.canopy_area_m2(width) / ground_m2, 0.0)
+    base = np.clip(ratio, 1.0, OVERHANG[place.kind])
+    cover = np.minimum(ratio / base, 1.0)
+    seen = canopy.effective_cover(cover, height / np.maximum(width, 0.02), noon_deg)
+    density = canopy.density_coefficient(cover, seen, height, DENSITY_LIMIT)
+    full = canopy.adjusted_kcb(plant.kcb_mid.value, wind_2m_ms, rh_min_pct, height)
+    late = canopy.stage_curve(np.maximum(clock, 0.0), (a, b, c, d), 1.0, 1.0, plant.kcb_end.value / plant.kcb_mid.value)
+    leaf = plant.kcb_ini.value / plant.kcb_mid.value if planting.established else 1.0
+    early = np.interp(clock, [a, a + b], [leaf, 1.0])
+    kcb = np.where(up, density * full * late * early * base, 0.0)
+    start_m = ROOT_BALL_M if planting.planted_out is not None else plant.root_min_m.value
+    full_m = plant.root_max_m.value
+    barrier = place.root_barrier_m
+    if planting.established:
+        roots = root_depth_m(np.ones(len(days)), full_m, full_m, barrier)
+    else:
+        reach = np.interp(clock, [0.0, a + b], [0.0, 1.0])
+        roots = root_depth_m(reach, start_m, full_m, barrier)
+    seed = max(plant.sowing_depth_m.value + 0.02, 0.05)
+    roots = np.where(phase == SEEDBED, seed, roots)
+    roots = np.where(alive, roots, 0.10)
+    p = np.select([phase == SEEDBED, phase == ESTABLISHING], [0.3, 0.7 * plant.depletion_p.value], plant.depletion_p.value)
+    return CropDays(phase, kcb, kcb, cover, height, width, roots, growth, p, base, count)
+
+
+def _phases(
+    alive: NDArray[np.bool_], clock: FloatArray, since: FloatArray, lengths: tuple[float, float, float, float],
+    perennial: bool, emergence: float | None, planted_out: bool,
+) -> NDArray[np.int8]:  # fmt: skip
+    a, b, c, d = lengths
+    phase = np.select(
+        [clock < a, clock < a + b, clock < a + b + c, clock < a + b + c + d],
+        [ESTABLISHING if emergence is not None else GROWING, GROWING, FRUITING, LATE],
+        LATE if perennial else OVER,
+    )
+    if emergence is not None:
+        phase = np.where(clock < emergence, SEEDBED, phase)
+    if planted_out:
+        phase = np.where((since < ROOTING_IN_DAYS) & (phase != OVER), ESTABLISHING, phase)
+    return np.where(alive, phase, NONE).astype(np.int8)
+
+
+def _width(
+    planting: Planting, plant: Plant, days: NDArray[np.datetime64], clock: FloatArray, a: float, b: float, sown: bool
+) -> FloatArray:
+    """Canopy width: a tenth of full cover at the end of the initial stage (FAO-56 p. 95), full at mid-season; or as
+    measured, and growing in proportion before and after."""
+    full = plant.width_max_m.value
+    if planting.established:
+        width = np.full(len(days), full)
+    else:
+        start = min(SEEDLING_WIDTH_M if sown else TRANSPLANT_WIDTH_M, 0.3 * full)
+        width = np.interp(clock, [0.0, a, a + b], [start, max(start, 0.33 * full), full])
+    if planting.width_m is not None:
+        width = _scaled_to(width, planting.width_m, planting.measured_on, days)
+    return width
+
+
+def _scaled_to(
+    curve: FloatArray, measured: float, on: date | None, days: NDArray[np.datetime64]
+) -> FloatArray:
+    """The curve in proportion, so that it passes through what was measured; without a date, on the last day."""
+    at = len(days) - 1 if on is None else int(np.clip(np.searchsorted(days, np.datetime64(on)), 0, len(days) - 1))
+    return curve * (measured / curve[at])

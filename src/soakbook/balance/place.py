@@ -1,0 +1,321 @@
+"""One place through a stretch of days: forcing built, columns run, and what they hold read back."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime, timedelta
+from functools import cached_property
+from zoneinfo import ZoneInfo
+
+import numpy as np
+from numpy.typing import NDArray
+
+from soakbook.balance.columns import (
+    AREA_WET,
+    CROP,
+    DEPLETION_P,
+    FEW_DRY,
+    FEW_WET,
+    HOURS,
+    KC_MAX,
+    KCB,
+    KE_CUT,
+    Forcing,
+    Result,
+    State,
+    state_at,
+)
+from soakbook.balance.crops import CropDays, crop_days
+from soakbook.balance.layout import LaidOut, Members, best_guess, lay_out
+from soakbook.balance.run import run_columns
+from soakbook.balance.site import day_of_year, site_eto, site_factor, weather_at
+from soakbook.catalog import read as catalog
+from soakbook.catalog.model import Plant
+from soakbook.errors import InputError
+from soakbook.garden.model import Garden, LogEntry, Place, Planting
+from soakbook.physics.evaporation import exposed_wetted_fraction
+from soakbook.physics.roots import adjusted_depletion_p, layer_weights
+from soakbook.physics.sun import extraterrestrial_period_mj_m2
+from soakbook.weather.series import WeatherSeries
+
+FloatArray = NDArray[np.float64]
+
+#: Hours over which a day's rain is taken to fall when only its total is known (common practice: a wet day's rain comes in
+#: a few hours; sensitivity is in docs/validation.md).
+RAIN_HOURS = 6.0
+#: Water assumed given at sowing or planting-out when the log says nothing, over the wetted part. Common practice: water in.
+WATERED_IN_MM = 10.0
+#: Density of roots in the part that is never watered, against the watered part, once full grown. Judged.
+DRY_ROOT_DENSITY = 0.6
+
+
+@dataclass(frozen=True)
+class PlaceDays:
+    """A place, its columns and everything that acts on it from ``days[0]`` to ``days[-1]``.
+
+    ``eto_mm``, ``rain_mm``: per day at the spot, shape (T,). ``steps_a_day`` is 24 for pots and trays, 1 for beds.
+    """
+
+    garden: Garden
+    place: Place
+    plantings: tuple[tuple[Planting, Plant], ...]
+    laid: LaidOut
+    crops: CropDays
+    days: NDArray[np.datetime64]
+    eto_mm: FloatArray
+    rain_mm: FloatArray
+    forcing: Forcing
+    steps_a_day: int
+    notes: tuple[str, ...]
+
+    @property
+    def area_wet(self) -> float:
+        """Wetted part of the place's area."""
+        return float(self.laid.columns.fixed[0, AREA_WET])
+
+    def index(self, day: date) -> int:
+        """Position of a day; IndexError when it is outside the run."""
+        at = int((np.datetime64(day) - self.days[0]) / np.timedelta64(1, "D"))
+        if not 0 <= at < len(self.days):
+            raise IndexError(f"{day} is outside {self.days[0]} to {self.days[-1]}")
+        return at
+
+    def litres(self, depth_mm: float, *, wet: bool = True) -> float:
+        """Litres for a depth over the wetted part (or the whole) of the place."""
+        return depth_mm * self.laid.ground_m2 * (self.area_wet if wet else 1.0)
+
+    def depth_mm(self, litres: float) -> float:
+        """Depth over the wetted part for litres given to the place."""
+        return litres / (self.laid.ground_m2 * self.area_wet)
+
+    def part(self, first: int, last: int, extra_mm: Sequence[tuple[int, float]] = (), logged: bool = True) -> Forcing:
+        """Forcing of days ``first`` to ``last`` (not included); ``extra_mm`` adds (day, depth over the wetted part) at
+        the day's first step (for hourly steps at 7 in the morning)."""
+        n = self.steps_a_day
+        a, b = first * n, last * n
+        put = self.forcing.irrigation_mm[:, a:b].copy()
+        if not logged:
+            put[:] = 0.0
+        for day, depth in extra_mm:
+            put[0, (day - first) * n + (7 if n > 1 else 0), 0] += depth
+        f = self.forcing
+        return Forcing(
+            np.ascontiguousarray(f.eto_mm[:, a:b]), np.ascontiguousarray(f.rain_mm[:, a:b]), put,
+            np.ascontiguousarray(f.crop[:, a:b]), np.ascontiguousarray(f.roots[:, a:b]), f.step_hours,
+        )  # fmt: skip
+
+    def run(self, start: State, first: int, last: int, extra_mm: Sequence[tuple[int, float]] = (), logged: bool = True) -> Result:
+        """Run days ``first`` to ``last`` (not included) from a state."""
+        return run_columns(self.laid.columns, self.part(first, last, extra_mm, logged), start)
+
+    def full(self) -> State:
+        """At field capacity (a pot: at container capacity)."""
+        return state_at(self.laid.columns)
+
+    @cached_property
+    def taw_mm(self) -> FloatArray:
+        """Available water of each layer, (L, M). [mm]"""
+        return self.laid.columns.fc_mm[0] - self.laid.columns.wp_mm[0]
+
+    def in_roots(self, day: int) -> FloatArray:
+        """Part of each layer within the day's rooting depth, (L,)."""
+        edges = self.laid.edges_m
+        depth = self.crops.root_m[day]
+        return np.asarray(np.clip(depth - edges[:-1], 0.0, np.diff(edges)) / np.diff(edges))
+
+    def missing_mm(self, water_mm: FloatArray, day: int) -> FloatArray:
+        """What the wetted part lacks to field capacity within the rooting depth, per member. (M,) [mm]
+
+        ``water_mm``: (F, L, M). Layers above field capacity count as full, not as a credit to others.
+        """
+        short = np.maximum(self.laid.columns.fc_mm[0] - water_mm[0], 0.0)
+        missing: FloatArray = self.in_roots(day) @ short
+        return missing
+
+    def store_mm(self, day: int) -> FloatArray:
+        """Available water of the rooting depth when full, per member. (M,) [mm]"""
+        store: FloatArray = self.in_roots(day) @ self.taw_mm
+        return store
+
+    def used_fraction(self, water_mm: FloatArray, day: int) -> FloatArray:
+        """Root-weighted depletion as a fraction of available water, per member. (M,); 0 full, 1 wilting."""
+        step = min((day + 1) * self.steps_a_day, self.forcing.roots.shape[1]) - 1
+        here = np.clip((water_mm - self.laid.columns.wp_mm[0]) / self.taw_mm, 0.0, 1.0)
+        used: FloatArray = 1.0 - np.einsum("fl,flm->m", self.forcing.roots[0, step], here)
+        return used
+
+    def air_fraction(self, water_mm: FloatArray, day: int) -> FloatArray:
+        """Root-weighted air-filled porosity, per member. (M,) [m³/m³]"""
+        step = min((day + 1) * self.steps_a_day, self.forcing.roots.shape[1]) - 1
+        air = (self.laid.columns.sat_mm[0] - water_mm) / self.laid.columns.thickness_mm[0][:, None]
+        held: FloatArray = np.einsum("fl,flm->m", self.forcing.roots[0, step], air)
+        return held
+
+    def theta_at(self, water_mm: FloatArray, depth_m: float) -> FloatArray:
+        """Water content at a depth, over the whole place, per member: (M,). [m³/m³]"""
+        layer = int(np.clip(np.searchsorted(self.laid.edges_m, depth_m, side="left") - 1, 0, len(self.taw_mm) - 1))
+        theta = water_mm[:, layer] / self.laid.columns.thickness_mm[0, layer]
+        wet = self.area_wet
+        return np.asarray(wet * theta[0] + (1.0 - wet) * theta[-1])
+
+
+def daily_to_hours(eto_mm: FloatArray, weather: WeatherSeries) -> FloatArray:
+    """Spread each day's ETo over its hours as extraterrestrial radiation falls on a level surface; (24 T,)."""
+    offset = np.timedelta64(round(weather.lon_deg / 15.0 * 3600), "s")
+    starts = weather.times.astype("datetime64[s]") - offset
+    hours = (starts[:, None] + np.arange(24) * np.timedelta64(3600, "s")).ravel()
+    sun = extraterrestrial_period_mj_m2(weather.lat_deg, weather.lon_deg, hours).reshape(-1, 24)
+    total = sun.sum(1, keepdims=True)
+    share = np.where(total > 0, sun / np.where(total > 0, total, 1.0), 1.0 / 24.0)
+    return np.asarray((share * eto_mm[:, None]).ravel())
+
+
+def resolve(place: Place) -> tuple[tuple[Planting, Plant], ...]:
+    """The place's plantings with their catalogue rows."""
+    return tuple((p, catalog.plant(p.plant)) for p in place.plantings)
+
+
+def place_days(
+    garden: Garden, place: Place, weather: WeatherSeries, log: Sequence[LogEntry] = (), members: Members | None = None
+) -> PlaceDays:
+    """Lay a place out over all days of a weather series.
+
+    Parameters
+    ----------
+    garden, place
+        The place must be of the garden.
+    weather
+        Daily, with gaps filled (:func:`soakbook.weather.fill.fill_gaps`).
+    log
+        Entries of the garden; waterings of this place (or its line's minutes turned to litres) count.
+    members
+        Spread of the place's parameters; None for the best guess alone.
+
+    Returns
+    -------
+    PlaceDays
+    """
+    if weather.step != "day":
+        raise InputError("place_days needs a daily series (got hourly).", hint="Use hourly_to_daily first.")
+    members = members or best_guess()
+    plantings = resolve(place)
+    here = weather_at(place.exposure, weather)
+    eto = site_eto(here) * site_factor(place)
+    rain = here.get("rain_mm")
+    deepest = max((p.root_max_m.value for _, p in plantings), default=0.3)
+    laid = lay_out(place, deepest, members)
+    mulch = catalog.mulches()[place.mulch.kind] if place.mulch else None
+    covered = place.mulch.cover_fraction if place.mulch else 0.0
+    crops = crop_days(
+        place, list(plantings), weather.times, t_mean_c=_t_mean(weather), rh_min_pct=_rh_min(weather),
+        wind_2m_ms=here.get("wind_2m_ms"), lat_deg=garden.lat_deg, ground_m2=laid.ground_m2,
+    )  # fmt: skip
+    if mulch:
+        crops = replace(crops, kcb=crops.kcb * (1.0 - mulch.kcb_cut.value * covered))
+    pot = place.kind != "bed"
+    n = 24 if pot else 1
+    table, roots = _crop_table(place, laid, crops, eto, 1.0 - (mulch.evaporation_cut.value * covered if mulch else 0.0))
+    put, notes = _waterings(garden, place, laid, plantings, weather.times, log, n)
+    eto_steps = daily_to_hours(eto, weather) if pot else eto
+    rain_steps = _rain_hours(rain) if pot else rain
+    m = len(members)
+    forcing = Forcing(
+        eto_mm=np.ascontiguousarray(np.broadcast_to(eto_steps[None, :, None], (1, len(eto_steps), m))),
+        rain_mm=np.ascontiguousarray(np.broadcast_to(rain_steps[None, :, None], (1, len(eto_steps), m))),
+        irrigation_mm=put,
+        crop=np.repeat(table, n, axis=1),
+        roots=np.repeat(roots, n, axis=1),
+        step_hours=24.0 / n,
+    )
+    if pot:
+        forcing.crop[:, :, HOURS] = 1.0
+    return PlaceDays(
+        garden, place, plantings, laid, crops, weather.times, eto, rain, forcing, n, (*laid.assumptions, *notes)
+    )
+
+
+def _t_mean(weather: WeatherSeries) -> FloatArray:
+    mean = weather.get("t_mean_c")
+    return np.where(np.isnan(mean), 0.5 * (weather.get("t_max_c") + weather.get("t_min_c")), mean)
+
+
+def _rh_min(weather: WeatherSeries) -> FloatArray:
+    """Minimum humidity; where the series has none, from its vapour pressure and the day's maximum (FAO-56 Eq. 63)."""
+    from soakbook.physics.air import relative_humidity_pct
+    from soakbook.weather.eto import vapour_pressure_of
+
+    rh = weather.get("rh_min_pct")
+    derived = relative_humidity_pct(vapour_pressure_of(weather), weather.get("t_max_c"))
+    return np.clip(np.where(np.isnan(rh), derived, rh), 0.0, 100.0)
+
+
+def _rain_hours(rain_mm: FloatArray) -> FloatArray:
+    """A day's rain in the six hours from noon."""
+    hours = np.zeros((len(rain_mm), 24))
+    hours[:, 12:18] = rain_mm[:, None] / 6.0
+    return hours.ravel()
+
+
+def _crop_table(
+    place: Place, laid: LaidOut, crops: CropDays, eto_mm: FloatArray, ke_left: float
+) -> tuple[FloatArray, FloatArray]:
+    """The kernel's crop table (1, T, ·) and root shares (1, T, F, L), by the day."""
+    n = len(eto_mm)
+    wet = laid.wetted_fraction
+    means = catalog.means()[place.means]
+    few = np.array([exposed_wetted_fraction(min(c, 0.99), wet, means.under_canopy and wet < 1.0) for c in crops.cover])
+    table = np.zeros((1, n, len(CROP)))
+    table[0, :, KCB] = crops.kcb
+    table[0, :, KC_MAX] = crops.kc_max
+    table[0, :, FEW_WET] = few
+    table[0, :, FEW_DRY] = np.maximum(1.0 - crops.cover - few, 0.0) if wet < 1.0 else 0.0
+    p = adjusted_depletion_p(crops.p_table, crops.kcb / crops.base * eto_mm)
+    table[0, :, DEPLETION_P] = np.minimum(p, laid.easily_used)
+    table[0, :, KE_CUT] = ke_left
+    table[0, :, HOURS] = RAIN_HOURS
+    feet = laid.columns.footprints
+    shares = layer_weights(laid.edges_m, crops.root_m)
+    density = DRY_ROOT_DENSITY * crops.growth
+    dry = (1.0 - wet) * density / (wet + (1.0 - wet) * density) if feet == 2 else np.zeros(n)
+    roots = np.zeros((1, n, feet, shares.shape[1]))
+    roots[0, :, 0] = (1.0 - dry)[:, None] * shares
+    if feet == 2:
+        roots[0, :, 1] = dry[:, None] * shares
+    return table, roots
+
+
+def _waterings(
+    garden: Garden, place: Place, laid: LaidOut, plantings: Sequence[tuple[Planting, Plant]],
+    days: NDArray[np.datetime64], log: Sequence[LogEntry], n: int,
+) -> tuple[FloatArray, list[str]]:  # fmt: skip
+    """Waterings by step over each footprint, (1, T n, F), and what was assumed about them."""
+    zone = ZoneInfo(garden.time_zone)
+    feet = laid.columns.footprints
+    put = np.zeros((1, len(days) * n, feet))
+    wet_m2 = laid.ground_m2 * laid.wetted_fraction
+    seen: set[date] = set()
+    for entry in log:
+        if entry.kind != "water" or entry.place != place.name or entry.litres is None:
+            continue
+        at = _standard(entry.at, zone)
+        day = int((np.datetime64(at.date()) - days[0]) / np.timedelta64(1, "D"))
+        if 0 <= day < len(days):
+            put[0, day * n + (at.hour if n > 1 else 0), 0] += entry.litres / wet_m2
+            seen.add(at.date())
+    notes = []
+    for planting, plant in plantings:
+        start = planting.planted_out or planting.sown
+        if start is None or not days[0] <= np.datetime64(start) <= days[-1]:
+            continue
+        if not seen & {start, start + timedelta(days=1)}:
+            day = int((np.datetime64(start) - days[0]) / np.timedelta64(1, "D"))
+            put[0, day * n + (18 if n > 1 else 0), 0] += WATERED_IN_MM
+            notes.append(f"{plant.name}: taken as watered in on {start} with {WATERED_IN_MM:.0f} mm (not in the log)")
+    return put, notes
+
+
+def _standard(at: datetime, zone: ZoneInfo) -> datetime:
+    """Local time of the log without daylight saving, as the weather's days have it."""
+    summer = at.replace(tzinfo=zone).dst()
+    return at - summer if summer else at

@@ -1,0 +1,151 @@
+"""``soakbook balance``: a place day by day, every store and flux."""
+
+from __future__ import annotations
+
+import csv
+import io
+from datetime import timedelta
+from typing import TYPE_CHECKING, Annotated, Any, Optional
+
+import typer
+
+from soakbook.cli.app import app
+from soakbook.cli.round import DayOption, GardenOption, UnitsOption, chosen_day, chosen_units, garden_file
+from soakbook.cli.show import echo_json, paragraph, table, working
+
+if TYPE_CHECKING:
+    from soakbook.balance.place import PlaceDays
+    from soakbook.balance.columns import Result
+
+
+@app.command("balance")
+def balance_command(
+    place: Annotated[str, typer.Argument(help="The place, as the garden file names it.")],
+    garden: GardenOption = None,
+    demo: Annotated[bool, typer.Option("--demo", help="The shipped demo garden.")] = False,
+    first: Annotated[Optional[str], typer.Option("--from", help="First day shown, YYYY-MM-DD.")] = None,  # noqa: UP045
+    on: DayOption = None,
+    depths: Annotated[str, typer.Option("--depths", help="Depths at which to give water content, such as '5 cm, 20 cm'.")] = "5 cm, 10 cm, 20 cm, 50 cm",
+    as_csv: Annotated[bool, typer.Option("--csv", help="Print CSV: every day, every number, in mm and m3/m3.")] = False,
+    as_json: Annotated[bool, typer.Option("--json", help="Print one JSON object (docs/json.md).")] = False,
+    units: UnitsOption = None,
+) -> None:
+    """Day by day: what came, what went, and how wet the soil is at given depths (up to the morning of --on)."""
+    from soakbook.units import parse_quantity
+
+    wanted = [parse_quantity(text.strip(), "length", field="depths") for text in depths.split(",")]
+    with working("Running the balance"):
+        days, result, notes = run_place(place, garden, demo, first, on)
+    rows = balance_rows(days, result, wanted)
+    if as_csv:
+        out = io.StringIO()
+        writer = csv.DictWriter(out, list(rows[0]), lineterminator="\n")
+        writer.writeheader()
+        writer.writerows(rows)
+        typer.echo(out.getvalue(), nl=False)
+    elif as_json:
+        echo_json("balance", 1, {"place": place, "days": rows, "notes": list(notes)})
+    else:
+        typer.echo(_text(days, rows, wanted, chosen_units(units, days.garden.units), notes))
+
+
+def run_place(
+    name: str, garden_path: Any, demo: bool, first: str | None, on: str | None
+) -> tuple[PlaceDays, Result, tuple[str, ...]]:
+    """Open the garden and run one of its places to the morning of ``on``."""
+    from soakbook.advice.round import starting
+    from soakbook.advice.sky import weather_for
+    from soakbook.balance.place import place_days
+    from soakbook.errors import InputError
+    from soakbook.garden.words import nearest
+
+    if demo:
+        from soakbook.demo import DAY, demo_garden
+
+        garden, log, folder = demo_garden()
+        day = chosen_day(on, DAY)
+    else:
+        from soakbook.advice.open import open_garden
+        from soakbook.garden.log import log_path, read_log
+
+        path = garden_file(garden_path)
+        garden, folder = open_garden(path), path.parent
+        log = read_log(log_path(path), garden)
+        day = chosen_day(on)
+    names = [p.name for p in garden.places]
+    if name not in names:
+        raise InputError(
+            f"there is no place {name!r}; there are {', '.join(names)}.",
+            code="place.unknown", field="place", hint=nearest(name, names),
+        )  # fmt: skip
+    place = garden.place(name)
+    back = (day - chosen_day(first)).days if first else 0
+    weather = weather_for(garden, day, log, folder=folder, back_days=max(back, 160))
+    if first is None:
+        weather = starting(garden, place, weather, day)
+    else:
+        import numpy as np
+
+        weather = weather.between(np.datetime64(chosen_day(first)), weather.times[-1])
+    days = place_days(garden, place, weather, [e for e in log if e.at.date() < day])
+    upto = days.index(day)
+    return days, days.run(days.full(), 0, upto), days.notes
+
+
+def balance_rows(days: PlaceDays, result: Result, depths_m: list[float]) -> list[dict[str, Any]]:
+    """One dictionary a day: fluxes in mm over the place, water contents in m3/m3."""
+    from soakbook.balance.columns import FLUXES, SOGGY, STRESS
+
+    n = days.steps_a_day
+    rows = []
+    for d in range(result.fluxes.shape[1] // n):
+        flux = result.fluxes[0, d * n : (d + 1) * n, :, 0]
+        water = result.water_mm[0, (d + 1) * n - 1]
+        row: dict[str, Any] = {"date": str(days.days[d]), "eto_mm": round(float(days.eto_mm[d]), 4)}
+        for k, name in enumerate(FLUXES):
+            value = flux[:, k].mean() if k in (STRESS, SOGGY) else flux[:, k].sum()
+            row[name if k in (STRESS, SOGGY) else f"{name}_mm"] = round(float(value), 4)
+        row["root_depth_m"] = round(float(days.crops.root_m[d]), 4)
+        row["available_when_full_mm"] = round(float(days.store_mm(d)[0]), 4)
+        row["missing_mm"] = round(float(days.missing_mm(water, d)[0]), 4)
+        row["used_fraction"] = round(float(days.used_fraction(water, d)[0]), 5)
+        for depth in depths_m:
+            row[f"theta_{100 * depth:g}cm"] = round(float(days.theta_at(water, depth)[0]), 5)
+        for k in range(water.shape[1]):
+            top, bottom = 100 * days.laid.edges_m[k], 100 * days.laid.edges_m[k + 1]
+            wet = days.area_wet
+            mean = wet * water[0, k, 0] + (1 - wet) * water[-1, k, 0]
+            row[f"store_{top:.0f}_{bottom:.0f}cm_mm"] = round(float(mean), 4)
+        rows.append(row)
+    return rows
+
+
+def _text(days: PlaceDays, rows: list[dict[str, Any]], depths_m: list[float], system: Any, notes: tuple[str, ...]) -> str:
+    from soakbook.units import format_quantity as show
+
+    head = ["day", "ETo", "rain", "water", "used up", "lost", "missing", "used"]
+    head += [show(d, "length", system) for d in depths_m]
+    factor, places = (1.0, 1) if system == "metric" else (1 / 25.4, 2)
+    lines = []
+    for r in rows[-28:]:
+        numbers = [
+            r["eto_mm"], r["rain_mm"], r["irrigation_mm"], r["evaporation_mm"] + r["transpiration_mm"],
+            r["drainage_mm"] + r["runoff_mm"], r["missing_mm"],
+        ]  # fmt: skip
+        cells = [f"{factor * v:.{places}f}" for v in numbers]
+        cells += [f"{100 * r['used_fraction']:.0f} %"]
+        cells += [f"{r[f'theta_{100 * d:g}cm']:.2f}" for d in depths_m]
+        lines.append([r["date"], *cells])
+    unit = "mm" if system == "metric" else "inches"
+    last = days.days[0].astype("datetime64[D]").astype(object) + timedelta(days=len(rows))
+    return "\n".join(
+        [
+            paragraph(f"{days.place.name}: the last {len(lines)} days up to the morning of {last}. Depths in {unit} over the "
+                      "place; missing and used are of the roots' reach; under depths, water content in m³/m³."),
+            "",
+            table(head, lines, right=tuple(range(1, len(head)))),
+            "",
+            *[paragraph(f"Assumed: {n}") for n in notes if n],
+            paragraph("Everything, every day: --csv or --json."),
+        ]
+    )  # fmt: skip

@@ -1,0 +1,197 @@
+"""``soakbook round``: today's jobs, one line each, with one line of reasons."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Optional
+
+import typer
+
+from soakbook.cli.app import app
+from soakbook.cli.show import UnitSystem, echo_json, paragraph, table, units_from_locale, working
+
+if TYPE_CHECKING:
+    from soakbook.advice.round import Job, Round
+
+GardenOption = Annotated[
+    Optional[Path],  # noqa: UP045 -- Typer reads the annotation at run time
+    typer.Option("--garden", "-g", help="Garden file; else $SOAKBOOK_GARDEN, else garden.toml here."),
+]
+UnitsOption = Annotated[
+    Optional[str],  # noqa: UP045
+    typer.Option("--units", help="metric or US; the garden's own, else your locale's, when not given."),
+]
+DayOption = Annotated[Optional[str], typer.Option("--on", help="The day, as YYYY-MM-DD; today when not given.")]  # noqa: UP045
+
+
+def chosen_units(given: str | None, otherwise: UnitSystem | None = None) -> UnitSystem:
+    """The measures to show: as asked for, else the garden's, else the locale's."""
+    from soakbook.errors import InputError
+
+    if given is None:
+        return otherwise or units_from_locale()
+    if given.lower() == "metric":
+        return "metric"
+    if given.lower() == "us":
+        return "US"
+    raise InputError(f"units must be metric or US (got {given!r}).", code="units.unknown", field="units")
+
+
+def chosen_day(given: str | None, otherwise: date | None = None) -> date:
+    """A day from YYYY-MM-DD."""
+    from soakbook.errors import InputError
+
+    if given is None:
+        return otherwise or date.today()
+    try:
+        return date.fromisoformat(given)
+    except ValueError as error:
+        raise InputError(
+            f"the day must be YYYY-MM-DD (got {given!r}).", code="date.form", field="on"
+        ) from error
+
+
+@app.command("round")
+def round_command(
+    garden: GardenOption = None,
+    demo: Annotated[bool, typer.Option("--demo", help="The shipped demo garden.")] = False,
+    on: DayOption = None,
+    units: UnitsOption = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Print one JSON object (docs/json.md).")] = False,
+    reasons: Annotated[bool, typer.Option("--reasons", help="Show how each amount adds up.")] = False,
+) -> None:
+    """Today's round: what to water, how much, how long, and why."""
+    with working("Working out the round"):
+        made, system = make_round(garden, demo, on, units)
+    if as_json:
+        echo_json("round", 1, made.to_json())
+    else:
+        typer.echo(round_text(made, system, reasons=reasons))
+
+
+def make_round(garden_path: Path | None, demo: bool, on: str | None, units: str | None) -> tuple[Round, UnitSystem]:
+    """Open the garden, its log and its weather, and make the round."""
+    from soakbook.advice.round import today_round
+    from soakbook.advice.sky import weather_for
+
+    if demo:
+        from soakbook.demo import DAY, demo_garden
+
+        garden, log, folder = demo_garden()
+        day = chosen_day(on, DAY)
+    else:
+        from soakbook.advice.open import open_garden
+        from soakbook.garden.log import log_path, read_log
+
+        path = garden_file(garden_path)
+        garden, folder = open_garden(path), path.parent
+        log = read_log(log_path(path), garden)
+        day = chosen_day(on)
+    weather = weather_for(garden, day, log, folder=folder)
+    return today_round(garden, weather, day, log), chosen_units(units, garden.units)
+
+
+def garden_file(given: Path | None) -> Path:
+    """The garden file asked for, or the usual one."""
+    import os
+
+    from soakbook.errors import InputError
+
+    path = given or Path(os.environ.get("SOAKBOOK_GARDEN") or "garden.toml")
+    if not path.is_file():
+        raise InputError(
+            f"there is no garden file {path}.",
+            code="garden.missing",
+            field="garden",
+            hint="Write one with 'soakbook garden new', name it with --garden, or try 'soakbook round --demo'.",
+        )
+    return path
+
+
+def round_text(made: Round, system: UnitSystem, *, reasons: bool = False) -> str:
+    """The round as a table in 80 columns."""
+    invented = " (an invented garden)" if made.invented else ""
+    lines = [paragraph(f"{made.garden}{invented}: round for {made.on:%A} {made.on.day} {made.on:%B %Y}"), ""]
+    number = 0
+    rows: list[tuple[str, str, str, str]] = []
+    for job in made.jobs:
+        number += 1
+        rows.append((str(number), job.advice.verdict.upper(), job.advice.place, amount_text(job, system)))
+    head = table(("", "do", "place", "how much"), rows, right=(0,)).split("\n")
+    lines += head[:2]
+    body = _by_row(head[2:])
+    for text, job in zip(body, made.jobs, strict=True):
+        lines += text
+        lines += [paragraph(t, "     ") for t in under(job, system, reasons)]
+    lines += ["", paragraph(f"Weather: {made.weather}.")]
+    if made.filled:
+        parts = ", ".join(f"{name} on {n} days" for name, n in sorted(made.filled.items()))
+        lines.append(paragraph(f"Filled in or from your own gauge: {parts}."))
+    from soakbook.advice.round import ALWAYS
+
+    lines += [paragraph(text) for text in (*made.cautions, ALWAYS)]
+    return "\n".join(lines)
+
+
+def _by_row(lines: list[str]) -> list[list[str]]:
+    """Lines of a table's body, grouped by row: a row begins with its number."""
+    rows: list[list[str]] = []
+    for line in lines:
+        if line[:2].strip():
+            rows.append([])
+        rows[-1].append(line)
+    return rows
+
+
+def amount_text(job: Job, system: UnitSystem) -> str:
+    """What to put on, as said aloud."""
+    from soakbook.units import format_quantity as show
+
+    a = job.advice
+    litres = a.litres or a.if_dry_litres
+    if not litres:
+        return "nothing" if a.verdict != "rain will do" else "nothing yet"
+    parts = [show(litres, "volume", system)]
+    if job.each_litres and abs(job.each_litres - litres) > 1e-9:
+        parts.append(f"{show(job.each_litres, 'volume', system)} each {'pot' if job.kind == 'pot' else 'plant'}")
+    if job.cans:
+        parts.append(f"{job.cans:.1f} cans")
+    if job.minutes:
+        parts.append(f"{job.minutes:.0f} min")
+    if job.pulses:
+        parts.append(f"in {job.pulses.count} goes, {job.pulses.pause_minutes:.0f} min apart")
+    text = ", ".join(parts)
+    return f"if dry: {text}" if a.verdict == "probe first" else text
+
+
+def under(job: Job, system: UnitSystem, reasons: bool) -> list[str]:
+    """The lines under a job: why, when next, and if asked for, the sum."""
+    from soakbook.units import format_quantity as show
+
+    a = job.advice
+    why = a.why
+    if a.verdict == "soak":
+        why = f"{why}; wets {show(a.reach_m, 'length', system)} deep, {job.when}"
+    if a.verdict == "probe first":
+        how = "lift a pot" if job.kind == "pot" else f"feel the soil {show(a.probe_depth_m, 'length', system)} down"
+        why = f"{how}: if dry, soak; if moist, leave. {why}"
+    due = f"next due about {a.next_due:%a} {a.next_due.day} {a.next_due:%b}" if a.next_due else "not due in sight"
+    lines = [f"{job.plants}, {job.phase}. {why}; {due}."] if a.count else [f"{why}."]
+    if job.note:
+        lines.append(f"Note: {job.note}.")
+    if reasons and a.count:
+        for part in a.reasons:
+            lines.append(f"{_signed(part.litres, system):>10}  {part.cause}")
+        lines.append(f"{_signed(a.missing_litres, system):>10}  missing this morning")
+        if a.litres or a.if_dry_litres:
+            lines.append(
+                f"{_signed(a.litres or a.if_dry_litres, system):>10}  to put on, as {100 * a.efficiency:.0f} % of it arrives"
+            )
+    return lines
+
+
+def _signed(litres: float, system: UnitSystem) -> str:
+    from soakbook.units import format_quantity as show
+
+    return ("-" if litres < 0 else "") + show(abs(litres), "volume", system)

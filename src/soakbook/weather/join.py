@@ -1,0 +1,122 @@
+"""Series joined in time: what was observed, then what is forecast, then what the season usually brings."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from soakbook.errors import InputError
+from soakbook.weather.series import EXPECTED, OBSERVED, WeatherSeries
+
+
+def join(*parts: WeatherSeries) -> WeatherSeries:
+    """One series from several; where they overlap the earlier part stands.
+
+    Parameters
+    ----------
+    parts
+        Daily series of the same spot, each reaching beyond the one before. A part that adds nothing is left out.
+
+    Returns
+    -------
+    WeatherSeries
+        Site and time zone of the first part.
+
+    Raises
+    ------
+    InputError
+        When a part is not daily or leaves days uncovered between it and the one before.
+    """
+    whole = parts[0]
+    for part in parts[1:]:
+        if part.step != "day" or whole.step != "day":
+            raise InputError("only daily series can be joined.", code="weather.join")
+        if len(part) == 0 or part.times[-1] <= whole.times[-1]:
+            continue
+        if part.times[0] > whole.times[-1] + np.timedelta64(1, "D"):
+            raise InputError(
+                f"weather has no days from {whole.times[-1]} to {part.times[0]}.",
+                code="weather.gap",
+                hint="Give a source that covers them, or use normals.",
+            )
+        rest = part.between(whole.times[-1] + np.timedelta64(1, "D"), part.times[-1])
+        names = sorted(set(whole.columns) | set(rest.columns))
+        flagged = sorted(set(whole.flags) | set(rest.flags))
+        whole = replace(
+            whole,
+            times=np.concatenate([whole.times, rest.times]),
+            kind=np.concatenate([whole.kind, rest.kind]),
+            columns={n: np.concatenate([whole.get(n), rest.get(n)]) for n in names},
+            flags={n: np.concatenate([whole.flag(n), rest.flag(n)]) for n in flagged},
+            source=f"{whole.source}; then {rest.source}",
+            notes=(*whole.notes, *rest.notes),
+        )
+    return whole
+
+
+def expected_from_past(
+    series: WeatherSeries, first: np.datetime64, last: np.datetime64, *, window_days: int = 7
+) -> WeatherSeries:
+    """What the same dates brought in the years before, as expected weather.
+
+    Parameters
+    ----------
+    series
+        Observed daily weather (gaps filled) that ends before ``first``.
+    first, last
+        Days wanted, both included.
+    window_days
+        Days to either side that are averaged with the date itself.
+
+    Returns
+    -------
+    WeatherSeries
+        Means over the years and the window for each date; rain is the mean of all days, wet and dry, and
+        ``rain_chance_pct`` the share of days with 1 mm or more. Kind is expected.
+
+    Raises
+    ------
+    InputError
+        When fewer than three earlier years cover a date.
+    """
+    past = series.times[series.times < first]
+    days = np.arange(first, last + np.timedelta64(1, "D"))
+    doy = _day_in_year(series.times[: len(past)])
+    columns: dict[str, list[float]] = {name: [] for name in series.columns if name != "eto_mm"}
+    chance = []
+    for day in days:
+        apart = np.abs(doy - _day_in_year(np.array([day]))[0])
+        near = np.minimum(apart, 365 - apart) <= window_days
+        years = np.unique(past[near].astype("datetime64[Y]"))
+        if len(years) < 3:
+            raise InputError(
+                f"only {len(years)} earlier years cover {day} (3 are needed to expect anything from them).",
+                code="weather.past",
+                hint="Use normals instead.",
+            )
+        for name, values in columns.items():
+            values.append(float(np.nanmean(series.get(name)[: len(past)][near])))
+        chance.append(100.0 * float(np.mean(series.get("rain_mm")[: len(past)][near] >= 1.0)))
+    made = {name: np.array(values) for name, values in columns.items()}
+    made["rain_chance_pct"] = np.array(chance)
+    years_used = f"{str(past[0])[:4]}-{str(past[-1])[:4]}"
+    return replace(
+        series,
+        times=days,
+        columns=made,
+        flags={},
+        kind=np.full(len(days), EXPECTED, dtype=np.uint8),
+        source=f"mean of the same dates in {years_used} at the same station",
+        notes=(),
+    )
+
+
+def _day_in_year(days: np.ndarray) -> np.ndarray:  # type: ignore[type-arg]
+    return (days - days.astype("datetime64[Y]")).astype(int)
+
+
+def observed_until(series: WeatherSeries, today: np.datetime64) -> WeatherSeries:
+    """The days before ``today``, as observed: nothing later can be read from the result."""
+    part = series.between(series.times[0], today - np.timedelta64(1, "D"))
+    return replace(part, kind=np.where(part.kind == EXPECTED, EXPECTED, OBSERVED).astype(np.uint8))
