@@ -9,6 +9,7 @@ from soakbook.balance.columns import (
     AREA_WET,
     CROP,
     DEPLETION_P,
+    ENOUGH,
     FEW_WET,
     FIXED,
     HOURS,
@@ -25,7 +26,7 @@ def one_layer(theta_fc: float, theta_wp: float, depth_m: float, tew_mm: float, r
     """A single deep layer that drains at once, as FAO-56 assumes."""
     one, lane = np.ones((1, 1, 1)), np.ones((1, 1))
     fixed = np.zeros((1, len(FIXED)))
-    fixed[0, AREA_WET] = 1.0
+    fixed[0, [AREA_WET, ENOUGH]] = 1.0
     fixed[0, AIR_NEEDED] = 1e-6
     fc = 1000.0 * theta_fc * depth_m * one
     return Columns(

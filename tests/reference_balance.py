@@ -13,6 +13,7 @@ from soakbook.balance.columns import (
     CROP,
     DRY_BYPASS,
     DRY_FROM,
+    ENOUGH,
     FIXED,
     FLUXES,
     HOLD,
@@ -25,7 +26,7 @@ from soakbook.balance.columns import (
 
 CROP_AT = {name: i for i, name in enumerate(CROP)}
 FLUX_AT = {name: i for i, name in enumerate(FLUXES)}
-assert len(FIXED) == 8
+assert len(FIXED) == 9
 
 
 def run_numpy(c: Columns, f: Forcing, start: State) -> tuple[State, np.ndarray]:
@@ -60,7 +61,8 @@ def run_numpy(c: Columns, f: Forcing, start: State) -> tuple[State, np.ndarray]:
             room = np.maximum(1e-6, (c.sat_mm[:, 0] - s.water_mm[:, k, 0]) / c.thickness_mm[:, 0, None]) * c.suction_mm
             tau = c.intake_mm_h * crop["hours"] / room
             root = np.sqrt(2 * tau)
-            wet = np.minimum(into, room * (root + root**2 / 3 + root**3 / (36 * (1 + root / 6))))
+            given = np.minimum(put, into)
+            wet = given + np.minimum(into - given, room * (root + root**2 / 3 + root**3 / (36 * (1 + root / 6))))
             flux["runoff"] += (into - wet) * area[k]
             s.surface_mm[:, k] = np.maximum(s.surface_mm[:, k] - wet, 0)
             moving = wet
@@ -107,17 +109,19 @@ def run_numpy(c: Columns, f: Forcing, start: State) -> tuple[State, np.ndarray]:
             if k == 0:
                 flux["evaporation_wet"] += got
             weight = f.roots[:, t, k, :, None]
-            used += np.sum(weight * np.clip((s.water_mm[:, k] - c.wp_mm) / taw, 0, 1), axis=1)
+            ease = (s.water_mm[:, k] - c.wp_mm) / taw / (1 - crop["p"])[:, None]
+            used += np.sum(weight * np.clip(ease, 0, 1), axis=1)
             air = (c.sat_mm - s.water_mm[:, k]) / c.thickness_mm[:, :, None]
             airless += np.sum(weight * np.maximum(1 - air / c.fixed[:, AIR_NEEDED, None, None], 0), axis=1)
         s.airless[:] += (1 - np.exp(-f.step_hours / 24)) * (airless - s.airless)
-        ks = np.minimum(used / (1 - crop["p"]), 1)
+        ks = np.minimum(used / c.fixed[:, ENOUGH, None], 1)
         flux["stress"], flux["soggy"] = ks, 1 - s.airless
         flux["wanted"] = crop["kcb"] * eto
         want = flux["wanted"] * ks * flux["soggy"] / np.maximum(used, 1e-12)
         for k in range(feet):
             above = np.maximum(s.water_mm[:, k] - c.wp_mm, 0)
-            drawn = want[:, None] * f.roots[:, t, k, :, None] * np.minimum(above / taw, 1) * over[k][:, None]
+            ease = np.minimum(above / taw / (1 - crop["p"])[:, None], 1)
+            drawn = want[:, None] * f.roots[:, t, k, :, None] * ease * over[k][:, None]
             drawn = np.minimum(drawn, above)
             s.water_mm[:, k] -= drawn
             flux["transpiration"] += drawn.sum(1) * area[k]

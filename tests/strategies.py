@@ -11,6 +11,7 @@ from soakbook.balance.columns import (
     DEPLETION_P,
     DRY_BYPASS,
     DRY_FROM,
+    ENOUGH,
     FEW_DRY,
     FEW_WET,
     FIXED,
@@ -44,6 +45,7 @@ def random_case(
     fixed = np.zeros((places, len(FIXED)))
     fixed[:, AREA_WET] = 1.0 if feet == 1 else rng.uniform(0.05, 1.0, places)
     fixed[:, ZE] = 0.1
+    fixed[:, ENOUGH] = rng.uniform(0.3, 1.0, places)
     fixed[:, AIR_NEEDED] = rng.uniform(0.01, 0.1, places)
     if rough:
         fixed[:, HOLD] = rng.choice([0.0, 4.0], places)

@@ -13,9 +13,13 @@ __version__ = "0.1.0"
 _WHERE = {
     "reference_et_daily": "soakbook.physics.evapotranspiration",
     "reference_et_hourly": "soakbook.physics.evapotranspiration",
-    "read_garden": "soakbook.garden.file",
+    "open_garden": "soakbook.advice.open",
     "read_weather": "soakbook.weather.read",
-    "run_balance": "soakbook.balance.run",
+    "weather_for": "soakbook.advice.sky",
+    "place_days": "soakbook.balance.place",
+    "run_columns": "soakbook.balance.run",
+    "soil_from_texture": "soakbook.physics.soil",
+    "soil_from_particles": "soakbook.physics.soil",
     "today_round": "soakbook.advice.round",
 }
 __all__ = ["__version__", *_WHERE]

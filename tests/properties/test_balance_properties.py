@@ -84,8 +84,22 @@ def _only(columns, forcing, start, i):  # type: ignore[no-untyped-def]
     def cut(a: np.ndarray) -> np.ndarray:
         return np.ascontiguousarray(a[..., i : i + 1])
 
-    lanes = ("wp_mm", "fc_mm", "sat_mm", "ks_mm_h", "rew_mm", "tew_mm", "suction_mm", "intake_mm_h", "demand", "catch", "delivery")
-    state = type(start)(*(cut(getattr(start, f)) for f in ("water_mm", "surface_mm", "held_mm", "saucer_mm", "airless")))
+    lanes = (
+        "wp_mm",
+        "fc_mm",
+        "sat_mm",
+        "ks_mm_h",
+        "rew_mm",
+        "tew_mm",
+        "suction_mm",
+        "intake_mm_h",
+        "demand",
+        "catch",
+        "delivery",
+    )
+    state = type(start)(
+        *(cut(getattr(start, f)) for f in ("water_mm", "surface_mm", "held_mm", "saucer_mm", "airless"))
+    )
     return (
         replace(columns, **{f: cut(getattr(columns, f)) for f in lanes}),
         replace(forcing, eto_mm=cut(forcing.eto_mm), rain_mm=cut(forcing.rain_mm)),

@@ -75,7 +75,7 @@ def test_example_38_drains_first_and_waters_on_day_ten() -> None:
     e35 = table("example35_dual_kc.csv")
     columns = one_layer(0.23, 0.10, 1.0, tew_mm=18.0, rew_mm=8.0)
     # Day 10 is watered by sprinkler-like wetting of fw 0.8 in the book: few = min(0.86, 0.8).
-    few = e35["few_fraction"][:9] + [0.8]
+    few = [*e35["few_fraction"][:9], 0.8]
     forcing = days(
         t["et0_mm_per_day"], kcb=t["kcb"], kc_max=1.2120, few=few, p=0.6,
         rain=t["p_minus_ro_mm"], irrigation=t["recomputed_irrigation_mm"],

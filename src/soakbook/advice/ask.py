@@ -11,7 +11,7 @@ import numpy as np
 
 from soakbook.advice.decide import HORIZON_DAYS, Known, advise
 from soakbook.advice.members import nine
-from soakbook.advice.round import Job, make_job
+from soakbook.advice.round import Job, make_job, unless_it_rains
 from soakbook.advice.season import Month, Season, in_showers, water_by_rule
 from soakbook.balance.place import PlaceDays, place_days
 from soakbook.catalog import read as catalog
@@ -132,6 +132,7 @@ def _with_live(usual: WeatherSeries, live: WeatherSeries, on: date) -> WeatherSe
 
 
 def _today(garden: Garden, place: Place, series: WeatherSeries, on: date) -> Job:
+    series = unless_it_rains(series, on)
     best = place_days(garden, place, series)
     days: PlaceDays = place_days(garden, place, series, members=nine())
     soaks = water_by_rule(best, 0, best.index(on)).soaks

@@ -111,7 +111,7 @@ def run_to(days: PlaceDays, today: date, start: State | None = None) -> Known:
 
 
 def used_by_day(known: Known, result: Result, first: int) -> FloatArray:
-    """Root-weighted use at the end of each day of a run that began on day ``first``: (days, M)."""
+    """Fraction used at the end of each day of a run that began on day ``first``: (days, M)."""
     days = known.days
     n = days.steps_a_day
     ends = result.water_mm[0, n - 1 :: n]
@@ -282,7 +282,7 @@ def reasons_for(known: Known) -> tuple[date, tuple[Reason, ...]]:
         ("dried off the surface", air),
         ("rain that went in", -by_rain),
         ("watering that went in", -by_hand),
-        ("sank below the roots, or still draining", sank),
+        ("sank below the roots" if sank > 0 else "came from water above field capacity", sank),
     ]
     kept = [Reason(cause, mm, days.litres(mm)) for cause, mm in parts if abs(mm) >= 0.05]
     rest = now - sum(r.depth_mm for r in kept)

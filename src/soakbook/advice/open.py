@@ -34,7 +34,7 @@ def open_checked(path: str | Path) -> Checked:
     """As :func:`open_garden`, with what was assumed because the file does not say it."""
     from soakbook.garden.file import check_garden
 
-    return check_garden(path, known_words(), find_town)
+    return check_garden(path, known_words(), find_town, find_elevation)
 
 
 def find_town(text: str) -> Spot:
@@ -42,6 +42,13 @@ def find_town(text: str) -> Spot:
     from soakbook.weather.gazetteer import find_place
 
     return find_place(text)
+
+
+def find_elevation(lat_deg: float, lon_deg: float) -> float | None:
+    """Height of the weather stations around a spot. [m]"""
+    from soakbook.weather.normals import normals_at
+
+    return normals_at(lat_deg, lon_deg, None).elevation_m
 
 
 @cache

@@ -18,7 +18,7 @@ from soakbook.balance.place import PlaceDays, place_days
 from soakbook.catalog import read as catalog
 from soakbook.errors import InputError
 from soakbook.garden.model import Garden, Line, LogEntry, Place
-from soakbook.physics.infiltration import Pulses, pulses_for
+from soakbook.physics.infiltration import ponded_depth_explicit_mm
 from soakbook.weather.series import EXPECTED, KIND_WORDS, MEASURED, WeatherSeries
 
 #: Said with every round (reference: the usual practice of advisory services).
@@ -39,6 +39,19 @@ _RAINWATER = "Rain-barrel water: put it on the soil, not on leaves, and not just
 #: Catalogue groups greywater is never planned for (common advice: nothing eaten raw or touching the soil).
 _NO_GREYWATER = {"roots", "onion family", "leaves", "stalks", "herbs", "cabbage family", "squash family", "fruit"}
 _HOT_C = 33.0
+#: Water that may stand on a level bed while it soaks in. Judged. [mm]
+PUDDLE_MM = 5.0
+#: Goes of one soak. Common practice: two or three runs, half an hour to an hour apart.
+MOST_GOES = 4
+
+
+@dataclass(frozen=True)
+class Goes:
+    """A soak split up: how many goes, minutes each runs (None by hand) and minutes between them."""
+
+    count: int
+    run_minutes: float | None
+    pause_minutes: float
 
 
 @dataclass(frozen=True)
@@ -52,7 +65,7 @@ class Job:
     each_litres: float | None
     cans: float | None
     minutes: float | None
-    pulses: Pulses | None
+    goes: Goes | None
     when: str
     how: str
     note: str = ""
@@ -139,6 +152,7 @@ def today_round(
             hint="Choose a day within it, or give weather that reaches it.",
         )
     known_log = [e for e in log if e.at.date() < on]
+    weather = unless_it_rains(weather, on)
     members = members or nine()
     jobs = []
     for place in garden.places:
@@ -147,12 +161,28 @@ def today_round(
     jobs = _share_lines(garden, jobs)
     seen = weather.times < now
     filled = {
-        name: int(np.sum(flags[seen] != MEASURED)) for name, flags in weather.flags.items() if np.any(flags[seen] != MEASURED)
+        name: int(np.sum(flags[seen] != MEASURED))
+        for name, flags in weather.flags.items()
+        if np.any(flags[seen] != MEASURED)
     }
     notes = tuple(sorted({n for j in jobs for n in j.advice.assumptions}))
     return Round(
-        garden.name, garden.invented, on, tuple(jobs), weather.source, filled, _cautions(garden, weather, now, jobs), notes
+        garden.name,
+        garden.invented,
+        on,
+        tuple(jobs),
+        weather.source,
+        filled,
+        _cautions(garden, weather, now, jobs),
+        notes,
     )
+
+
+def unless_it_rains(weather: WeatherSeries, on: date) -> WeatherSeries:
+    """The series without the rain that is merely usual from ``on`` on: dates fall due unless it rains. A forecast stays."""
+    usual = (weather.kind == EXPECTED) & (weather.times >= np.datetime64(on))
+    rain = np.where(usual, 0.0, weather.get("rain_mm"))
+    return replace(weather, columns={**weather.columns, "rain_mm": rain})
 
 
 def starting(garden: Garden, place: Place, weather: WeatherSeries, on: date) -> WeatherSeries:
@@ -178,15 +208,16 @@ def make_job(garden: Garden, days: PlaceDays, advice: Advice, weather: WeatherSe
     place = days.place
     litres = advice.litres or advice.if_dry_litres
     units = place.pot.count if place.pot is not None else advice.count
-    each = litres / units if units and litres else None
+    each = litres / units if units and litres and advice.phase != SEEDBED else None
     line = next((item for item in garden.lines if item.name == place.line), None)
     flow = flow_lph(place, line)
     minutes = 60.0 * litres / flow if flow and litres else None
-    cans = litres / garden.supply.can_l if garden.supply.can_l and litres and not flow else None
+    by_can = place.means in ("can", "tray", "clay_pot") and not flow
+    cans = litres / garden.supply.can_l if garden.supply.can_l and litres and by_can else None
     plants = ", ".join(dict.fromkeys(plant.name for _, plant in days.plantings)) or "empty"
     return Job(
         advice=advice, kind=place.kind, plants=plants, phase=PHASE_WORDS[advice.phase], each_litres=each, cans=cans,
-        minutes=minutes, pulses=_pulses(days, advice, litres, flow) if litres else None,
+        minutes=minutes, goes=goes_for(days, advice.used, days.depth_mm(litres), flow) if litres else None,
         when=_when(days, advice), how=catalog.means()[place.means].name,
     )  # fmt: skip
 
@@ -203,17 +234,27 @@ def flow_lph(place: Place, line: Line | None) -> float | None:
     return whole * place.line_share if whole else None
 
 
-def _pulses(days: PlaceDays, advice: Advice, litres: float, flow: float | None) -> Pulses | None:
-    """Runs and rests so that water does not stand or run off; None when one run will do."""
+def goes_for(days: PlaceDays, used: float, depth_mm: float, flow: float | None) -> Goes | None:
+    """Runs and rests so that water soaks in rather than running off; None when one go will do.
+
+    A go is what the dry surface takes in while ponded for an hour (Green-Ampt; see :mod:`soakbook.physics.infiltration`),
+    plus, by hand, :data:`PUDDLE_MM` that may stand on a level bed. Nobody walks a round more than :data:`MOST_GOES` times.
+    """
     means = catalog.means()[days.place.means]
     columns = days.laid.columns
-    depth = days.depth_mm(litres)
-    rate = flow / (days.laid.ground_m2 * days.area_wet) if flow else means.rate_mm_h.value
-    theta_sat = columns.sat_mm[0, 0, 0] / columns.thickness_mm[0, 0]
-    theta_fc = columns.fc_mm[0, 0, 0] / columns.thickness_mm[0, 0]
-    deficit = float(theta_sat - theta_fc) + 0.5 * advice.used * float(days.taw_mm[0, 0] / columns.thickness_mm[0, 0])
-    pulses = pulses_for(depth, rate, float(columns.intake_mm_h[0, 0]), float(columns.suction_mm[0, 0]), deficit)
-    return pulses if pulses.count > 1 else None
+    wet_m2 = days.laid.ground_m2 * days.area_wet
+    rate = flow / wet_m2 if flow else means.rate_mm_h.value
+    intake, suction = float(columns.intake_mm_h[0, 0]), float(columns.suction_mm[0, 0])
+    if rate <= intake:
+        return None
+    top = columns.thickness_mm[0, 0]
+    room = float((columns.sat_mm - columns.fc_mm)[0, 0, 0] / top) + 0.5 * used * float(days.taw_mm[0, 0] / top)
+    takes = ponded_depth_explicit_mm(intake, suction * room, 1.0) + (0.0 if flow else PUDDLE_MM)
+    count = min(MOST_GOES, math.ceil(depth_mm / takes))
+    if count < 2:
+        return None
+    run = 60.0 * depth_mm / count / rate
+    return Goes(count, run if flow else None, max(30.0, 60.0 - run))
 
 
 def _when(days: PlaceDays, advice: Advice) -> str:
@@ -241,9 +282,10 @@ def _share_lines(garden: Garden, jobs: list[Job]) -> list[Job]:
             continue
         minutes = max(jobs[i].minutes or 0.0 for i in run)
         for i in members:
-            wants = jobs[i].minutes if i in run else 0.0
-            if wants is not None and abs(wants - minutes) > 0.25 * minutes:
-                note = f"shares line {name}, which runs {minutes:.0f} min today: more than this place asks for ({wants:.0f} min)"
+            wants = jobs[i].minutes or 0.0
+            if wants < 0.75 * minutes:
+                asks = f"asks for {wants:.0f}" if wants else "asks for none"
+                note = f"on line {name}, which runs {minutes:.0f} min today for another place; this one {asks}"
                 jobs[i] = replace(jobs[i], note=note)
     return jobs
 
@@ -262,5 +304,5 @@ def _cautions(garden: Garden, weather: WeatherSeries, now: np.datetime64, jobs: 
     if weather.get("t_max_c")[at] >= _HOT_C:
         said.append(_HEAT)
     if weather.kind[at] == EXPECTED:
-        said.append("No forecast was used: the days ahead are what the season usually brings.")
+        said.append("No forecast was used: the days ahead have the season's usual sun and warmth, and no rain.")
     return tuple(said)

@@ -113,10 +113,8 @@ def _months(days: PlaceDays, soaks: Sequence[Soak], first: int, last: int) -> tu
         mine = [s for s in soaks if np.datetime64(s.on, "M") == month]
         n, litres = int(here.sum()), sum(s.litres for s in mine)
         start: date = month.astype("datetime64[D]").astype(date)
-        out.append(
-            Month(
-                start, n, len(mine), n / len(mine) if mine else float("nan"), litres / len(mine) if mine else 0.0, litres,
-                float(days.eto_mm[first:last][here].mean()), float(days.rain_mm[first:last][here].sum()),
-            )  # fmt: skip
-        )
+        litres_each = litres / len(mine) if mine else 0.0
+        every = n / len(mine) if mine else float("nan")
+        eto, rain = float(days.eto_mm[first:last][here].mean()), float(days.rain_mm[first:last][here].sum())
+        out.append(Month(start, n, len(mine), every, litres_each, litres, eto, rain))
     return tuple(out)

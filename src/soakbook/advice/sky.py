@@ -87,7 +87,7 @@ def live_weather(garden: Garden, on: date) -> WeatherSeries:
 
 
 def _from_file(garden: Garden, on: date, folder: Path | None) -> WeatherSeries:
-    from soakbook.weather.fill import hourly_to_daily
+    from soakbook.weather.daily import hourly_to_daily
     from soakbook.weather.read import read_weather
 
     path = Path(garden.weather)

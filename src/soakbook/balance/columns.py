@@ -42,7 +42,7 @@ CROP = (
     "few_dry",  # the same for the second footprint
     "p",  # depletion fraction before stress, adjusted for demand
     "ke_cut",  # what a mulch leaves of soil evaporation, 0 to 1
-    "hours",  # hours over which the step's water arrives
+    "hours",  # hours over which the step's rain falls
 )
 KCB, KC_MAX, FEW_WET, FEW_DRY, DEPLETION_P, KE_CUT, HOURS = range(len(CROP))
 
@@ -56,8 +56,9 @@ FIXED = (
     "tew_depth_m",  # depth drying by evaporation
     "wall",  # evaporation through the pot's wall per mm of its height, as a multiple of ETo
     "air_needed",  # air-filled pores below which roots lack air, m3/m3
+    "enough",  # share of unstressed roots that can supply the whole plant, 1 for none spare (Jarvis' critical index)
 )
-AREA_WET, HOLD, SAUCER, DRY_FROM, DRY_BYPASS, ZE, WALL, AIR_NEEDED = range(len(FIXED))
+AREA_WET, HOLD, SAUCER, DRY_FROM, DRY_BYPASS, ZE, WALL, AIR_NEEDED, ENOUGH = range(len(FIXED))
 
 
 @dataclass(frozen=True)

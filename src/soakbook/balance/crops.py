@@ -33,6 +33,8 @@ PHASE_WORDS = {
 ROOT_BALL_M = 0.08
 #: Days in which a transplant roots in, watched like a seedling. Common practice: one to two weeks.
 ROOTING_IN_DAYS = 10.0
+#: Heat-days after midwinter at which a perennial comes into leaf. Judged.
+WAKING_HEAT_DAYS = 10.0
 #: Canopy width at emergence and at planting-out. Judged.
 SEEDLING_WIDTH_M, TRANSPLANT_WIDTH_M = 0.02, 0.12
 #: Heat at which a day counts as one day of the stage table: this far above the base temperature. Judged: stage
@@ -78,8 +80,9 @@ def stage_clock(
 ) -> tuple[FloatArray, FloatArray, float]:
     """Heat-days since the start, calendar days since the start, and the heat-days that came before planting-out.
 
-    A crop sown in place starts at its sowing, one planted out at its planting-out; an established perennial wakes with
-    the warmth after midwinter (1 January north of the equator, 1 July south of it).
+    A crop sown in place starts at its sowing, one planted out at its planting-out, and both go by heat. An established
+    perennial wakes when :data:`WAKING_HEAT_DAYS` have gathered after midwinter (1 January north of the equator, 1 July south
+    of it) and goes by the calendar from then on, for it keeps its leaves until the days shorten.
     """
     heat = canopy.heat_days(t_mean_c, plant.base_temp_c.value, plant.base_temp_c.value + REFERENCE_ABOVE_BASE_C)
     start = planting.planted_out or planting.sown
@@ -96,6 +99,10 @@ def stage_clock(
     before = np.arange(np.datetime64(start), days[0]).size if days[0] > np.datetime64(start) else 0
     if before:  # days before the series: count them at the pace of its first month
         clock = clock + before * float(np.mean(heat[:30]))
+    if planting.established:
+        awake = clock >= WAKING_HEAT_DAYS
+        late = before if before and bool(awake[0]) else 0  # woke before the series began: about half of that time ago
+        return np.where(awake, np.cumsum(awake) - 1.0 + 0.5 * late, 0.0), since, 0.0
     return np.where(live, clock + head, -np.inf), since, head
 
 
@@ -116,13 +123,14 @@ def crop_days(
     wind_2m_ms: FloatArray,
     lat_deg: float,
     ground_m2: float,
+    barrier_m: float | None = None,
 ) -> CropDays:
     """All plantings of a place added up, day by day.
 
     Parameters
     ----------
     place
-        The place (its kind and barrier count).
+        The place (its kind and area count).
     plantings
         What grows there, each with its catalogue row.
     days
@@ -131,6 +139,8 @@ def crop_days(
         Weather of the spot, shape (T,). [°C, %, m/s]
     lat_deg
         Latitude. [°]
+    barrier_m
+        Depth that roots do not pass: the bottom of a pot, paving under a bed, a pan. [m]
     ground_m2
         Area the column stands for: the bed, or the mean cross-section of the pots. [m²]
 
@@ -143,21 +153,21 @@ def crop_days(
     declination = np.degrees(0.409 * np.sin(2 * np.pi * day_of_year / 365 - 1.39))  # FAO-56 Eq. 24
     noon = np.clip(90.0 - np.abs(lat_deg - declination), 5.0, 90.0)
     parts = [
-        _one(place, planting, plant, days, t_mean_c, rh_min_pct, wind_2m_ms, lat_deg, ground_m2, noon)
+        _one(place, planting, plant, days, t_mean_c, rh_min_pct, wind_2m_ms, lat_deg, ground_m2, noon, barrier_m)
         for planting, plant in plantings
     ]
     if not parts:
         zero = np.zeros(n)
         top = canopy.kc_max(zero, wind_2m_ms, rh_min_pct, zero + 0.1)
         bare = np.full(n, 0.10)
-        return CropDays(
-            np.zeros(n, dtype=np.int8), zero, top, zero, zero, zero, bare, zero, zero + 0.5, zero + 1.0, 0
-        )
+        return CropDays(np.zeros(n, dtype=np.int8), zero, top, zero, zero, zero, bare, zero, zero + 0.5, zero + 1.0, 0)
     alive = np.array([(p.phase != NONE) & (p.phase != OVER) for p in parts])
     weight = alive * np.array([np.maximum(p.kcb, 0.02) for p in parts])
     weight = np.where(weight.sum(0) > 0, weight, 1.0)
     weight = weight / weight.sum(0)
-    mean = {f: np.sum(weight * np.array([getattr(p, f) for p in parts]), axis=0) for f in ("root_m", "growth", "p_table")}
+    mean = {
+        f: np.sum(weight * np.array([getattr(p, f) for p in parts]), axis=0) for f in ("root_m", "growth", "p_table")
+    }
     lead = np.argmax(weight, axis=0)
     pick = np.arange(n)
     kcb = np.sum([p.kcb for p in parts], axis=0)
@@ -182,6 +192,7 @@ def crop_days(
 def _one(
     place: Place, planting: Planting, plant: Plant, days: NDArray[np.datetime64], t_mean_c: FloatArray,
     rh_min_pct: FloatArray, wind_2m_ms: FloatArray, lat_deg: float, ground_m2: float, noon_deg: FloatArray,
+    barrier: float | None,
 ) -> CropDays:  # fmt: skip
     """One planting through the days."""
     clock, since, head = stage_clock(planting, plant, days, t_mean_c, lat_deg)
@@ -213,7 +224,6 @@ def _one(
     kcb = np.where(up, density * full * late * early * base, 0.0)
     start_m = ROOT_BALL_M if planting.planted_out is not None else plant.root_min_m.value
     full_m = plant.root_max_m.value
-    barrier = place.root_barrier_m
     if planting.established:
         roots = root_depth_m(np.ones(len(days)), full_m, full_m, barrier)
     else:
@@ -222,7 +232,9 @@ def _one(
     seed = max(plant.sowing_depth_m.value + 0.02, 0.05)
     roots = np.where(phase == SEEDBED, seed, roots)
     roots = np.where(alive, roots, 0.10)
-    p = np.select([phase == SEEDBED, phase == ESTABLISHING], [0.3, 0.7 * plant.depletion_p.value], plant.depletion_p.value)
+    p = np.select(
+        [phase == SEEDBED, phase == ESTABLISHING], [0.3, 0.7 * plant.depletion_p.value], plant.depletion_p.value
+    )
     return CropDays(phase, kcb, kcb, cover, height, width, roots, growth, p, base, count)
 
 
@@ -259,9 +271,7 @@ def _width(
     return width
 
 
-def _scaled_to(
-    curve: FloatArray, measured: float, on: date | None, days: NDArray[np.datetime64]
-) -> FloatArray:
+def _scaled_to(curve: FloatArray, measured: float, on: date | None, days: NDArray[np.datetime64]) -> FloatArray:
     """The curve in proportion, so that it passes through what was measured; without a date, on the last day."""
     at = len(days) - 1 if on is None else int(np.clip(np.searchsorted(days, np.datetime64(on)), 0, len(days) - 1))
-    return curve * (measured / curve[at])
+    return np.asarray(curve * (measured / curve[at]))

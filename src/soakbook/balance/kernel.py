@@ -1,8 +1,8 @@
 """The soil-water balance of columns, step by step: what numba compiles.
 
 Order within a step: water arrives, rain and what was put on (a mulch holds the first of it, a dried-out mix lets part run
-straight through) → it goes in up to what the soil takes, the rest runs off → layers drain downwards above field capacity →
-soil evaporates → roots draw. So water that arrives is drained before it is used: the convention of the table of FAO-56
+straight through) → what was put on goes in, rain goes in up to what the soil takes and the rest runs off → layers drain downwards above field capacity →
+soil evaporates → roots draw, more from where it is wet (N. J. Jarvis, J. Hydrol. 107:57-72, 1989). So water that arrives is drained before it is used: the convention of the table of FAO-56
 Example 38, not of its Eq. 88 as printed.
 
 Every process is a function of ``soakbook.physics``; here is only the order, and the sums that keep the balance closed.
@@ -24,6 +24,7 @@ from soakbook.balance.columns import (
     DRAINAGE,
     DRY_BYPASS,
     DRY_FROM,
+    ENOUGH,
     EVAPORATION,
     EVAPORATION_WET,
     FEW_DRY,
@@ -51,6 +52,7 @@ from soakbook.physics import evaporation, infiltration
 BLOCK = 64
 
 _FAST = {"contract", "arcp", "nsz", "reassoc"}
+
 
 class _NoAlias(Compiler):  # type: ignore[misc]
     """Tells the compiler that the arrays of a function do not overlap, which it needs in order to vectorise loops that
@@ -87,7 +89,7 @@ def _block(
     wall, air_needed = fixed[p, WALL], fixed[p, AIR_NEEDED]
     lag = 1.0 - np.exp(-hours / 24.0)
     inv_dry_from = 1.0 / dry_from if dry_from > 0.0 else 0.0
-    inv_air = 1.0 / air_needed
+    inv_air, inv_enough = 1.0 / air_needed, 1.0 / fixed[p, ENOUGH]
     for t in range(steps):
         kcb, kc_max, p_today = crop[p, t, KCB], crop[p, t, KC_MAX], crop[p, t, DEPLETION_P]
         ke_cut, arrives = crop[p, t, KE_CUT], crop[p, t, HOURS]
@@ -118,7 +120,8 @@ def _block(
                 straight[i] = past
                 reach = arriving - on_mulch - past
                 deficit = max(1e-6, (sat[0, i] - water[r, i]) * inv_thick) * suction[i]
-                wet = min(reach, _ponded(intake[i], deficit, arrives))
+                given = min(put, reach)  # by hand or line, in as many goes as the soil asks for
+                wet = given + min(reach - given, _ponded(intake[i], deficit, arrives))
                 flux[RUNOFF, i] += (reach - wet) * area
                 flux[INTO_WET, i] += wet * first
                 move[i] = wet
@@ -195,19 +198,19 @@ def _block(
                 if part > 0.0:
                     for i in range(n):
                         water[r + k, i] -= move[i] * part * max(0.0, water[r + k, i] - 0.5 * wp[k, i])
-            # What the roots find, and how dry and how airless it is for them.
+            # What the roots find: at ease where less than p is used, and how airless it is for them.
             for k in range(layers):
                 weight = roots[p, t, f, k]
                 inv_thick = 1.0 / thickness[p, k]
                 if weight > 0.0:
                     for i in range(n):
-                        here = min(1.0, max(0.0, (water[r + k, i] - wp[k, i]) * inv_taw[k, i]))
-                        sum_b[i] += weight * here
+                        at_ease = min(1.0, max(0.0, (water[r + k, i] - wp[k, i]) * inv_taw[k, i] * inv_1p))
+                        sum_b[i] += weight * at_ease
                         air = (sat[k, i] - water[r + k, i]) * inv_thick
                         sum_air[i] += weight * max(0.0, 1.0 - air * inv_air)
         for i in range(n):
             airless[i] += lag * (sum_air[i] - airless[i])
-            dry_stress = min(1.0, sum_b[i] * inv_1p)
+            dry_stress = min(1.0, sum_b[i] * inv_enough)
             wet_stress = 1.0 - airless[i]
             flux[STRESS, i] += dry_stress
             flux[SOGGY, i] += wet_stress
@@ -223,7 +226,8 @@ def _block(
                 if weight > 0.0:
                     for i in range(n):
                         above = max(0.0, water[r + k, i] - wp[k, i])
-                        drawn = min(want[i] * weight * min(1.0, above * inv_taw[k, i]) * inv_area, above)
+                        at_ease = min(1.0, above * inv_taw[k, i] * inv_1p)
+                        drawn = min(want[i] * weight * at_ease * inv_area, above)
                         water[r + k, i] -= drawn
                         flux[TRANSPIRATION, i] += drawn * area
                         flux[TRANSPIRATION_WET, i] += drawn * first

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -12,6 +13,7 @@ from soakbook.balance.columns import (
     AREA_WET,
     DRY_BYPASS,
     DRY_FROM,
+    ENOUGH,
     FIXED,
     HOLD,
     SAUCER,
@@ -43,6 +45,9 @@ DRY_BYPASS_SHARE = 0.5
 #: Lack of air is counted below this air-filled porosity (common practice: about 10 %), or half of what the soil has at
 #: field capacity where that is less, so that a clay at field capacity does not count as too wet.
 AIR_NEEDED_MAX = 0.10
+#: Share of the roots at ease that supplies a plant in full: the critical index of N. J. Jarvis, J. Hydrol. 107:57-72, 1989
+#: (from memory; 0.5 is the usual choice).
+ENOUGH_ROOTS = 0.5
 
 
 @dataclass(frozen=True)
@@ -80,14 +85,13 @@ class LaidOut:
 
 def soil_of(layer: SoilLayer) -> SoilWater:
     """What a layer of the garden file holds, by whichever route it was described (not for mixes)."""
+    made_of = (layer.organic_matter_pct, layer.stones_pct_w, layer.compaction)
     if layer.route == "texture":
-        return soil.soil_from_texture(layer.texture)
+        return soil.soil_from_texture(layer.texture, *made_of)
     if layer.route == "particles":
         if layer.sand_pct is None or layer.clay_pct is None:
             raise InputError("a soil by particles needs sand and clay.", code="soil.particles", field="sand_pct")
-        return soil.soil_from_particles(
-            layer.sand_pct, layer.clay_pct, layer.organic_matter_pct, layer.stones_pct_w, layer.compaction
-        )
+        return soil.soil_from_particles(layer.sand_pct, layer.clay_pct, *made_of)
     if layer.route == "measured":
         if layer.field_capacity is None or layer.wilting_point is None:
             raise InputError("a measured soil needs field capacity and wilting point.", code="soil.measured")
@@ -97,11 +101,9 @@ def soil_of(layer: SoilLayer) -> SoilWater:
     if layer.route == "jar":
         if layer.jar_sand_mm is None or layer.jar_silt_mm is None or layer.jar_clay_mm is None:
             raise InputError("a jar test needs the heights of sand, silt and clay.", code="soil.jar")
-        return soil.soil_from_jar(
-            layer.jar_sand_mm, layer.jar_silt_mm, layer.jar_clay_mm, layer.organic_matter_pct
-        )
+        return soil.soil_from_jar(layer.jar_sand_mm, layer.jar_silt_mm, layer.jar_clay_mm, *made_of)
     if layer.route == "feel":
-        return soil.soil_from_feel(layer.feel)
+        return soil.soil_from_feel(layer.feel, *made_of)
     raise InputError(f"soil route {layer.route!r} is not one of texture, particles, measured, jar, feel, mix.")
 
 
@@ -116,22 +118,28 @@ def mix_in_bed(mix: Mix) -> SoilWater:
 
 
 def _intake(layer: SoilLayer, water: SoilWater) -> tuple[float, float, float]:
-    """Green-Ampt suction [mm] and conductivity [mm/h] of the surface, and readily evaporable water [mm]."""
+    """Green-Ampt suction [mm] and conductivity [mm/h] of the surface, and readily evaporable water [mm].
+
+    The conductivity is the geometric mean of the field average of Rawls et al. (1983) and the estimate of Saxton & Rawls
+    (2006): judged, for dug and mulched garden soil lies above the first, which is of whole landscapes, and the two together
+    come near the handbook ranges of steady intake (loam 5 to 15 mm/h, clay loam 2 to 8, clay 0.5 to 3). Measure yours.
+    """
     if layer.route == "mix":
         return 50.0, water.ks_mm_h, 8.0
     if layer.route == "texture":
         row = catalog.textures()[layer.texture]
     elif layer.route == "particles" and layer.sand_pct is not None and layer.clay_pct is not None:
-        row = catalog.textures()[texture_class(layer.sand_pct, layer.clay_pct)]
+        row = catalog.textures()[str(texture_class(layer.sand_pct, layer.clay_pct))]
     else:
         return 100.0, 0.5 * water.ks_mm_h, 8.0
-    return row.green_ampt_suction_mm.value, row.green_ampt_k_mm_h.value, row.rew_mm.value
+    intake = math.sqrt(row.green_ampt_k_mm_h.value * water.ks_mm_h)
+    return row.green_ampt_suction_mm.value, intake, row.rew_mm.value
 
 
 def bed_edges_m(place: Place, root_full_m: float) -> FloatArray:
     """Layer boundaries of a bed: to the barrier, or a fifth beyond the deepest roots (0.6 to 1.8 m)."""
     bottom = place.root_barrier_m or float(np.clip(1.2 * root_full_m, 0.6, 1.8))
-    return _BED_EDGES_M * (bottom / _BED_EDGES_M[-1])
+    return np.asarray(_BED_EDGES_M * (bottom / _BED_EDGES_M[-1]))
 
 
 def _by_layer(values: FloatArray, depths_m: FloatArray, edges_m: FloatArray) -> FloatArray:
@@ -208,7 +216,9 @@ def _pot(place: Place, members: Members) -> LaidOut:
         easily_used = float(np.clip((mean - easy) / (mean - wilting), 0.2, 0.8))
         dry_from = float(np.clip((mix.critical_dry.value - wilting) / (mean - wilting), 0.05, 0.5))
         bypass, sd = DRY_BYPASS_SHARE, 0.15
-        water = SoilWater(wilting, mean, sat, ks, 0.03, 0.05, 0.7, route="mix", note=f"{mix.name} in a {100 * height:.0f} cm pot")
+        water = SoilWater(
+            wilting, mean, sat, ks, 0.03, 0.05, 0.7, route="mix", note=f"{mix.name} in a {100 * height:.0f} cm pot"
+        )
     else:
         water = soil_of(layer)
         shape = pot.base_area_m2 / pot.top_area_m2
@@ -231,13 +241,11 @@ def _pot(place: Place, members: Members) -> LaidOut:
     # A saucer holds the ring of water round the pot's foot; a third of its depth over the base is judged.
     fixed[0, SAUCER] = 1000.0 * pot.saucer_depth_m * pot.base_area_m2 / ground
     fixed[0, DRY_FROM], fixed[0, DRY_BYPASS] = dry_from, bypass
-    factor = potting.WALL_EVAPORATION[pot.wall]
+    factor = potting.WALL_FACTOR[pot.wall]
     around = np.pi * (np.sqrt(pot.top_area_m2 / np.pi) + np.sqrt(pot.base_area_m2 / np.pi))
     fixed[0, WALL] = factor * around * 0.001 / ground
     edges = height * np.linspace(0.0, 1.0, LAYERS + 1)
-    return LaidOut(
-        replace(columns, fixed=fixed), ground * pot.count, edges, 1.0, (water,), easily_used, (water.note,)
-    )
+    return LaidOut(replace(columns, fixed=fixed), ground * pot.count, edges, 1.0, (water,), easily_used, (water.note,))
 
 
 def _columns(
@@ -253,16 +261,18 @@ def _columns(
     into = np.clip(EVAPORATION_DEPTH_M - edges[:-1], 0.0, np.diff(edges)) / np.diff(edges)
     drying = np.sum(into * np.diff(edges))
     share = into * np.diff(edges) / drying
-    tew = np.array([
-        total_evaporable_water_mm(float(share @ theta_fc[:, i]), float(share @ wp), float(drying)) for i in range(m)
-    ])
+    tew = np.array(
+        [total_evaporable_water_mm(float(share @ theta_fc[:, i]), float(share @ wp), float(drying)) for i in range(m)]
+    )
     fixed = np.zeros((1, len(FIXED)))
     fixed[0, AREA_WET] = area_wet
     fixed[0, ZE] = drying
+    fixed[0, ENOUGH] = ENOUGH_ROOTS
     fixed[0, AIR_NEEDED] = min(AIR_NEEDED_MAX, 0.5 * float(np.min(sat - fc)))
     if place.mulch is not None:
         kind = catalog.mulches()[place.mulch.kind]
         fixed[0, HOLD] = kind.holds_mm.value * place.mulch.cover_fraction
+
     def lane(v: float | FloatArray) -> FloatArray:
         return np.ascontiguousarray(np.broadcast_to(np.asarray(v, dtype=float), (1, m)))
 

@@ -29,7 +29,7 @@ from soakbook.balance.columns import (
 from soakbook.balance.crops import CropDays, crop_days
 from soakbook.balance.layout import LaidOut, Members, best_guess, lay_out
 from soakbook.balance.run import run_columns
-from soakbook.balance.site import day_of_year, site_eto, site_factor, weather_at
+from soakbook.balance.site import site_eto, site_factor, weather_at
 from soakbook.catalog import read as catalog
 from soakbook.catalog.model import Plant
 from soakbook.errors import InputError
@@ -47,7 +47,7 @@ RAIN_HOURS = 6.0
 #: Water assumed given at sowing or planting-out when the log says nothing, over the wetted part. Common practice: water in.
 WATERED_IN_MM = 10.0
 #: Density of roots in the part that is never watered, against the watered part, once full grown. Judged.
-DRY_ROOT_DENSITY = 0.6
+DRY_ROOT_DENSITY = 0.5
 
 
 @dataclass(frozen=True)
@@ -105,7 +105,9 @@ class PlaceDays:
             np.ascontiguousarray(f.crop[:, a:b]), np.ascontiguousarray(f.roots[:, a:b]), f.step_hours,
         )  # fmt: skip
 
-    def run(self, start: State, first: int, last: int, extra_mm: Sequence[tuple[int, float]] = (), logged: bool = True) -> Result:
+    def run(
+        self, start: State, first: int, last: int, extra_mm: Sequence[tuple[int, float]] = (), logged: bool = True
+    ) -> Result:
         """Run days ``first`` to ``last`` (not included) from a state."""
         return run_columns(self.laid.columns, self.part(first, last, extra_mm, logged), start)
 
@@ -116,7 +118,7 @@ class PlaceDays:
     @cached_property
     def taw_mm(self) -> FloatArray:
         """Available water of each layer, (L, M). [mm]"""
-        return self.laid.columns.fc_mm[0] - self.laid.columns.wp_mm[0]
+        return np.asarray(self.laid.columns.fc_mm[0] - self.laid.columns.wp_mm[0])
 
     def in_roots(self, day: int) -> FloatArray:
         """Part of each layer within the day's rooting depth, (L,)."""
@@ -139,11 +141,11 @@ class PlaceDays:
         return store
 
     def used_fraction(self, water_mm: FloatArray, day: int) -> FloatArray:
-        """Root-weighted depletion as a fraction of available water, per member. (M,); 0 full, 1 wilting."""
-        step = min((day + 1) * self.steps_a_day, self.forcing.roots.shape[1]) - 1
-        here = np.clip((water_mm - self.laid.columns.wp_mm[0]) / self.taw_mm, 0.0, 1.0)
-        used: FloatArray = 1.0 - np.einsum("fl,flm->m", self.forcing.roots[0, step], here)
-        return used
+        """What is missing in the wetted part of what the roots' reach holds (Dr over TAW), per member. (M,)
+
+        0 full, 1 at the wilting point or, where the surface has dried further, beyond.
+        """
+        return np.minimum(self.missing_mm(water_mm, day) / self.store_mm(day), 1.0)
 
     def air_fraction(self, water_mm: FloatArray, day: int) -> FloatArray:
         """Root-weighted air-filled porosity, per member. (M,) [m³/m³]"""
@@ -162,9 +164,9 @@ class PlaceDays:
 
 def daily_to_hours(eto_mm: FloatArray, weather: WeatherSeries) -> FloatArray:
     """Spread each day's ETo over its hours as extraterrestrial radiation falls on a level surface; (24 T,)."""
-    offset = np.timedelta64(round(weather.lon_deg / 15.0 * 3600), "s")
-    starts = weather.times.astype("datetime64[s]") - offset
-    hours = (starts[:, None] + np.arange(24) * np.timedelta64(3600, "s")).ravel()
+    west = np.timedelta64(-round(weather.lon_deg / 15.0 * 3600), "s")
+    starts = np.asarray(weather.times.astype("datetime64[s]") + west, dtype="datetime64[s]")
+    hours = np.add.outer(starts, np.arange(24) * np.timedelta64(3600, "s")).ravel()
     sun = extraterrestrial_period_mj_m2(weather.lat_deg, weather.lon_deg, hours).reshape(-1, 24)
     total = sun.sum(1, keepdims=True)
     share = np.where(total > 0, sun / np.where(total > 0, total, 1.0), 1.0 / 24.0)
@@ -210,6 +212,7 @@ def place_days(
     crops = crop_days(
         place, list(plantings), weather.times, t_mean_c=_t_mean(weather), rh_min_pct=_rh_min(weather),
         wind_2m_ms=here.get("wind_2m_ms"), lat_deg=garden.lat_deg, ground_m2=laid.ground_m2,
+        barrier_m=float(laid.edges_m[-1]) if place.pot is not None else place.root_barrier_m,
     )  # fmt: skip
     if mulch:
         crops = replace(crops, kcb=crops.kcb * (1.0 - mulch.kcb_cut.value * covered))
@@ -243,10 +246,10 @@ def _t_mean(weather: WeatherSeries) -> FloatArray:
 def _rh_min(weather: WeatherSeries) -> FloatArray:
     """Minimum humidity; where the series has none, from its vapour pressure and the day's maximum (FAO-56 Eq. 63)."""
     from soakbook.physics.air import relative_humidity_pct
-    from soakbook.weather.eto import vapour_pressure_of
+    from soakbook.weather.eto import series_vapour_pressure
 
     rh = weather.get("rh_min_pct")
-    derived = relative_humidity_pct(vapour_pressure_of(weather), weather.get("t_max_c"))
+    derived = relative_humidity_pct(series_vapour_pressure(weather), weather.get("t_max_c"))
     return np.clip(np.where(np.isnan(rh), derived, rh), 0.0, 100.0)
 
 
@@ -317,5 +320,5 @@ def _waterings(
 
 def _standard(at: datetime, zone: ZoneInfo) -> datetime:
     """Local time of the log without daylight saving, as the weather's days have it."""
-    summer = at.replace(tzinfo=zone).dst()
-    return at - summer if summer else at
+    local = at.astimezone(zone) if at.tzinfo else at.replace(tzinfo=zone)
+    return local - (local.dst() or timedelta(0))

@@ -7,9 +7,11 @@ from concurrent.futures import ThreadPoolExecutor
 import numpy as np
 
 from soakbook.balance.columns import (
+    AIR_NEEDED,
     AREA_WET,
     CROP,
     DRAINAGE,
+    ENOUGH,
     EVAPORATION,
     FIXED,
     FLUXES,
@@ -30,9 +32,7 @@ from soakbook.errors import SoakbookError
 CLOSES_TO = 1e-9
 
 
-def run_columns(
-    columns: Columns, forcing: Forcing, state: State, *, keep: bool = True, threads: int = 1
-) -> Result:
+def run_columns(columns: Columns, forcing: Forcing, state: State, *, keep: bool = True, threads: int = 1) -> Result:
     """Run the balance of all places and members through all steps.
 
     Parameters
@@ -114,8 +114,8 @@ def warm_up() -> None:
     one = np.ones((1, 1, 1))
     lane = np.ones((1, 1))
     fixed = np.zeros((1, len(FIXED)))
-    fixed[0, AREA_WET] = 1.0
-    fixed[0, -1] = 0.1
+    fixed[0, [AREA_WET, ENOUGH]] = 1.0
+    fixed[0, AIR_NEEDED] = 0.1
     columns = Columns(
         10 * one, 20 * one, 40 * one, 10 * one, 100 * lane, lane, 5 * lane, 15 * lane, 100 * lane, 10 * lane,
         lane, lane, lane, fixed, np.zeros(1, dtype=np.int64),

@@ -59,7 +59,7 @@ def sunshine_left(exposure: Exposure, weather: WeatherSeries) -> FloatArray:
 def day_of_year(days: NDArray[np.datetime64]) -> NDArray[np.int64]:
     """1 to 366."""
     day = days.astype("datetime64[D]")
-    return (day - day.astype("datetime64[Y]")).astype(np.int64) + 1
+    return np.asarray((day - day.astype("datetime64[Y]")).astype(np.int64) + 1)
 
 
 def site_eto(weather: WeatherSeries) -> FloatArray:

@@ -24,7 +24,7 @@ class Value:
 
 @dataclass(frozen=True)
 class Source:
-    """Where numbers come from. ``standing`` says what kind of source it is, such as ``handbook`` or ``own``."""
+    """Where numbers come from. ``standing`` says what kind of source it is, such as ``handbook``."""
 
     key: str
     title: str
@@ -39,8 +39,9 @@ class Source:
 class Plant:
     """A food plant. Lengths in m, days in days, temperatures in °C, coefficients dimensionless.
 
-    The four stage lengths count from the day the crop stands in its place: from planting out for what is raised
-    elsewhere, from sowing where ``sown_in_place``, from new growth in spring for an established perennial.
+    The four stage lengths count from the day the crop stands in its place: from planting out for what is
+    raised elsewhere, from sowing where ``sown_in_place``, from new growth in spring for an established
+    perennial.
     """
 
     id: str
@@ -119,7 +120,7 @@ class MulchKind:
 
 @dataclass(frozen=True)
 class Means:
-    """A way of putting water on. ``wetted_fraction`` of a bed; ``rate_mm_h`` on the wetted part; ``efficiency``."""
+    """A way of putting water on: ``wetted_fraction`` of a bed, ``rate_mm_h`` on that part, ``efficiency``."""
 
     id: str
     name: str

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from typing import TYPE_CHECKING, Annotated, Any, Optional
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -17,27 +17,39 @@ if TYPE_CHECKING:
     from soakbook.advice.ask import Answer
     from soakbook.garden.model import Garden, PotShape, SoilLayer
 
-Text = Optional[str]  # noqa: UP045 -- Typer reads the annotation at run time
+Text = str | None
 
 
 @app.command("ask")
 def ask_command(
-    where: Annotated[Text, typer.Option("--where", help="A town ('Lyon', 'Salem, Oregon') or 'latitude, longitude'.")] = None,
+    where: Annotated[
+        Text, typer.Option("--where", help="A town ('Lyon', 'Salem, Oregon') or 'latitude, longitude'.")
+    ] = None,
     soil: Annotated[Text, typer.Option("--soil", help="A texture class or a mix: see 'soakbook soils'.")] = None,
     plant: Annotated[Text, typer.Option("--plant", help="What grows there: see 'soakbook plants'.")] = None,
     planted: Annotated[Text, typer.Option("--planted", help="Planted out on, YYYY-MM-DD.")] = None,
     sown: Annotated[Text, typer.Option("--sown", help="Sown where it stands on, YYYY-MM-DD.")] = None,
-    established: Annotated[bool, typer.Option("--established", help="A perennial that stood there before the season.")] = False,
-    wide: Annotated[Text, typer.Option("--wide", help="How wide one plant is today, such as '40 cm' or '16 in'.")] = None,
+    established: Annotated[
+        bool, typer.Option("--established", help="A perennial that stood there before the season.")
+    ] = False,
+    wide: Annotated[
+        Text, typer.Option("--wide", help="How wide one plant is today, such as '40 cm' or '16 in'.")
+    ] = None,
     tall: Annotated[Text, typer.Option("--tall", help="How tall it is today.")] = None,
-    count: Annotated[Optional[int], typer.Option("--count", min=1, help="How many plants; else by the usual spacing.")] = None,  # noqa: UP045
+    count: Annotated[
+        int | None, typer.Option("--count", min=1, help="How many plants; else by the usual spacing.")
+    ] = None,
     bed: Annotated[Text, typer.Option("--bed", help="Size of the bed, such as '3 m x 1.2 m'.")] = None,
     pot: Annotated[Text, typer.Option("--pot", help="Size of one pot, such as '15 L' or '5 gal'.")] = None,
     pots: Annotated[int, typer.Option("--pots", min=1, help="How many pots alike.")] = 1,
-    watered: Annotated[Text, typer.Option("--watered", help="can, wand, sprinkler, drip line, emitters, soaker, tray, basin ...")] = None,
+    watered: Annotated[
+        Text, typer.Option("--watered", help="can, wand, sprinkler, drip line, emitters, soaker, tray, basin ...")
+    ] = None,
     can: Annotated[Text, typer.Option("--can", help="What your can holds, such as '9 L'.")] = None,
     on: DayOption = None,
-    live: Annotated[bool, typer.Option("--live", help="Fetch the last weeks and the forecast (needs the network).")] = False,
+    live: Annotated[
+        bool, typer.Option("--live", help="Fetch the last weeks and the forecast (needs the network).")
+    ] = False,
     units: UnitsOption = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print one JSON object (docs/json.md).")] = False,
 ) -> None:
@@ -104,7 +116,9 @@ def make_garden(
     row = catalog.plant(plant)
     if established and not row.perennial:
         raise InputError(
-            f"{row.name} is not a perennial: say when it was sown or planted.", code="ask.established", field="established"
+            f"{row.name} is not a perennial: say when it was sown or planted.",
+            code="ask.established",
+            field="established",
         )
     spot = find_place(where)
     elevation = spot.elevation_m
@@ -143,10 +157,10 @@ def make_garden(
 
 def _pot(text: str, count: int) -> PotShape:
     from soakbook.garden.model import PotShape
-    from soakbook.physics.potting import pot_shape_from_volume
+    from soakbook.physics.potting import pot_from_volume
     from soakbook.units import parse_quantity
 
-    shape = pot_shape_from_volume(parse_quantity(text, "volume", field="pot"))
+    shape = pot_from_volume(parse_quantity(text, "volume", field="pot"))
     return PotShape(shape.height_m, shape.top_area_m2, shape.base_area_m2, count=count)
 
 

@@ -5,17 +5,18 @@ from __future__ import annotations
 import csv
 import io
 from datetime import timedelta
-from typing import TYPE_CHECKING, Annotated, Any, Optional
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from soakbook.cli.app import app
-from soakbook.cli.round import DayOption, GardenOption, UnitsOption, chosen_day, chosen_units, garden_file
+from soakbook.cli.garden import garden_path as find_garden
+from soakbook.cli.round import DayOption, GardenOption, UnitsOption, chosen_day, chosen_units
 from soakbook.cli.show import echo_json, paragraph, table, working
 
 if TYPE_CHECKING:
-    from soakbook.balance.place import PlaceDays
     from soakbook.balance.columns import Result
+    from soakbook.balance.place import PlaceDays
 
 
 @app.command("balance")
@@ -23,9 +24,11 @@ def balance_command(
     place: Annotated[str, typer.Argument(help="The place, as the garden file names it.")],
     garden: GardenOption = None,
     demo: Annotated[bool, typer.Option("--demo", help="The shipped demo garden.")] = False,
-    first: Annotated[Optional[str], typer.Option("--from", help="First day shown, YYYY-MM-DD.")] = None,  # noqa: UP045
+    first: Annotated[str | None, typer.Option("--from", help="First day shown, YYYY-MM-DD.")] = None,
     on: DayOption = None,
-    depths: Annotated[str, typer.Option("--depths", help="Depths at which to give water content, such as '5 cm, 20 cm'.")] = "5 cm, 10 cm, 20 cm, 50 cm",
+    depths: Annotated[
+        str, typer.Option("--depths", help="Depths at which to give water content, such as '5 cm, 20 cm'.")
+    ] = "5 cm, 10 cm, 20 cm, 50 cm",
     as_csv: Annotated[bool, typer.Option("--csv", help="Print CSV: every day, every number, in mm and m3/m3.")] = False,
     as_json: Annotated[bool, typer.Option("--json", help="Print one JSON object (docs/json.md).")] = False,
     units: UnitsOption = None,
@@ -68,7 +71,7 @@ def run_place(
         from soakbook.advice.open import open_garden
         from soakbook.garden.log import log_path, read_log
 
-        path = garden_file(garden_path)
+        path = find_garden(garden_path)
         garden, folder = open_garden(path), path.parent
         log = read_log(log_path(path), garden)
         day = chosen_day(on)
@@ -120,7 +123,9 @@ def balance_rows(days: PlaceDays, result: Result, depths_m: list[float]) -> list
     return rows
 
 
-def _text(days: PlaceDays, rows: list[dict[str, Any]], depths_m: list[float], system: Any, notes: tuple[str, ...]) -> str:
+def _text(
+    days: PlaceDays, rows: list[dict[str, Any]], depths_m: list[float], system: Any, notes: tuple[str, ...]
+) -> str:
     from soakbook.units import format_quantity as show
 
     head = ["day", "ETo", "rain", "water", "used up", "lost", "missing", "used"]

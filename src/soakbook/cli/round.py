@@ -4,25 +4,37 @@ from __future__ import annotations
 
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Optional
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from soakbook.cli.app import app
+from soakbook.cli.garden import garden_path as find_garden
 from soakbook.cli.show import UnitSystem, echo_json, paragraph, table, units_from_locale, working
 
 if TYPE_CHECKING:
     from soakbook.advice.round import Job, Round
 
 GardenOption = Annotated[
-    Optional[Path],  # noqa: UP045 -- Typer reads the annotation at run time
+    Path | None,
     typer.Option("--garden", "-g", help="Garden file; else $SOAKBOOK_GARDEN, else garden.toml here."),
 ]
 UnitsOption = Annotated[
-    Optional[str],  # noqa: UP045
+    str | None,
     typer.Option("--units", help="metric or US; the garden's own, else your locale's, when not given."),
 ]
-DayOption = Annotated[Optional[str], typer.Option("--on", help="The day, as YYYY-MM-DD; today when not given.")]  # noqa: UP045
+DayOption = Annotated[str | None, typer.Option("--on", help="The day, as YYYY-MM-DD; today when not given.")]
+
+
+_PLAIN = {
+    "t_max_c": "maximum temperature",
+    "t_min_c": "minimum temperature",
+    "t_mean_c": "mean temperature",
+    "vapour_pressure_kpa": "humidity",
+    "wind_2m_ms": "wind",
+    "solar_mj_m2": "sun",
+    "rain_mm": "rain",
+}
 
 
 def chosen_units(given: str | None, otherwise: UnitSystem | None = None) -> UnitSystem:
@@ -47,9 +59,7 @@ def chosen_day(given: str | None, otherwise: date | None = None) -> date:
     try:
         return date.fromisoformat(given)
     except ValueError as error:
-        raise InputError(
-            f"the day must be YYYY-MM-DD (got {given!r}).", code="date.form", field="on"
-        ) from error
+        raise InputError(f"the day must be YYYY-MM-DD (got {given!r}).", code="date.form", field="on") from error
 
 
 @app.command("round")
@@ -84,7 +94,7 @@ def make_round(garden_path: Path | None, demo: bool, on: str | None, units: str 
         from soakbook.advice.open import open_garden
         from soakbook.garden.log import log_path, read_log
 
-        path = garden_file(garden_path)
+        path = find_garden(garden_path)
         garden, folder = open_garden(path), path.parent
         log = read_log(log_path(path), garden)
         day = chosen_day(on)
@@ -92,32 +102,14 @@ def make_round(garden_path: Path | None, demo: bool, on: str | None, units: str 
     return today_round(garden, weather, day, log), chosen_units(units, garden.units)
 
 
-def garden_file(given: Path | None) -> Path:
-    """The garden file asked for, or the usual one."""
-    import os
-
-    from soakbook.errors import InputError
-
-    path = given or Path(os.environ.get("SOAKBOOK_GARDEN") or "garden.toml")
-    if not path.is_file():
-        raise InputError(
-            f"there is no garden file {path}.",
-            code="garden.missing",
-            field="garden",
-            hint="Write one with 'soakbook garden new', name it with --garden, or try 'soakbook round --demo'.",
-        )
-    return path
-
-
 def round_text(made: Round, system: UnitSystem, *, reasons: bool = False) -> str:
     """The round as a table in 80 columns."""
     invented = " (an invented garden)" if made.invented else ""
     lines = [paragraph(f"{made.garden}{invented}: round for {made.on:%A} {made.on.day} {made.on:%B %Y}"), ""]
-    number = 0
-    rows: list[tuple[str, str, str, str]] = []
-    for job in made.jobs:
-        number += 1
-        rows.append((str(number), job.advice.verdict.upper(), job.advice.place, amount_text(job, system)))
+    rows = [
+        (str(number), job.advice.verdict.upper(), job.advice.place, amount_text(job, system))
+        for number, job in enumerate(made.jobs, 1)
+    ]
     head = table(("", "do", "place", "how much"), rows, right=(0,)).split("\n")
     lines += head[:2]
     body = _by_row(head[2:])
@@ -126,7 +118,7 @@ def round_text(made: Round, system: UnitSystem, *, reasons: bool = False) -> str
         lines += [paragraph(t, "     ") for t in under(job, system, reasons)]
     lines += ["", paragraph(f"Weather: {made.weather}.")]
     if made.filled:
-        parts = ", ".join(f"{name} on {n} days" for name, n in sorted(made.filled.items()))
+        parts = ", ".join(f"{_PLAIN.get(name, name)} on {n} days" for name, n in sorted(made.filled.items()))
         lines.append(paragraph(f"Filled in or from your own gauge: {parts}."))
     from soakbook.advice.round import ALWAYS
 
@@ -153,14 +145,14 @@ def amount_text(job: Job, system: UnitSystem) -> str:
     if not litres:
         return "nothing" if a.verdict != "rain will do" else "nothing yet"
     parts = [show(litres, "volume", system)]
-    if job.each_litres and abs(job.each_litres - litres) > 1e-9:
+    if job.each_litres and job.each_litres >= 0.2 and abs(job.each_litres - litres) > 1e-9:
         parts.append(f"{show(job.each_litres, 'volume', system)} each {'pot' if job.kind == 'pot' else 'plant'}")
     if job.cans:
-        parts.append(f"{job.cans:.1f} cans")
+        parts.append(f"{job.cans:.1f} cans" if job.cans < 10 else f"{job.cans:.0f} cans")
     if job.minutes:
         parts.append(f"{job.minutes:.0f} min")
-    if job.pulses:
-        parts.append(f"in {job.pulses.count} goes, {job.pulses.pause_minutes:.0f} min apart")
+    if job.goes:
+        parts.append(f"in {job.goes.count} goes {job.goes.pause_minutes:.0f} min apart")
     text = ", ".join(parts)
     return f"if dry: {text}" if a.verdict == "probe first" else text
 
@@ -168,6 +160,7 @@ def amount_text(job: Job, system: UnitSystem) -> str:
 def under(job: Job, system: UnitSystem, reasons: bool) -> list[str]:
     """The lines under a job: why, when next, and if asked for, the sum."""
     from soakbook.units import format_quantity as show
+    from soakbook.weather.series import EXPECTED
 
     a = job.advice
     why = a.why
@@ -176,7 +169,9 @@ def under(job: Job, system: UnitSystem, reasons: bool) -> list[str]:
     if a.verdict == "probe first":
         how = "lift a pot" if job.kind == "pot" else f"feel the soil {show(a.probe_depth_m, 'length', system)} down"
         why = f"{how}: if dry, soak; if moist, leave. {why}"
-    due = f"next due about {a.next_due:%a} {a.next_due.day} {a.next_due:%b}" if a.next_due else "not due in sight"
+    due = f"next due {a.next_due:%a} {a.next_due.day} {a.next_due:%b}" if a.next_due else "not due in sight"
+    if a.next_due and a.next_due_kind == EXPECTED:
+        due += " unless it rains"
     lines = [f"{job.plants}, {job.phase}. {why}; {due}."] if a.count else [f"{why}."]
     if job.note:
         lines.append(f"Note: {job.note}.")

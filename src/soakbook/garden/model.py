@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Literal
@@ -55,7 +56,8 @@ class PotShape:
     def volume_l(self) -> float:
         """Litres of mix in one pot: a frustum, filled to ``fill_fraction`` of its height."""
         top, base = self.top_area_m2, self.base_area_m2
-        return 1000.0 * self.height_m * self.fill_fraction * (top + base + (top * base) ** 0.5) / 3.0
+        mean = (top + base + math.sqrt(top * base)) / 3.0
+        return 1000.0 * self.height_m * self.fill_fraction * mean
 
 
 @dataclass(frozen=True)

@@ -38,12 +38,10 @@ def climate_adjustment(wind_2m_ms: ArrayLike, rh_min_pct: ArrayLike, height_m: A
     wind = np.clip(np.asarray(wind_2m_ms, dtype=float), 1.0, 6.0)
     rh_min = np.clip(np.asarray(rh_min_pct, dtype=float), 20.0, 80.0)
     height = np.clip(np.asarray(height_m, dtype=float), 0.1, 10.0)
-    return (0.04 * (wind - 2.0) - 0.004 * (rh_min - 45.0)) * (height / 3.0) ** 0.3
+    return np.asarray((0.04 * (wind - 2.0) - 0.004 * (rh_min - 45.0)) * (height / 3.0) ** 0.3)
 
 
-def adjusted_kcb(
-    kcb: ArrayLike, wind_2m_ms: ArrayLike, rh_min_pct: ArrayLike, height_m: ArrayLike
-) -> FloatArray:
+def adjusted_kcb(kcb: ArrayLike, wind_2m_ms: ArrayLike, rh_min_pct: ArrayLike, height_m: ArrayLike) -> FloatArray:
     """Basal coefficient of mid or end season for the local climate; values below 0.45 stay (Eq. 70 of FAO-56)."""
     table = np.asarray(kcb, dtype=float)
     return np.where(table >= 0.45, table + climate_adjustment(wind_2m_ms, rh_min_pct, height_m), table)
@@ -103,9 +101,7 @@ def full_cover_kcb(height_m: ArrayLike, wind_2m_ms: ArrayLike, rh_min_pct: Array
     return np.minimum(1.0 + 0.1 * height, 1.2) + climate_adjustment(wind_2m_ms, rh_min_pct, height)
 
 
-def effective_cover(
-    cover_fraction: ArrayLike, height_to_width: ArrayLike, noon_elevation_deg: ArrayLike
-) -> FloatArray:
+def effective_cover(cover_fraction: ArrayLike, height_to_width: ArrayLike, noon_elevation_deg: ArrayLike) -> FloatArray:
     """Cover as the midday sun meets it: rows and single plants intercept with their sides too.
 
     Notes
@@ -114,7 +110,7 @@ def effective_cover(
     For round single plants the same relation is used, as the book's Example 43 does with its own height and width.
     """
     lift = np.asarray(height_to_width, dtype=float) / np.tan(np.radians(np.asarray(noon_elevation_deg, dtype=float)))
-    return np.minimum(np.asarray(cover_fraction, dtype=float) * (1.0 + lift), 1.0)
+    return np.asarray(np.minimum(np.asarray(cover_fraction, dtype=float) * (1.0 + lift), 1.0))
 
 
 def density_coefficient(
@@ -128,17 +124,14 @@ def density_coefficient(
     """
     fc = np.asarray(cover_fraction, dtype=float)
     fce = np.maximum(np.asarray(effective_cover_fraction, dtype=float), 0.0)
-    return np.minimum(np.minimum(1.0, limit * fc), fce ** (1.0 / (1.0 + np.asarray(height_m, dtype=float))))
+    return np.asarray(np.minimum(np.minimum(1.0, limit * fc), fce ** (1.0 / (1.0 + np.asarray(height_m, dtype=float)))))
 
 
-def stomatal_reduction(
-    leaf_resistance_s_m: float, slope_kpa_c: float, gamma_kpa_c: float, wind_2m_ms: float
-) -> float:
+def stomatal_reduction(leaf_resistance_s_m: float, slope_kpa_c: float, gamma_kpa_c: float, wind_2m_ms: float) -> float:
     """Fr: lowers Kcb for crops whose stomata stay more closed than the 100 s/m of annual crops (Eq. 102 of FAO-56)."""
-    wind = 1.0 + 0.34 * wind_2m_ms
-    return (slope_kpa_c + gamma_kpa_c * wind) / (
-        slope_kpa_c + gamma_kpa_c * wind * leaf_resistance_s_m / 100.0
-    )
+    wind = 0.34 * wind_2m_ms
+    closed = slope_kpa_c + gamma_kpa_c * (1.0 + wind * leaf_resistance_s_m / 100.0)
+    return (slope_kpa_c + gamma_kpa_c * (1.0 + wind)) / closed
 
 
 def canopy_area_m2(width_m: ArrayLike) -> FloatArray:

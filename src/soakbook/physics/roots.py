@@ -30,7 +30,7 @@ def root_depth_m(growth: ArrayLike, start_m: float, full_m: float, barrier_m: fl
     Linear in the growth of the canopy, Eq. 8-1 of FAO-56 Annex 8.
     """
     depth = start_m + (full_m - start_m) * np.clip(np.asarray(growth, dtype=float), 0.0, 1.0)
-    return depth if barrier_m is None else np.minimum(depth, barrier_m)
+    return np.asarray(depth if barrier_m is None else np.minimum(depth, barrier_m))
 
 
 def uptake_above(relative_depth: ArrayLike) -> FloatArray:
@@ -42,7 +42,7 @@ def uptake_above(relative_depth: ArrayLike) -> FloatArray:
     through it: density ``1.8 - 1.6 x``, so the share above x is ``1.8 x - 0.8 x²``.
     """
     x = np.clip(np.asarray(relative_depth, dtype=float), 0.0, 1.0)
-    return 1.8 * x - 0.8 * x**2
+    return np.asarray(1.8 * x - 0.8 * x**2)
 
 
 def layer_weights(edges_m: ArrayLike, depth_m: ArrayLike) -> FloatArray:
@@ -83,4 +83,4 @@ def stress_coefficient(depletion_mm: ArrayLike, taw_mm: ArrayLike, p: ArrayLike)
     """Ks: 1 until ``p`` of the available water is used, then falling linearly to 0 (Eq. 84 of FAO-56)."""
     taw = np.asarray(taw_mm, dtype=float)
     ks = (taw - np.asarray(depletion_mm, dtype=float)) / ((1.0 - np.asarray(p, dtype=float)) * taw)
-    return np.clip(ks, 0.0, 1.0)
+    return np.asarray(np.clip(ks, 0.0, 1.0))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from soakbook.errors import InputError
 from soakbook.weather.series import EXPECTED, OBSERVED, WeatherSeries
@@ -112,8 +113,8 @@ def expected_from_past(
     )
 
 
-def _day_in_year(days: np.ndarray) -> np.ndarray:  # type: ignore[type-arg]
-    return (days - days.astype("datetime64[Y]")).astype(int)
+def _day_in_year(days: NDArray[np.datetime64]) -> NDArray[np.int64]:
+    return np.asarray((days - days.astype("datetime64[Y]")).astype(int))
 
 
 def observed_until(series: WeatherSeries, today: np.datetime64) -> WeatherSeries:

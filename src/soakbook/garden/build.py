@@ -1,0 +1,287 @@
+"""From the checked tables of a garden file to a garden: what several entries say together."""
+
+from __future__ import annotations
+
+import os
+import zoneinfo
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from pathlib import Path as FilePath
+from typing import Any
+
+from soakbook.errors import InputError
+from soakbook.garden.build_place import PlaceBuilder
+from soakbook.garden.build_soil import build_soil
+from soakbook.garden.locate import Path
+from soakbook.garden.model import Garden, Line, Place, SoilLayer, Supply
+from soakbook.garden.problems import Problems
+from soakbook.garden.schema import GardenTable, LineTable, SupplyTable
+from soakbook.garden.words import FindElevation, FindPlace, Spot, nearest, plain, some
+
+_TOP = ("garden", "supply", "lines", "soils", "places")
+
+
+def build_garden(
+    raw: dict[str, Any],
+    problems: Problems,
+    find_place: FindPlace | None,
+    find_elevation: FindElevation | None,
+    folder: FilePath | None,
+) -> tuple[Garden, tuple[str, ...]]:
+    """The garden, and what was assumed; raises all problems of the file at once."""
+    assumed: list[str] = []
+    for key in raw:
+        if key not in _TOP:
+            hint = nearest(key, _TOP) or f"Known here: {', '.join(_TOP)}."
+            problems.add((key,), "this table is not known.", code="key.unknown", hint=hint)
+    if "garden" not in raw:
+        problems.add(("garden",), "the [garden] table with name and where is missing.", code="key.missing")
+    head = problems.table(GardenTable, raw["garden"], ("garden",)) if "garden" in raw else None
+    spot = _spot(head, problems, find_place, find_elevation, assumed) if head else None
+    if head:
+        _check_weather(head, problems, folder)
+    supply = problems.table(SupplyTable, raw.get("supply", {}), ("supply",))
+    lines = _lines(raw, problems, assumed)
+    soils = _soils(raw, problems)
+    places = _places(raw, problems, lines, soils, assumed)
+    problems.raise_if_any()
+    assert head is not None
+    assert spot is not None
+    assert supply is not None
+    weather = head.weather
+    if folder is not None and weather not in ("normals", "live"):
+        weather = str((folder / weather).resolve())
+    garden = Garden(
+        name=head.name,
+        lat_deg=spot.lat_deg,
+        lon_deg=spot.lon_deg,
+        elevation_m=spot.elevation_m,
+        time_zone=spot.time_zone,
+        places=places,
+        lines=tuple(line for line in lines.values() if line is not None),
+        supply=Supply(source=supply.source, can_l=supply.can, tank_l=supply.tank),
+        weather=weather,
+        units=head.units,
+        invented=head.invented,
+        start=head.start,
+    )
+    return garden, tuple(assumed)
+
+
+@dataclass(frozen=True)
+class _Spot:
+    lat_deg: float
+    lon_deg: float
+    elevation_m: float
+    time_zone: str
+
+
+def _spot(
+    head: GardenTable,
+    problems: Problems,
+    find_place: FindPlace | None,
+    find_elevation: FindElevation | None,
+    assumed: list[str],
+) -> _Spot | None:
+    own = (head.latitude, head.longitude)
+    if head.where is not None and own != (None, None):
+        problems.add(
+            ("garden", "where"),
+            "give either where or latitude and longitude, not both.",
+            code="garden.where.both",
+        )
+        return None
+    if head.where is not None:
+        found = _find(head.where, problems, find_place)
+        if found is None:
+            return None
+        elevation = head.elevation if head.elevation is not None else found.elevation_m
+        zone = head.time_zone or found.time_zone
+        spot = (found.lat_deg, found.lon_deg)
+        where = found.name
+    elif head.latitude is None or head.longitude is None:
+        missing = "latitude" if head.latitude is None else "longitude"
+        what = "where" if own == (None, None) else missing
+        problems.add(
+            ("garden", what),
+            f'"{what}" is missing.',
+            code="key.missing",
+            hint='Give where = "a town", or latitude, longitude and time_zone.',
+        )
+        return None
+    else:
+        elevation, zone, spot = head.elevation, head.time_zone or "", (head.latitude, head.longitude)
+        where = f"{head.latitude:g}, {head.longitude:g}"
+    if not _zone_is_known(zone, head, problems):
+        return None
+    if elevation is None:
+        near = find_elevation(*spot) if find_elevation else None
+        elevation = near or 0.0
+        taken = "0 m is taken" if near is None else f"{near:.0f} m is taken, that of the nearest weather station"
+        assumed.append(
+            f"The height of {where} above the sea is not given: {taken}. "
+            "100 m more or less change the demand by less than 1 %."
+        )
+    return _Spot(*spot, elevation, zone)
+
+
+def _find(where: str, problems: Problems, find_place: FindPlace | None) -> Spot | None:
+    path: Path = ("garden", "where")
+    if find_place is None:
+        problems.add(
+            path,
+            f'towns cannot be looked up here ("{where}").',
+            code="garden.where.lookup",
+            hint="Give latitude, longitude, elevation and time_zone.",
+        )
+        return None
+    try:
+        return find_place(where)
+    except InputError as error:
+        problems.relay(path, error)
+        return None
+
+
+def _zone_is_known(zone: str, head: GardenTable, problems: Problems) -> bool:
+    if not zone:
+        hint = 'Such as time_zone = "Europe/Berlin".'
+        problems.add(("garden", "time_zone"), '"time_zone" is missing.', code="key.missing", hint=hint)
+        return False
+    try:
+        zoneinfo.ZoneInfo(zone)
+    except (KeyError, ValueError, OSError):
+        near = nearest(zone, zoneinfo.available_timezones())
+        problems.add(
+            ("garden", "time_zone"),
+            f'"{zone}" is not a time zone.',
+            code="garden.time_zone",
+            hint=near or 'Write it like "Europe/Berlin".',
+        )
+        return False
+    return True
+
+
+def _check_weather(head: GardenTable, problems: Problems, folder: FilePath | None) -> None:
+    path: Path = ("garden", "weather")
+    if head.weather in ("normals", "live"):
+        return
+    if "." not in head.weather:
+        problems.add(
+            path,
+            f'"{head.weather}" must be "normals", "live" or a file such as "weather.csv".',
+            code="garden.weather",
+            hint=nearest(head.weather, ("normals", "live")),
+        )
+    elif folder is not None and not os.path.isfile(folder / head.weather):
+        problems.add(
+            path,
+            f'there is no file "{head.weather}".',
+            code="garden.weather.missing",
+            hint="The path counts from the garden file's folder.",
+        )
+
+
+def _lines(raw: dict[str, Any], problems: Problems, assumed: list[str]) -> dict[str, Line | None]:
+    """Lines by name; None stands for one that has errors of its own."""
+    lines: dict[str, Line | None] = {}
+    for path, item in problems.tables(raw.get("lines", []), ("lines",), "[[lines]]"):
+        table = problems.table(LineTable, item, path)
+        name = _claim(item, path, lines, problems, "line")
+        if table is None:
+            if name:
+                lines[name] = None
+            continue
+        if table.measured and table.flow is None:
+            problems.add((*path, "measured"), "measured = true needs the flow that was measured.", code="line.flow")
+        flow = table.flow
+        if flow is None and table.each and table.every and table.long:
+            count = max(1, round(table.long / table.every))
+            flow = table.each * count
+            assumed.append(
+                f'The flow of line "{table.name}" is taken as {count} emitters of {table.each:g} L/h; '
+                "it was not measured."
+            )
+        lines[table.name] = Line(table.name, table.means, flow, table.measured, table.each, table.every, table.long)
+    return lines
+
+
+def _claim(item: Any, path: Path, taken: dict[str, Any], problems: Problems, what: str) -> str:
+    """The name of a table, an error when another has it already; empty when it has none that can be read."""
+    name = item.get("name") if isinstance(item, dict) else None
+    if not isinstance(name, str) or not name.strip():
+        return ""
+    name = name.strip()
+    if plain(name) in {plain(other) for other in taken}:
+        problems.add(
+            (*path, "name"),
+            f'"{name}" is the name of another {what} already.',
+            code="name.twice",
+            hint="Give each a name of its own.",
+        )
+    return name
+
+
+def _soils(raw: dict[str, Any], problems: Problems) -> dict[str, tuple[SoilLayer, ...] | None]:
+    soils: dict[str, tuple[SoilLayer, ...] | None] = {}
+    for path, item in problems.tables(raw.get("soils", []), ("soils",), "[[soils]]"):
+        name = _claim(item, path, soils, problems, "soil")
+        if not name and isinstance(item, dict):
+            problems.add((*path, "name"), '"name" is missing or not text.', code="key.missing")
+        rest = {k: v for k, v in item.items() if k != "name"} if isinstance(item, dict) else item
+        layers = build_soil(rest, path, problems)
+        if name:
+            soils[name] = layers
+    return soils
+
+
+def _places(
+    raw: dict[str, Any],
+    problems: Problems,
+    lines: dict[str, Line | None],
+    soils: dict[str, tuple[SoilLayer, ...] | None],
+    assumed: list[str],
+) -> tuple[Place, ...]:
+    builder = PlaceBuilder(problems, lines, soils, assumed)
+    names: dict[str, None] = {}
+    built: list[tuple[Path, Place]] = []
+    items = problems.tables(raw.get("places", []), ("places",), "[[places]]")
+    if not items and not problems.any_under(("places",)):
+        problems.add(("places",), "there is no place: write at least one [[places]].", code="garden.places.none")
+    for path, item in items:
+        name = _claim(item, path, names, problems, "place")
+        names[name] = None
+        place = builder.build(item, path)
+        if place is not None:
+            built.append((path, place))
+    if problems.any_under(("places",)):
+        return ()
+    return _share_lines(built, builder.shares, problems, assumed)
+
+
+def _share_lines(
+    built: list[tuple[Path, Place]], given: dict[str, float], problems: Problems, assumed: list[str]
+) -> tuple[Place, ...]:
+    """Give each place its share of its line's flow: as written, the rest by emitters or else by area."""
+    shares: dict[str, float] = {}
+    for line in dict.fromkeys(place.line for _, place in built if place.line):
+        on_it = [(path, place) for path, place in built if place.line == line]
+        left = 1.0 - sum(given.get(place.name, 0.0) for _, place in on_it)
+        rest = [place for _, place in on_it if place.name not in given]
+        if left < -1e-6 or (rest and left <= 1e-6):
+            path = next(path for path, place in on_it if place.name in given)
+            problems.add(
+                (*path, "line_share"),
+                f'the places on line "{line}" ({some(p.name for _, p in on_it)}) take more than 100 % of it.',
+                code="line.share",
+            )
+            continue
+        weigh: Callable[[Place], float] = (
+            (lambda p: float(p.emitters or 0)) if all(p.emitters for p in rest) else (lambda p: p.area_m2)
+        )
+        total = sum(weigh(place) for place in rest)
+        for place in rest:
+            shares[place.name] = left * weigh(place) / total
+        if len(rest) > 1:
+            how = "emitters" if all(p.emitters for p in rest) else "area"
+            assumed.append(f'Line "{line}" is shared by {how}: {some(p.name for p in rest)}.')
+    return tuple(replace(place, line_share=given.get(place.name, shares.get(place.name, 1.0))) for _, place in built)

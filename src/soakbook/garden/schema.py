@@ -1,0 +1,350 @@
+"""The tables of a garden file and what each entry may hold. Values come out in the units used inside.
+
+One flat model per table. What depends on several entries at once is checked where they are put together.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from datetime import date, datetime
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, ValidationInfo
+from pydantic_core import PydanticCustomError
+
+from soakbook.errors import InputError
+from soakbook.garden.words import nearest, some
+from soakbook.physics.feel import feel_class
+from soakbook.unit_tables import KINDS
+from soakbook.units import parse_quantity, parse_sides
+
+
+def _refuse(message: str, code: str, hint: str = "") -> PydanticCustomError:
+    return PydanticCustomError("soakbook", "{message}", {"message": message, "code": code, "hint": hint})
+
+
+def _relay(error: InputError) -> PydanticCustomError:
+    return _refuse(error.message, error.code, error.hint)
+
+
+def _measure(kind: str, low: float, high: float, *, scale: float = 1.0) -> BeforeValidator:
+    """A quantity of ``kind`` between ``low`` and ``high`` (units used inside), multiplied by ``scale``."""
+
+    def check(value: Any) -> float:
+        try:
+            number = parse_quantity(value, kind)
+        except InputError as error:
+            raise _relay(error) from None
+        if not low <= number <= high:
+            raise _refuse(f'"{value}" must be between {low:g} and {high:g} {KINDS[kind].canonical}.', f"{kind}.range")
+        return number * scale
+
+    return BeforeValidator(check)
+
+
+def _fraction(value: Any) -> float:
+    """A water content: ``0.28`` or ``"28 %"``."""
+    if isinstance(value, str):
+        try:
+            number = parse_quantity(value, "percent") / 100.0 if "%" in value else float(value)
+        except InputError as error:
+            raise _relay(error) from None
+        except ValueError:
+            raise _refuse(f'"{value}" is not a water content.', "fraction", 'Write 0.28 or "28 %".') from None
+    elif isinstance(value, int | float) and not isinstance(value, bool):
+        number = float(value) if abs(value) <= 1e9 else math.inf
+    else:
+        raise _refuse(f"{value!r} is not a water content.", "fraction", 'Write 0.28 or "28 %".')
+    if not 0.0 < number < 1.0:
+        raise _refuse(f"{value} is not a water content between 0 and 1.", "fraction.range", 'Write 0.28 or "28 %".')
+    return number
+
+
+def _number(low: float, high: float) -> BeforeValidator:
+    def check(value: Any) -> float:
+        if isinstance(value, bool) or not isinstance(value, int | float):
+            raise _refuse(f"{_shown(value)} is not a number.", "number")
+        if not low <= value <= high:
+            raise _refuse(f"{_shown(value)} must be between {low:g} and {high:g}.", "number.range")
+        return float(value)
+
+    return BeforeValidator(check)
+
+
+def _whole(low: int, high: int) -> BeforeValidator:
+    def check(value: Any) -> int:
+        if isinstance(value, bool) or not isinstance(value, int):
+            raise _refuse(f"{_shown(value)} is not a whole number.", "number.whole", "Write it without quotes.")
+        if not low <= value <= high:
+            raise _refuse(f"{_shown(value)} must be between {low} and {high}.", "number.range")
+        return value
+
+    return BeforeValidator(check)
+
+
+def _yes_no(value: Any) -> bool:
+    if not isinstance(value, bool):
+        raise _refuse(f"{_shown(value)} must be true or false, without quotes.", "yes_no")
+    return value
+
+
+def _text(most: int) -> BeforeValidator:
+    def check(value: Any) -> str:
+        if not isinstance(value, str):
+            raise _refuse(f"{_shown(value)} must be text in quotes.", "text")
+        text = value.strip()
+        if not text:
+            raise _refuse("it is empty.", "text.empty")
+        if len(text) > most or not text.isprintable():
+            raise _refuse(f"{_shown(value)} must be at most {most} characters on one line.", "text.long")
+        return text
+
+    return BeforeValidator(check)
+
+
+def _date(value: Any) -> date:
+    if isinstance(value, str) and re.fullmatch(r"\d{4}-\d{2}-\d{2}", value.strip()):
+        try:
+            value = date.fromisoformat(value.strip())
+        except ValueError:
+            raise _refuse(f'"{value}" is not a day of the calendar.', "date") from None
+    if isinstance(value, datetime) or not isinstance(value, date):
+        raise _refuse(f"{_shown(value)} is not a date.", "date", "Write year-month-day, such as 2026-04-20.")
+    if not 1900 <= value.year <= 2200:
+        raise _refuse(f"{value} must be between the years 1900 and 2200.", "date.range")
+    return value
+
+
+def _choice(*allowed: str) -> BeforeValidator:
+    def check(value: Any) -> str:
+        word = value.strip().casefold().replace(" ", "_").replace("-", "_") if isinstance(value, str) else None
+        for name in allowed:
+            if word == name.casefold():
+                return name
+        near = nearest(value, allowed) if isinstance(value, str) else ""
+        words = ", ".join(f'"{name}"' for name in allowed)
+        raise _refuse(f"{_shown(value)} must be one of {words}.", "word", near)
+
+    return BeforeValidator(check)
+
+
+def _word(kind: str) -> BeforeValidator:
+    """A word of the catalogue, handed in as ``known`` with the validation context."""
+
+    def check(value: Any, info: ValidationInfo) -> str:
+        if not isinstance(value, str):
+            raise _refuse(f"{_shown(value)} must be text in quotes.", "text")
+        assert info.context is not None
+        try:
+            return str(info.context["known"].resolve(kind, value))
+        except InputError as error:
+            raise _relay(error) from None
+
+    return BeforeValidator(check)
+
+
+def _feel(value: Any) -> tuple[str, ...]:
+    if not isinstance(value, list) or not value or not all(isinstance(v, str) and v.strip() for v in value):
+        raise _refuse(f"{_shown(value)} must be a list of answers in quotes.", "feel")
+    answers = tuple(v.strip() for v in value)
+    try:
+        feel_class(answers)
+    except InputError as error:
+        raise _relay(error) from None
+    return answers
+
+
+def _jar(value: Any) -> tuple[float, float, float]:
+    """Heights of sand, silt and clay in a shaken jar. [mm]"""
+    if not isinstance(value, list) or len(value) != 3:
+        raise _refuse("a jar test has three heights: sand, silt, clay.", "jar", 'Write jar = ["4 cm", "3 cm", "1 cm"].')
+    try:
+        sand, silt, clay = (1000.0 * parse_quantity(v, "length") for v in value)
+    except InputError as error:
+        raise _relay(error) from None
+    if min(sand, silt, clay) < 0 or not 5 <= sand + silt + clay <= 1000:
+        raise _refuse(
+            f"the heights {some(map(str, value))} must be 0 or more and add up to 0.5 to 100 cm.", "jar.range"
+        )
+    return sand, silt, clay
+
+
+def _sides(value: Any) -> tuple[float, float]:
+    if not isinstance(value, str):
+        raise _refuse(f"{_shown(value)} is not two lengths.", "size.two_lengths", 'Write size = "3 m x 1.2 m".')
+    try:
+        sides = parse_sides(value)
+    except InputError as error:
+        raise _relay(error) from None
+    if not all(0.03 <= side <= 500 for side in sides):
+        raise _refuse(f'"{value}": both lengths must be between 0.03 and 500 m.', "size.range")
+    return sides
+
+
+def _base(value: Any) -> tuple[float, ...]:
+    """The base of a pot: one length (round) or two (with sides)."""
+    if isinstance(value, str) and re.search(r"[x×*]|\bby\b", value, re.IGNORECASE):
+        return _sides(value)
+    try:
+        length = parse_quantity(value, "length")
+    except InputError as error:
+        raise _relay(error) from None
+    if not 0.01 <= length <= 5:
+        raise _refuse(f'"{value}" must be between 0.01 and 5 m.', "length.range")
+    return (length,)
+
+
+def _shown(value: Any) -> str:
+    """A value for a message, cut short."""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, dict | list):
+        return "a table" if isinstance(value, dict) else "a list"
+    text = f'"{value}"' if isinstance(value, str) else str(value)
+    text = "".join(c if c.isprintable() else "?" for c in text)
+    return text if len(text) <= 42 else text[:40] + "…"
+
+
+Name = Annotated[str, _text(80)]
+Text = Annotated[str, _text(500)]
+Day = Annotated[date, BeforeValidator(_date)]
+YesNo = Annotated[bool, BeforeValidator(_yes_no)]
+Percent = Annotated[float, _measure("percent", 0, 100)]
+Share = Annotated[float, _measure("percent", 0.1, 100, scale=0.01)]
+Fraction = Annotated[float, BeforeValidator(_fraction)]
+Pair = Annotated[tuple[float, float], BeforeValidator(_sides)]
+
+
+class Table(BaseModel):
+    """One table of the file. Keys that are not listed are errors."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class GardenTable(Table):
+    """``[garden]``"""
+
+    name: Name
+    where: Name | None = None
+    latitude: Annotated[float, _measure("angle", -90, 90)] | None = None
+    longitude: Annotated[float, _measure("angle", -180, 180)] | None = None
+    elevation: Annotated[float, _measure("length", -430, 6000)] | None = None
+    time_zone: Name | None = None
+    weather: Annotated[str, _text(300)] = "normals"
+    units: Annotated[Literal["metric", "US"], _choice("metric", "US")] = "metric"
+    invented: YesNo = False
+    start: Day | None = None
+
+
+class SupplyTable(Table):
+    """``[supply]``"""
+
+    source: Annotated[
+        Literal["mains", "rain_barrel", "well", "greywater", "other"],
+        _choice("mains", "rain_barrel", "well", "greywater", "other"),
+    ] = "mains"
+    can: Annotated[float, _measure("volume", 0.2, 100)] | None = None
+    tank: Annotated[float, _measure("volume", 1, 1e6)] | None = None
+
+
+class LineTable(Table):
+    """``[[lines]]``"""
+
+    name: Name
+    means: Annotated[str, _word("means")]
+    flow: Annotated[float, _measure("flow", 0.1, 1e5)] | None = None
+    measured: YesNo = False
+    each: Annotated[float, _measure("flow", 0.05, 5000)] | None = None
+    every: Annotated[float, _measure("length", 0.02, 20)] | None = None
+    long: Annotated[float, _measure("length", 0.1, 1000)] | None = None
+
+
+class SoilTable(Table):
+    """One soil layer, however it came to be known."""
+
+    thickness: Annotated[float, _measure("length", 0.01, 3)] | None = None
+    texture: Annotated[str, _word("textures")] | None = None
+    sand_pct: Percent | None = None
+    clay_pct: Percent | None = None
+    organic_matter_pct: Annotated[float, _measure("percent", 0, 30)] | None = None
+    stones_pct: Annotated[float, _measure("percent", 0, 90)] | None = None
+    compaction: Annotated[float, _number(0.8, 1.3)] | None = None
+    field_capacity: Fraction | None = None
+    wilting_point: Fraction | None = None
+    saturation: Fraction | None = None
+    conductivity: Annotated[float, _measure("rate", 0.001, 1e5)] | None = None
+    jar: Annotated[tuple[float, float, float], BeforeValidator(_jar)] | None = None
+    feel: Annotated[tuple[str, ...], BeforeValidator(_feel)] | None = None
+    mix: Annotated[str, _word("mixes")] | None = None
+
+
+class PotTable(Table):
+    """``pot = { … }``"""
+
+    volume: Annotated[float, _measure("volume", 0.02, 5000)] | None = None
+    diameter: Annotated[float, _measure("length", 0.02, 3)] | None = None
+    sides: Pair | None = None
+    height: Annotated[float, _measure("length", 0.02, 2)] | None = None
+    base: Annotated[tuple[float, ...], BeforeValidator(_base)] | None = None
+    filled: Annotated[float, _measure("percent", 20, 100, scale=0.01)] | None = None
+    wall: Annotated[
+        Literal["plastic", "glazed", "clay", "fabric", "wood"],
+        _choice("plastic", "glazed", "clay", "fabric", "wood"),
+    ] = "plastic"
+    saucer: Annotated[float, _measure("length", 0, 0.5)] = 0.0
+    count: Annotated[int, _whole(1, 10_000)] = 1
+
+
+class MulchTable(Table):
+    """``mulch = { … }``"""
+
+    kind: Annotated[str, _word("mulches")]
+    cover: Share = 1.0
+
+
+class PlantingTable(Table):
+    """``[[places.plantings]]``"""
+
+    plant: Annotated[str, _word("plants")]
+    sown: Day | None = None
+    planted: Day | None = None
+    established: YesNo = False
+    cleared: Day | None = None
+    count: Annotated[int, _whole(1, 1_000_000)] | None = None
+    spacing: Annotated[float, _measure("length", 0.005, 20)] | None = None
+    rows: Annotated[float, _measure("length", 0.005, 20)] | None = None
+    width: Annotated[float, _measure("length", 0.005, 20)] | None = None
+    height: Annotated[float, _measure("length", 0.005, 30)] | None = None
+    measured: Day | None = None
+    share: Share = 1.0
+
+
+class PlaceTable(Table):
+    """``[[places]]``, without the tables inside it, which are read on their own."""
+
+    name: Name
+    kind: Annotated[Literal["bed", "pot", "tray"], _choice("bed", "pot", "tray")]
+    soil: Any
+    size: Pair | None = None
+    area: Annotated[float, _measure("area", 0.001, 1e5)] | None = None
+    pot: Any = None
+    barrier: Annotated[float, _measure("length", 0.02, 3)] | None = None
+    mulch: Any = None
+    sun: Any = None
+    shelter: Annotated[Literal["open", "some", "strong"], _choice("open", "some", "strong")] = "open"
+    cover: Annotated[
+        Literal["none", "shade_cloth", "fleece", "tunnel", "glass"],
+        _choice("none", "shade_cloth", "fleece", "tunnel", "glass"),
+    ] = "none"
+    lets_through: Annotated[float, _measure("percent", 1, 100, scale=0.01)] | None = None
+    surroundings: Annotated[Literal["garden", "lawn", "paving"], _choice("garden", "lawn", "paving")] = "garden"
+    rain: Annotated[float, _measure("percent", 0, 100, scale=0.01)] | None = None
+    watered: Annotated[str, _word("means")] | None = None
+    line: Name | None = None
+    line_share: Share | None = None
+    emitters: Annotated[int, _whole(1, 100_000)] | None = None
+    each: Annotated[float, _measure("flow", 0.05, 5000)] | None = None
+    wets: Share | None = None
+    plantings: Any = None
+    note: Text = ""

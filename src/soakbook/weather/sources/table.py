@@ -1,0 +1,330 @@
+"""Weather tables in many dialects: delimiter, decimal sign, headings, units and dates are found out and said."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime, timedelta
+
+import numpy as np
+from numpy.typing import NDArray
+
+from soakbook.errors import InputError
+from soakbook.weather.regular import Rows, Where, regular_series
+from soakbook.weather.series import COLUMNS, EXPECTED, FORECAST, OBSERVED, FlagArray, FloatArray, WeatherSeries
+from soakbook.weather.sources.cells import Numbered, Stamps, read_clock, read_number, uses_decimal_comma
+from soakbook.weather.sources.headers import Heading
+from soakbook.weather.sources.layout import Layout, find_layout, looks_like_table
+from soakbook.weather.sources.quantities import guess_temperature_unit, in_series_unit
+from soakbook.weather.zones import clock_to_utc
+
+_SUMMED = {"rain_mm", "solar_mj_m2", "sunshine_h", "eto_mm"}
+_KINDS = {"observed": OBSERVED, "forecast": FORECAST, "expected": EXPECTED}
+_TEMPERATURES = {"t_max_c", "t_min_c", "t_mean_c", "dew_point_c"}
+
+
+def looks_like(head: str, path: str = "") -> bool:
+    """Whether this is a delimited table with a heading that is known."""
+    return looks_like_table(head)
+
+
+def parse_table(text: str, where: Where | None = None, *, name: str = "weather table") -> WeatherSeries:
+    """Read a table of daily or hourly weather.
+
+    Parameters
+    ----------
+    text
+        The whole table: a heading line, then a row per day, hour or shorter step. Lines above the heading may say
+        where it was measured (``# latitude: 48.1``).
+    where
+        The place, where the file does not say it. Hourly local times need its time zone.
+    name
+        What messages call the file.
+
+    Returns
+    -------
+    WeatherSeries
+        ``notes`` say what became of each column. A row stamped with a clock time holds the step that starts then.
+
+    Raises
+    ------
+    InputError
+        No heading that is known, a cell or date that cannot be read (with its line), or nothing usable.
+    """
+    layout = find_layout(text.removeprefix("\ufeff"), name)
+    notes = list(layout.notes)
+    roles = _roles(layout.headings, notes)
+    place = (where or Where()).or_else(layout.where).or_else(_place_of_columns(layout, roles))
+    times, step_s, time_notes = _times(layout, roles, place, name)
+    notes += time_notes
+    is_daily = step_s >= 86_400
+    columns = _columns(layout, roles, step_s, notes, is_daily=is_daily)
+    flags = _flags(layout, roles)
+    kind = _kind(layout, roles)
+    if not is_daily and step_s < 3600:
+        times, columns, kind = _to_hours(times, columns, kind, step_s)
+        flags = {}
+        notes.append(f"Rows every {step_s // 60} minutes are brought to hours.")
+    _check_usable(columns, name, is_daily=is_daily)
+    return regular_series(
+        Rows(
+            step="day" if is_daily else "hour",
+            times=times,
+            columns=columns,
+            source=layout.source or name,
+            kind=kind,
+            flags=flags,
+            notes=notes,
+        ),
+        place,
+    )
+
+
+def _roles(headings: Sequence[Heading], notes: list[str]) -> dict[str, int]:
+    """Column index by role; of several columns for one role the first counts."""
+    roles: dict[str, int] = {}
+    for i, heading in enumerate(headings):
+        role = {"temp": "t_mean_c", "rh": "rh_mean_pct"}.get(heading.role, heading.role)
+        if not role:
+            if heading.text:
+                notes.append(f"{heading.text!r} is left out: {heading.why}.")
+        elif role in roles:
+            notes.append(f"{heading.text!r} is left out: {headings[roles[role]].text!r} is {role} already.")
+        else:
+            roles[role] = i
+    return roles
+
+
+def _place_of_columns(layout: Layout, roles: dict[str, int]) -> Where:
+    values: dict[str, float | None] = {}
+    for role, key in (("lat", "lat_deg"), ("lon", "lon_deg"), ("elevation", "elevation_m")):
+        values[key] = None
+        if role not in roles:
+            continue
+        i = roles[role]
+        line, cells = layout.rows[0]
+        comma = uses_decimal_comma([cells[i]])
+        number = read_number(cells[i], decimal_comma=comma, line=line, heading=layout.headings[i].text)
+        if np.isfinite(number):
+            factor = 0.3048 if role == "elevation" and layout.headings[i].unit.lower().startswith("f") else 1.0
+            values[key] = number * factor
+    return Where(values["lat_deg"], values["lon_deg"], values["elevation_m"])
+
+
+def _times(
+    layout: Layout, roles: dict[str, int], place: Where, name: str
+) -> tuple[NDArray[np.datetime64], int, list[str]]:
+    """Times of the rows (local days, or UTC), the step in seconds, and notes."""
+    stamps, heading, has_clock, is_utc = _stamps(layout, roles)
+    notes = [stamps.note] if stamps.note else []
+    local = stamps.times
+    if "hour" in roles or ("time" in roles and "date" in roles):
+        local = _add_clock(layout, roles, local)
+        has_clock = True
+    step_s = _step_s(local) if has_clock else 86_400
+    if step_s > 3600 and step_s < 86_400:
+        raise InputError(
+            f"{name}: rows are {step_s / 3600:g} hours apart; days, hours or shorter steps are read.",
+            code="weather.step",
+            field=heading.text,
+        )
+    if step_s >= 86_400:
+        return np.array([t.date() for t in local], dtype="datetime64[D]"), 86_400, notes
+    if stamps.has_zone or is_utc:
+        return np.array(local, dtype="datetime64[s]"), step_s, [*notes, "Times are UTC."]
+    if not place.time_zone:
+        raise InputError(
+            f"{name}: the hourly times in {heading.text!r} have no time zone.",
+            code="weather.zone",
+            field="time_zone",
+            hint="Say where it was measured, or name the column 'time UTC'.",
+        )
+    utc, said = clock_to_utc(local, place.time_zone, is_standard=heading.is_standard)
+    return utc, step_s, [*notes, said]
+
+
+def _stamps(layout: Layout, roles: dict[str, int]) -> tuple[Stamps, Heading, bool, bool]:
+    role = next((r for r in ("date", "year", "time", "day") if r in roles), "")
+    if role == "year" and ("doy" in roles or ("month" in roles and "day" in roles)):
+        heading = layout.headings[roles["year"]]
+        return Stamps(_joined_dates(layout, roles), heading.text), heading, False, heading.is_utc
+    if role in {"", "year"}:
+        raise InputError(
+            "the columns year, month and day do not make a date together.",
+            code="weather.date",
+            hint="Give a column date, or year, month and day, or year and doy (day of the year).",
+        )
+    index = roles[role]
+    heading = layout.headings[index]
+    stamps = Stamps([(line, cells[index]) for line, cells in layout.rows], heading.text)
+    is_utc = heading.is_utc or ("time" in roles and layout.headings[roles["time"]].is_utc)
+    return stamps, heading, stamps.has_clock, is_utc
+
+
+def _joined_dates(layout: Layout, roles: dict[str, int]) -> list[Numbered]:
+    dates: list[Numbered] = []
+    for line, cells in layout.rows:
+        year = _whole(cells, roles, "year", line, layout, 1000, 9999)
+        if "doy" in roles:
+            doy = _whole(cells, roles, "doy", line, layout, 1, 366)
+            at = datetime(year, 1, 1) + timedelta(days=doy - 1)
+            dates.append((line, f"{at:%Y-%m-%d}" if year >= 1000 else ""))
+        else:
+            month = _whole(cells, roles, "month", line, layout, 1, 12)
+            day = _whole(cells, roles, "day", line, layout, 1, 31)
+            dates.append((line, f"{year:04d}-{month:02d}-{day:02d}"))
+    return dates
+
+
+def _whole(cells: list[str], roles: dict[str, int], role: str, line: int, layout: Layout, low: int, high: int) -> int:
+    heading = layout.headings[roles[role]].text
+    value = read_number(cells[roles[role]], decimal_comma=False, line=line, heading=heading)
+    if not low <= value <= high:
+        raise InputError(
+            f"line {line}: {heading!r} is {cells[roles[role]].strip()[:20]!r}; {low} to {high} is expected.",
+            code="weather.date",
+            field=heading,
+        )
+    return int(value)
+
+
+def _add_clock(layout: Layout, roles: dict[str, int], days: list[datetime]) -> list[datetime]:
+    role = "time" if "time" in roles else "hour"
+    heading = layout.headings[roles[role]].text
+    out = []
+    for (line, cells), day in zip(layout.rows, days, strict=True):
+        text = cells[roles[role]].strip()
+        if text.replace(".", "", 1).isdigit() and len(text.split(".")[0]) <= 2 and float(text) <= 24:
+            out.append(day + timedelta(hours=float(text)))
+            continue
+        if text.isdigit() and len(text) in {3, 4}:
+            text = f"{text[:-2]}:{text[-2:]}"
+        try:
+            out.append(read_clock(day, text).replace(tzinfo=None))
+        except (ValueError, OverflowError):
+            raise InputError(
+                f"line {line}: {heading!r} is {text[:20]!r}; a time such as 14:30 is expected.",
+                code="weather.date",
+                field=heading,
+            ) from None
+    return out
+
+
+def _step_s(times: Sequence[datetime]) -> int:
+    """The usual distance of rows in seconds, whatever their order."""
+    stamps = np.unique(np.array(times, dtype="datetime64[s]").astype(np.int64))
+    if len(stamps) < 2:
+        return 3600
+    values, counts = np.unique(np.diff(stamps), return_counts=True)
+    step = int(values[np.argmax(counts)])
+    return step if step < 86_400 else 86_400
+
+
+def _columns(
+    layout: Layout, roles: dict[str, int], step_s: int, notes: list[str], *, is_daily: bool
+) -> dict[str, FloatArray]:
+    used = {role: i for role, i in roles.items() if role in COLUMNS}
+    comma = uses_decimal_comma([cells[i] for _, cells in layout.rows for i in used.values()])
+    if comma:
+        notes.append("Numbers have a decimal comma.")
+    raw: dict[str, FloatArray] = {}
+    for role, i in used.items():
+        heading = layout.headings[i].text
+        raw[role] = np.array(
+            [read_number(cells[i], decimal_comma=comma, line=line, heading=heading) for line, cells in layout.rows]
+        )
+    unstated = [raw[r] for r, i in used.items() if r in _TEMPERATURES and not _states_unit(layout.headings[i], r)]
+    temperature_unit = guess_temperature_unit(unstated)
+    columns: dict[str, FloatArray] = {}
+    for role, i in used.items():
+        columns[role], said = in_series_unit(role, layout.headings[i], raw[role], float(step_s), temperature_unit)
+        notes.append(said)
+    return columns if is_daily else _hourly_names(columns, notes)
+
+
+def _states_unit(heading: Heading, role: str) -> bool:
+    return bool(heading.unit) or heading.text.lower() == role
+
+
+def _hourly_names(columns: dict[str, FloatArray], notes: list[str]) -> dict[str, FloatArray]:
+    """An hour has one temperature and one humidity: the mean; highest and lowest only where that is absent."""
+    for mean, high, low in (("t_mean_c", "t_max_c", "t_min_c"), ("rh_mean_pct", "rh_max_pct", "rh_min_pct")):
+        if mean not in columns and high in columns and low in columns:
+            columns[mean] = 0.5 * (columns[high] + columns[low])
+            notes.append(f"{mean} of an hour is the middle of {high} and {low}.")
+        for name in (high, low):
+            if columns.pop(name, None) is not None:
+                notes.append(f"{name} within the hour is left out.")
+    return columns
+
+
+def _flags(layout: Layout, roles: dict[str, int]) -> dict[str, FlagArray]:
+    """Flags of a file that we wrote: columns named ``<column>_flag``."""
+    flags = {}
+    for role, i in roles.items():
+        if role.startswith("flag:"):
+            values = []
+            for line, cells in layout.rows:
+                text = cells[i].strip() or "0"
+                if text not in {"0", "1", "2", "3", "4", "5"}:
+                    raise InputError(
+                        f"line {line}: {layout.headings[i].text!r} is {text[:20]!r}; 0 to 5 is expected.",
+                        code="weather.flag",
+                        field=layout.headings[i].text,
+                    )
+                values.append(int(text))
+            flags[role.removeprefix("flag:")] = np.array(values, dtype=np.uint8)
+    return {k: v for k, v in flags.items() if k in roles}
+
+
+def _kind(layout: Layout, roles: dict[str, int]) -> FlagArray | None:
+    if "kind" not in roles:
+        return None
+    values = []
+    for line, cells in layout.rows:
+        word = cells[roles["kind"]].strip().lower()
+        if word not in _KINDS:
+            raise InputError(
+                f"line {line}: 'kind' is {word[:20]!r}; {', '.join(_KINDS)} are known.",
+                code="weather.kind",
+                field="kind",
+            )
+        values.append(_KINDS[word])
+    return np.array(values, dtype=np.uint8)
+
+
+def _to_hours(
+    times: NDArray[np.datetime64], columns: dict[str, FloatArray], kind: FlagArray | None, step_s: int
+) -> tuple[NDArray[np.datetime64], dict[str, FloatArray], FlagArray | None]:
+    """Means and sums over each hour; an hour with less than half its rows is missing."""
+    _, first_at = np.unique(times, return_index=True)
+    hours, index = np.unique(times[first_at].astype("datetime64[h]"), return_inverse=True)
+    per_hour = max(1, round(3600 / step_s))
+    out = {}
+    for name, values in columns.items():
+        once = values[first_at]
+        good = np.isfinite(once)
+        count = np.bincount(index, weights=good, minlength=len(hours))
+        total = np.bincount(index, weights=np.where(good, once, 0.0), minlength=len(hours))
+        with np.errstate(invalid="ignore", divide="ignore"):
+            mean = total / count
+        value = mean * per_hour if name in _SUMMED - {"rain_mm"} else total if name == "rain_mm" else mean
+        out[name] = np.where(2 * count >= per_hour, value, np.nan)
+    new_kind = None
+    if kind is not None:
+        first_of_hour = np.searchsorted(times[first_at].astype("datetime64[h]"), hours)
+        new_kind = kind[first_at][first_of_hour]
+    return hours.astype("datetime64[s]"), out, new_kind
+
+
+def _check_usable(columns: dict[str, FloatArray], name: str, *, is_daily: bool) -> None:
+    needed = ("t_max_c", "t_min_c") if is_daily else ("t_mean_c",)
+    for column in needed:
+        if column not in columns or not np.isfinite(columns[column]).any():
+            what = "the day's highest and lowest temperature" if is_daily else "the hour's temperature"
+            raise InputError(
+                f"{name}: {column} {'has no values' if column in columns else 'is not among the columns'}; "
+                f"{what} must be there.",
+                code="weather.temperature",
+                field=column,
+                hint="Name the columns tmax and tmin." if is_daily else "Name the column temperature.",
+            )
