@@ -110,14 +110,6 @@ def run_to(days: PlaceDays, today: date, start: State | None = None) -> Known:
     return Known(days, days.run(start or days.full(), 0, index), index)
 
 
-def used_by_day(known: Known, result: Result, first: int) -> FloatArray:
-    """Fraction used at the end of each day of a run that began on day ``first``: (days, M)."""
-    days = known.days
-    n = days.steps_a_day
-    ends = result.water_mm[0, n - 1 :: n]
-    return np.array([days.used_fraction(ends[k], first + k) for k in range(len(ends))])
-
-
 def limits(days: PlaceDays) -> FloatArray:
     """The fraction that may be used, by day."""
     n = days.steps_a_day
@@ -151,7 +143,7 @@ def advise(known: Known, weather: WeatherSeries) -> Advice:
     water_now = known.now.water_mm[0]
     missing = days.missing_mm(water_now, today)
     ahead = days.run(known.now, today, last, logged=False)
-    used = used_by_day(known, ahead, today)
+    used = days.used_by_day(ahead, today)
     limit = float(limits(days)[today])
     chance = float(np.mean(used[0] >= limit))
     phase = int(days.crops.phase[today])
@@ -160,7 +152,7 @@ def advise(known: Known, weather: WeatherSeries) -> Advice:
     verdict = _verdict(known, weather, ahead, used, limit, chance, phase, float(missing[0]))
     if verdict == "soak":
         after = days.run(known.now, today, last, [(today, gross)], logged=False)
-        due = first_due(days, used_by_day(known, after, today)[1:], today + 1)
+        due = first_due(days, days.used_by_day(after, today)[1:], today + 1)
     elif verdict in ("let drain", "hold"):
         due = first_due(days, used, today)
         if due == today:  # too little to be worth a walk, or too wet: look again tomorrow

@@ -120,11 +120,21 @@ class PlaceDays:
         """Available water of each layer, (L, M). [mm]"""
         return np.asarray(self.laid.columns.fc_mm[0] - self.laid.columns.wp_mm[0])
 
-    def in_roots(self, day: int) -> FloatArray:
-        """Part of each layer within the day's rooting depth, (L,)."""
+    @cached_property
+    def reach(self) -> FloatArray:
+        """Part of each layer within the rooting depth, day by day, (T, L)."""
         edges = self.laid.edges_m
-        depth = self.crops.root_m[day]
+        depth = self.crops.root_m[:, None]
         return np.asarray(np.clip(depth - edges[:-1], 0.0, np.diff(edges)) / np.diff(edges))
+
+    @cached_property
+    def stores_mm(self) -> FloatArray:
+        """Available water of the rooting depth when full, by day and member. (T, M) [mm]"""
+        return np.asarray(self.reach @ self.taw_mm)
+
+    def store_mm(self, day: int) -> FloatArray:
+        """Available water of the rooting depth when full, per member. (M,) [mm]"""
+        return np.asarray(self.stores_mm[day])
 
     def missing_mm(self, water_mm: FloatArray, day: int) -> FloatArray:
         """What the wetted part lacks to field capacity within the rooting depth, per member. (M,) [mm]
@@ -132,13 +142,7 @@ class PlaceDays:
         ``water_mm``: (F, L, M). Layers above field capacity count as full, not as a credit to others.
         """
         short = np.maximum(self.laid.columns.fc_mm[0] - water_mm[0], 0.0)
-        missing: FloatArray = self.in_roots(day) @ short
-        return missing
-
-    def store_mm(self, day: int) -> FloatArray:
-        """Available water of the rooting depth when full, per member. (M,) [mm]"""
-        store: FloatArray = self.in_roots(day) @ self.taw_mm
-        return store
+        return np.asarray(self.reach[day] @ short)
 
     def used_fraction(self, water_mm: FloatArray, day: int) -> FloatArray:
         """What is missing in the wetted part of what the roots' reach holds (Dr over TAW), per member. (M,)
@@ -146,6 +150,14 @@ class PlaceDays:
         0 full, 1 at the wilting point or, where the surface has dried further, beyond.
         """
         return np.minimum(self.missing_mm(water_mm, day) / self.store_mm(day), 1.0)
+
+    def used_by_day(self, result: Result, first: int) -> FloatArray:
+        """:meth:`used_fraction` at the end of each day of a run that began on day ``first``: (days, M)."""
+        ends = result.water_mm[0, self.steps_a_day - 1 :: self.steps_a_day, 0]
+        days = slice(first, first + len(ends))
+        short = np.maximum(self.laid.columns.fc_mm[0] - ends, 0.0)
+        missing = np.einsum("tl,tlm->tm", self.reach[days], short)
+        return np.minimum(missing / self.stores_mm[days], 1.0)
 
     def air_fraction(self, water_mm: FloatArray, day: int) -> FloatArray:
         """Root-weighted air-filled porosity, per member. (M,) [m³/m³]"""
