@@ -26,7 +26,7 @@ def one_layer(theta_fc: float, theta_wp: float, depth_m: float, tew_mm: float, r
     """A single deep layer that drains at once, as FAO-56 assumes."""
     one, lane = np.ones((1, 1, 1)), np.ones((1, 1))
     fixed = np.zeros((1, len(FIXED)))
-    fixed[0, [AREA_WET, ENOUGH]] = 1.0
+    fixed[0, ENOUGH] = 1.0
     fixed[0, AIR_NEEDED] = 1e-6
     fc = 1000.0 * theta_fc * depth_m * one
     return Columns(
@@ -67,6 +67,7 @@ def days(
     crop[0, :, DEPLETION_P] = p
     crop[0, :, KE_CUT] = 1.0
     crop[0, :, HOURS] = 24.0
+    crop[0, :, AREA_WET] = 1.0
     return Forcing(
         eto_mm=np.array(eto, dtype=float).reshape(1, n, 1),
         rain_mm=np.array(rain or [0.0] * n, dtype=float).reshape(1, n, 1),
@@ -81,4 +82,5 @@ def state(columns: Columns, depletion_mm: float, surface_mm: float) -> State:
     """A state that is short of field capacity by ``depletion_mm``."""
     zero = np.zeros((1, 1, 1))
     water = (columns.fc_mm - depletion_mm)[:, None]
-    return State(water.copy(), zero + surface_mm, zero.copy(), np.zeros((1, 1)), np.zeros((1, 1)))
+    lanes = np.zeros((1, 1))
+    return State(water.copy(), zero + surface_mm, zero.copy(), lanes, lanes.copy(), np.ones(1))

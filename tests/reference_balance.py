@@ -9,7 +9,6 @@ import numpy as np
 
 from soakbook.balance.columns import (
     AIR_NEEDED,
-    AREA_WET,
     CROP,
     DRY_BYPASS,
     DRY_FROM,
@@ -26,7 +25,13 @@ from soakbook.balance.columns import (
 
 CROP_AT = {name: i for i, name in enumerate(CROP)}
 FLUX_AT = {name: i for i, name in enumerate(FLUXES)}
-assert len(FIXED) == 9
+assert len(FIXED) == 8
+
+
+def ponded(k: np.ndarray, suction_deficit: np.ndarray, hours: float | np.ndarray) -> np.ndarray:
+    """Green-Ampt intake under ponding, by the series of y - ln(1 + y) = tau in s = sqrt(2 tau)."""
+    root = np.sqrt(2 * k * hours / suction_deficit)
+    return suction_deficit * (root + root**2 / 3 + root**3 / (36 * (1 + root / 6)))
 
 
 def run_numpy(c: Columns, f: Forcing, start: State) -> tuple[State, np.ndarray]:
@@ -35,11 +40,20 @@ def run_numpy(c: Columns, f: Forcing, start: State) -> tuple[State, np.ndarray]:
     feet = c.footprints
     s = start.copy()
     total = np.zeros((places, len(FLUXES), members))
-    area = np.stack([c.fixed[:, AREA_WET], 1 - c.fixed[:, AREA_WET]])[:feet, :, None]  # (F, P, 1)
-    over = np.divide(1.0, area, out=np.zeros_like(area), where=area > 0)
     taw, drainable = c.fc_mm - c.wp_mm, c.sat_mm - c.fc_mm
     for t in range(f.crop.shape[1]):
         crop = {name: f.crop[:, t, i, None] for name, i in CROP_AT.items()}
+        area_wet = crop["area_wet"]
+        if feet == 2:  # total water of both parts is kept while their border moves
+            was = s.area_wet[:, None, None]
+            now = area_wet[:, :, None]
+            for held in (s.water_mm, s.surface_mm[:, :, None], s.held_mm[:, :, None]):
+                wet, dry = held[:, 0].copy(), held[:, 1].copy()
+                held[:, 0] = np.where(now > was, (was * wet + (now - was) * dry) / now, wet)
+                held[:, 1] = np.where(now < was, ((1 - was) * dry + (was - now) * wet) / (1 - now), dry)
+            s.area_wet[:] = area_wet[:, 0]
+        area = np.stack([area_wet, 1 - area_wet])[:feet]  # (F, P, 1)
+        over = np.divide(1.0, area, out=np.zeros_like(area), where=area > 0)
         few = np.stack([crop["few_wet"], crop["few_dry"]])[:feet]
         eto = f.eto_mm[c.weather_of, t] * c.demand
         rain = f.rain_mm[c.weather_of, t] * c.catch
@@ -59,10 +73,8 @@ def run_numpy(c: Columns, f: Forcing, start: State) -> tuple[State, np.ndarray]:
             past = c.fixed[:, DRY_BYPASS, None] * dryness * into
             into = into - past
             room = np.maximum(1e-6, (c.sat_mm[:, 0] - s.water_mm[:, k, 0]) / c.thickness_mm[:, 0, None]) * c.suction_mm
-            tau = c.intake_mm_h * crop["hours"] / room
-            root = np.sqrt(2 * tau)
             given = np.minimum(put, into)
-            wet = given + np.minimum(into - given, room * (root + root**2 / 3 + root**3 / (36 * (1 + root / 6))))
+            wet = given + np.minimum(into - given, ponded(c.intake_mm_h, room, crop["hours"]))
             flux["runoff"] += (into - wet) * area[k]
             s.surface_mm[:, k] = np.maximum(s.surface_mm[:, k] - wet, 0)
             moving = wet
@@ -70,8 +82,11 @@ def run_numpy(c: Columns, f: Forcing, start: State) -> tuple[State, np.ndarray]:
                 w = s.water_mm[:, k, j] + moving
                 e = np.maximum(w - c.fc_mm[:, j], 0) / drainable[:, j]
                 rest = e / np.sqrt(1 + 2 * c.ks_mm_h[:, j] / drainable[:, j] * e**2 * f.step_hours)
-                lower = c.ks_mm_h[:, min(j + 1, layers - 1)] * f.step_hours
-                moving = np.minimum((e - rest) * drainable[:, j], lower)
+                s.water_mm[:, k, j] = w
+                low = min(j + 1, layers - 1)
+                room = (c.sat_mm[:, low] - s.water_mm[:, k, low]) / c.thickness_mm[:, low, None]
+                takes = ponded(c.ks_mm_h[:, low], np.maximum(room, 1e-6) * c.suction_mm, f.step_hours)
+                moving = np.minimum((e - rest) * drainable[:, j], takes)
                 s.water_mm[:, k, j] = w - moving
             below += (moving + past) * area[k]
             moving = np.zeros((places, members))

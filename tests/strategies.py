@@ -43,7 +43,10 @@ def random_case(
     sat = fc + rng.uniform(0.02, 0.30, shape)
     size = thick[:, :, None]
     fixed = np.zeros((places, len(FIXED)))
-    fixed[:, AREA_WET] = 1.0 if feet == 1 else rng.uniform(0.05, 1.0, places)
+    area = np.ones((places, steps)) if feet == 1 else np.repeat(rng.uniform(0.05, 0.95, (places, 1)), steps, axis=1)
+    if feet == 2 and rough:  # a watered patch that grows, stays and shrinks
+        area[:, steps // 3 :] = rng.uniform(0.05, 0.95, (places, 1))
+        area[:, steps // 2 :] = rng.uniform(0.05, 0.95, (places, 1))
     fixed[:, ZE] = 0.1
     fixed[:, ENOUGH] = rng.uniform(0.3, 1.0, places)
     fixed[:, AIR_NEEDED] = rng.uniform(0.01, 0.1, places)
@@ -75,19 +78,20 @@ def random_case(
     crop[:, :, KC_MAX] = rng.uniform(1.0, 1.4, (places, steps))
     crop[:, :, KCB] = rng.uniform(0, 1, (places, steps)) * (crop[:, :, KC_MAX] - 0.05)
     bare = rng.uniform(0.0, 1.0, (places, steps))
-    crop[:, :, FEW_WET] = bare * fixed[:, AREA_WET, None]
-    crop[:, :, FEW_DRY] = bare * (1 - fixed[:, AREA_WET, None])
+    crop[:, :, FEW_WET] = bare * area
+    crop[:, :, FEW_DRY] = bare * (1 - area)
     crop[:, :, DEPLETION_P] = rng.uniform(0.1, 0.8, (places, steps))
     crop[:, :, KE_CUT] = rng.choice([1.0, 0.5], (places, 1))
     crop[:, :, HOURS] = min(6.0, hours)
+    crop[:, :, AREA_WET] = area
     roots = rng.uniform(0, 1, (places, steps, feet, layers))
     if feet == 2:
-        roots[:, :, 1] *= (1 - fixed[:, AREA_WET])[:, None, None]
+        roots[:, :, 1] *= (1 - area)[:, :, None]
     roots /= roots.sum(axis=(2, 3), keepdims=True)
     available = rng.uniform(0.0, 1.0, (places, feet, layers, members))
     water = columns.wp_mm[:, None] + available * (columns.sat_mm - columns.wp_mm)[:, None]
     skin = rng.uniform(0, 1, (places, feet, members)) * tew[:, None]
     zero = np.zeros((places, feet, members))
     return columns, Forcing(eto, rain, put, crop, roots, hours), State(
-        water, skin, zero, np.zeros(lane), np.zeros(lane)
+        water, skin, zero, np.zeros(lane), np.zeros(lane), area[:, 0].copy()
     )  # fmt: skip

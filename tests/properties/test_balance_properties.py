@@ -98,7 +98,8 @@ def _only(columns, forcing, start, i):  # type: ignore[no-untyped-def]
         "delivery",
     )
     state = type(start)(
-        *(cut(getattr(start, f)) for f in ("water_mm", "surface_mm", "held_mm", "saucer_mm", "airless"))
+        *(cut(getattr(start, f)) for f in ("water_mm", "surface_mm", "held_mm", "saucer_mm", "airless")),
+        start.area_wet,
     )
     return (
         replace(columns, **{f: cut(getattr(columns, f)) for f in lanes}),

@@ -53,7 +53,9 @@ def test_days_have_24_hours_when_clocks_change() -> None:
 def test_extremes_means_and_sums() -> None:
     t = np.tile(np.arange(24.0), 2)
     days = hourly_to_daily(
-        hours("2024-01-01T23:00", 48, t_mean_c=t, rh_mean_pct=90 - t, solar_mj_m2=t / 10, wind_2m_ms=t, rain_chance_pct=t)
+        hours(
+            "2024-01-01T23:00", 48, t_mean_c=t, rh_mean_pct=90 - t, solar_mj_m2=t / 10, wind_2m_ms=t, rain_chance_pct=t
+        )
     )
     assert (days.get("t_max_c")[0], days.get("t_min_c")[0], days.get("t_mean_c")[0]) == (23.0, 0.0, 11.5)
     assert (days.get("rh_max_pct")[0], days.get("rh_min_pct")[0]) == (90.0, 67.0)

@@ -50,7 +50,12 @@ def test_uscrn_plain_table_without_place() -> None:
 
 def test_tmy3_with_all_columns() -> None:
     series = read_weather(DATA / "phoenix_full_columns_3_days.tmy3")
-    assert (series.lat_deg, series.lon_deg, series.elevation_m, series.time_zone) == (33.45, -111.983, 337.0, "Etc/GMT+7")
+    assert (series.lat_deg, series.lon_deg, series.elevation_m, series.time_zone) == (
+        33.45,
+        -111.983,
+        337.0,
+        "Etc/GMT+7",
+    )
     # The record of 01:00 local standard time (UTC-7) is the hour from 07:00 UTC.
     assert str(series.times[0]) == "2002-01-01T07:00:00"
     assert (series.get("t_mean_c")[0], series.get("dew_point_c")[0], series.get("pressure_kpa")[0]) == (10.0, 5.6, 97.7)
@@ -73,7 +78,12 @@ def test_tmy3_year_of_pieces_is_one_year() -> None:
 
 def epw(rows: list[str]) -> str:
     head = ["LOCATION,Example Town,-,XXX,made up,000000,51.50,-0.10,0.0,25.0"]
-    head += ["DESIGN CONDITIONS,0", "TYPICAL/EXTREME PERIODS,0", "GROUND TEMPERATURES,0", "HOLIDAYS/DAYLIGHT SAVINGS,No,0,0,0"]
+    head += [
+        "DESIGN CONDITIONS,0",
+        "TYPICAL/EXTREME PERIODS,0",
+        "GROUND TEMPERATURES,0",
+        "HOLIDAYS/DAYLIGHT SAVINGS,No,0,0,0",
+    ]
     head += ["COMMENTS 1,-", "COMMENTS 2,-", "DATA PERIODS,1,1,Data,Sunday,1/1,12/31"]
     return "\n".join(head + rows) + "\n"
 
@@ -108,7 +118,11 @@ def test_epw_rain_where_there_is_any_and_missing_codes() -> None:
 
 @pytest.mark.parametrize(
     "name",
-    ["uscrn_austin_2015_60_days.txt", "phoenix_full_columns_3_days.tmy3", "open_meteo_forecast_daily_berlin_2023-05-28.json"],
+    [
+        "uscrn_austin_2015_60_days.txt",
+        "phoenix_full_columns_3_days.tmy3",
+        "open_meteo_forecast_daily_berlin_2023-05-28.json",
+    ],
 )
 def test_what_is_written_reads_back_the_same(name: str) -> None:
     series = read_weather(DATA / name)
@@ -118,7 +132,9 @@ def test_what_is_written_reads_back_the_same(name: str) -> None:
 
 def same_series(one: WeatherSeries, other: WeatherSeries) -> None:
     assert (one.step, one.source, one.time_zone) == (other.step, other.source, other.time_zone)
-    np.testing.assert_allclose([one.lat_deg, one.lon_deg, one.elevation_m], [other.lat_deg, other.lon_deg, other.elevation_m], atol=1e-5)
+    np.testing.assert_allclose(
+        [one.lat_deg, one.lon_deg, one.elevation_m], [other.lat_deg, other.lon_deg, other.elevation_m], atol=1e-5
+    )
     assert (one.times == other.times).all()
     assert (one.kind == other.kind).all()
     assert set(one.columns) == set(other.columns)

@@ -108,7 +108,13 @@ def test_what_a_heading_means(heading: str, role: str) -> None:
 
 @pytest.mark.parametrize(
     ("heading", "height_m"),
-    [("Wind 10 m", 10.0), ("u2 (m/s)", 2.0), ("wind_speed_10m (km/h)", 10.0), ("Wind (m/s)", None), ("wind10_m_s", 10.0)],
+    [
+        ("Wind 10 m", 10.0),
+        ("u2 (m/s)", 2.0),
+        ("wind_speed_10m (km/h)", 10.0),
+        ("Wind (m/s)", None),
+        ("wind10_m_s", 10.0),
+    ],
 )
 def test_height_of_the_wind_gauge(heading: str, height_m: float | None) -> None:
     assert read_heading(heading).height_m == height_m
@@ -122,7 +128,7 @@ SAME_DAYS = {
     "quoted decimal comma": 'date,tmax,tmin,rain\n2024-07-01,"25,5","14,0","0,0"\n2024-07-02,"27,5","15,2","3,5"\n',
     "US units": "Date,High (°F),Low (°F),Rain (in)\n7/1/2024,77.9,57.2,0\n7/2/2024,81.5,59.36,0.137795276\n",
     "unsorted, with a double": (
-        "date,tmax,tmin,rain\n2024-07-02,27.5,15.2,3.5\n2024-07-01,99,14,0\n2024-07-01,25.5,14,0\n"
+        "date,tmax,tmin,rain\n2024-07-02,27.5,15.2,3.5\n2024-07-01,29,14,0\n2024-07-01,25.5,14,0\n"
     ),
     "units in a second line": "Date;Tmax;Tmin;Rain\nyyyy-mm-dd;°C;°C;cm\n2024-07-01;25.5;14;0\n2024-07-02;27.5;15.2;0.35\n",
     "preamble": "My station\nin the garden\n\ndate,tmax,tmin,rain\n2024-07-01,25.5,14,0\n2024-07-02,27.5,15.2,3.5\n",
@@ -272,7 +278,9 @@ def test_twenty_four_hundred_is_midnight() -> None:
 
 
 def test_quarter_hours_become_hours() -> None:
-    rows = "".join(f"2024-07-01T{h:02d}:{m:02d}Z,{h},{1 if m == 0 else 0},360\n" for h in (10, 11) for m in (0, 15, 30, 45))
+    rows = "".join(
+        f"2024-07-01T{h:02d}:{m:02d}Z,{h},{1 if m == 0 else 0},360\n" for h in (10, 11) for m in (0, 15, 30, 45)
+    )
     series = read("time,temp (°C),rain (mm),solar (W/m2)\n" + rows, Where(time_zone="UTC"))
     assert len(series) == 2
     assert series.get("rain_mm").tolist() == [1.0, 1.0]

@@ -1,8 +1,9 @@
 """What to do at one place today: the threshold rule, its amounts, and the reasons that add up to them.
 
-The rule: water on the first day by whose evening the roots would have used more than the fraction *p* of what they can
-reach (FAO-56 chapter 8, p adjusted for demand); give what is missing to field capacity down to the rooting depth.
-Seedbeds, transplants and pots are the same rule over their own shallow stores; too wet comes before all.
+The rule: water on the morning nearest to the hour at which the roots will have used the fraction *p* of what they can reach
+(FAO-56 chapter 8, p adjusted for demand): that is, when they would have by midday. Seedbeds, fresh transplants and pots are
+looked at by tonight instead, since they empty within a day. Give what is missing to field capacity down to the rooting depth.
+All of them have their own shallow stores; too wet comes before all.
 """
 
 from __future__ import annotations
@@ -16,11 +17,13 @@ from numpy.typing import NDArray
 
 from soakbook.balance.columns import (
     AIR_NEEDED,
+    AREA_WET,
     DEPLETION_P,
     EVAPORATION_WET,
     INTO_WET,
     IRRIGATION,
     RAIN,
+    RUNOFF,
     TRANSPIRATION_WET,
     Result,
     State,
@@ -41,6 +44,8 @@ SURE, UNLIKELY = 0.75, 0.25
 RAIN_DAYS, RAIN_REFILLS, RAIN_STRESS = 2, 0.7, 0.10
 #: Lack of air (0 to 1, a day's memory) from which a place is left to drain. Judged.
 TOO_WET = 0.3
+#: Run-off from a soak that is not worth a smaller one. [mm]
+RUNOFF_LET_BE_MM = 0.5
 #: Smallest soak worth a walk. Judged. [mm over the wetted part]
 LEAST_MM = 1.0
 #: Days back to which the reasons reach when the place has not been full since.
@@ -116,8 +121,43 @@ def limits(days: PlaceDays) -> FloatArray:
     return np.asarray(days.forcing.crop[0, ::n, DEPLETION_P])
 
 
+def by_tonight(days: PlaceDays) -> NDArray[np.bool_]:
+    """Whether a day is judged by its evening (pots, seedbeds, fresh transplants) rather than its midday, (T,)."""
+    if days.place.kind != "bed":
+        return np.ones(len(days.days), dtype=bool)
+    return np.isin(days.crops.phase, (SEEDBED, ESTABLISHING))
+
+
+def judged_use(days: PlaceDays, morning: FloatArray, nights: FloatArray, first: int) -> FloatArray:
+    """The use each day is judged by: its evening's, or midway between its morning's and its evening's. (days, M)
+
+    ``morning`` (M,) is the use on the first morning, ``nights`` (days, M) that of each evening.
+    """
+    mornings = np.concatenate([morning[None], nights[:-1]])
+    late = by_tonight(days)[first : first + len(nights), None]
+    return np.where(late, nights, 0.5 * (mornings + nights))
+
+
+def soak_mm(days: PlaceDays, state: State, day: int, dry: Result) -> float:
+    """What to put on over the wetted part: what is missing, over the efficiency, but no more than the soil takes in a day.
+
+    ``dry`` is a run from the same state whose first day was not watered. What would run off is taken off again, in two
+    steps, since less water also drains more slowly. [mm]
+    """
+    n, efficiency = days.steps_a_day, float(days.laid.columns.delivery[0, 0])
+    ran_dry = float(dry.fluxes[0, :n, RUNOFF, 0].sum())
+    depth = float(days.missing_mm(state.water_mm[0], day)[0]) / efficiency
+    for _ in range(2):
+        wet = days.run(state, day, day + 1, [(day, depth)], logged=False)
+        extra = (float(wet.totals[0, RUNOFF, 0]) - ran_dry) / days.area_wet(day)
+        if extra <= RUNOFF_LET_BE_MM:
+            break
+        depth = max(depth - extra / efficiency, 0.0)
+    return depth
+
+
 def first_due(days: PlaceDays, used: FloatArray, first: int, member: int = 0) -> int | None:
-    """First day from ``first`` on by whose evening the limit is passed while something grows; None if not in sight."""
+    """First day from ``first`` on whose judged use passes the limit while something grows; None if not in sight."""
     limit = limits(days)[first : first + len(used)]
     growing = np.isin(days.crops.phase[first : first + len(used)], (NONE, OVER), invert=True)
     over = (used[:, member] >= limit) & growing
@@ -143,16 +183,18 @@ def advise(known: Known, weather: WeatherSeries) -> Advice:
     water_now = known.now.water_mm[0]
     missing = days.missing_mm(water_now, today)
     ahead = days.run(known.now, today, last, logged=False)
-    used = days.used_by_day(ahead, today)
+    morning = days.used_fraction(water_now, today)
+    nights = days.used_by_day(ahead, today)
+    used = judged_use(days, morning, nights, today)
     limit = float(limits(days)[today])
     chance = float(np.mean(used[0] >= limit))
     phase = int(days.crops.phase[today])
     efficiency = float(days.laid.columns.delivery[0, 0])
-    gross = float(missing[0]) / efficiency
+    gross = soak_mm(days, known.now, today, ahead)
     verdict = _verdict(known, weather, ahead, used, limit, chance, phase, float(missing[0]))
     if verdict == "soak":
         after = days.run(known.now, today, last, [(today, gross)], logged=False)
-        due = first_due(days, days.used_by_day(after, today)[1:], today + 1)
+        due = first_due(days, judged_use(days, morning, days.used_by_day(after, today), today)[1:], today + 1)
     elif verdict in ("let drain", "hold"):
         due = first_due(days, used, today)
         if due == today:  # too little to be worth a walk, or too wet: look again tomorrow
@@ -165,25 +207,25 @@ def advise(known: Known, weather: WeatherSeries) -> Advice:
         place=days.place.name,
         on=on,
         verdict=verdict,
-        litres=days.litres(gross) if verdict == "soak" else 0.0,
+        litres=days.litres(gross, today) if verdict == "soak" else 0.0,
         depth_mm=gross if verdict == "soak" else 0.0,
         missing_mm=float(missing[0]),
-        missing_litres=days.litres(float(missing[0])),
+        missing_litres=days.litres(float(missing[0]), today),
         efficiency=efficiency,
         reach_m=float(days.crops.root_m[today]),
         probe_depth_m=probe_depth_m(days, today),
-        used=float(days.used_fraction(water_now, today)[0]),
-        used_tonight=float(used[0, 0]),
+        used=float(morning[0]),
+        used_tonight=float(nights[0, 0]),
         limit=limit,
         chance=chance,
         count=days.crops.count,
         phase=phase,
         next_due=None if due is None else _day(days, due),
         next_due_kind=int(weather.kind[min(due, len(weather) - 1)]) if due is not None else EXPECTED,
-        why=_why(known, verdict, used, limit, chance, phase),
+        why=_why(known, verdict, used, limit, chance, phase, gross),
         reasons=reasons,
         since=since,
-        if_dry_litres=days.litres(gross) if verdict == "probe first" else 0.0,
+        if_dry_litres=days.litres(gross, today) if verdict == "probe first" else 0.0,
         twice_a_day=_twice_a_day(days, today),
         assumptions=days.notes,
     )
@@ -262,11 +304,13 @@ def reasons_for(known: Known) -> tuple[date, tuple[Reason, ...]]:
     flux = known.past.fluxes[0, start * n : today * n, :, 0]
     into = flux[:, INTO_WET]
     rain = flux[:, RAIN]
-    came = rain + flux[:, IRRIGATION] / days.area_wet
+    areas = days.forcing.crop[0, start * n : today * n, AREA_WET]
+    came = rain + flux[:, IRRIGATION] / areas
     share = np.divide(rain, came, out=np.zeros_like(came), where=came > 0)
     by_rain, by_hand = float(np.sum(into * share)), float(np.sum(into * (1.0 - share)))
     plants, air = float(flux[:, TRANSPIRATION_WET].sum()), float(flux[:, EVAPORATION_WET].sum())
-    sank = now - (before + plants + air - by_rain - by_hand)
+    patch = _patch_growth(known, start)
+    sank = now - (before + plants + air - by_rain - by_hand + patch)
     since = _day(days, start)
     parts = [
         (f"missing already on {since:%-d %b}", before),
@@ -274,25 +318,47 @@ def reasons_for(known: Known) -> tuple[date, tuple[Reason, ...]]:
         ("dried off the surface", air),
         ("rain that went in", -by_rain),
         ("watering that went in", -by_hand),
+        ("soil that the growing watered patch took in", patch),
         ("sank below the roots" if sank > 0 else "came from water above field capacity", sank),
     ]
-    kept = [Reason(cause, mm, days.litres(mm)) for cause, mm in parts if abs(mm) >= 0.05]
+    kept = [Reason(cause, mm, days.litres(mm, today)) for cause, mm in parts if abs(mm) >= 0.05]
     rest = now - sum(r.depth_mm for r in kept)
     if abs(rest) > 1e-9:  # parts too small to list
-        kept.append(Reason("smaller parts", rest, days.litres(rest)))
+        kept.append(Reason("smaller parts", rest, days.litres(rest, today)))
     return since, tuple(kept)
 
 
-def _why(known: Known, verdict: Verdict, used: FloatArray, limit: float, chance: float, phase: int) -> str:
+def _patch_growth(known: Known, start: int) -> float:
+    """What the wetted part came to lack because it grew into its surroundings since day ``start``. [mm over it]"""
+    days, today, n = known.days, known.today, known.days.steps_a_day
+    if days.laid.columns.footprints == 1:
+        return 0.0
+    added = 0.0
+    for d in range(max(start, 1), today):
+        old, new = days.area_wet(d - 1), days.area_wet(d)
+        if new > old:
+            water = known.past.water_mm[0, d * n - 1]
+            mixed = water.copy()
+            mixed[0] += (new - old) / new * (water[1] - water[0])
+            added += float(days.missing_mm(mixed, today)[0] - days.missing_mm(water, today)[0])
+    return added
+
+
+def _why(
+    known: Known, verdict: Verdict, used: FloatArray, limit: float, chance: float, phase: int, gross: float
+) -> str:
     days, today = known.days, known.today
     if phase == NONE:
         return "nothing growing here yet"
     if phase == OVER:
         return "the crop is over; clear it or tell when it was cleared"
     eto = float(days.eto_mm[today])
-    tonight = f"{100 * used[0, 0]:.0f} % of the roots' water used by tonight, limit {100 * limit:.0f} %"
+    when = "tonight" if by_tonight(days)[today] else "midday"
+    needs = float(days.missing_mm(known.now.water_mm[0], today)[0]) / float(days.laid.columns.delivery[0, 0])
+    tonight = f"{100 * used[0, 0]:.0f} % of the roots' water used by {when}, limit {100 * limit:.0f} %"
     if verdict == "soak":
-        return f"{tonight}; demand today {eto:.1f} mm"
+        slow = "; no more than this soil takes in a day" if gross < 0.97 * needs else ""
+        return f"{tonight}; demand today {eto:.1f} mm{slow}"
     if verdict == "probe first":
         return f"{tonight}, but {100 * chance:.0f} in 100 either way: soil or demand may differ"
     if verdict == "let drain":

@@ -217,7 +217,7 @@ def make_job(garden: Garden, days: PlaceDays, advice: Advice, weather: WeatherSe
     plants = ", ".join(dict.fromkeys(plant.name for _, plant in days.plantings)) or "empty"
     return Job(
         advice=advice, kind=place.kind, plants=plants, phase=PHASE_WORDS[advice.phase], each_litres=each, cans=cans,
-        minutes=minutes, goes=goes_for(days, advice.used, days.depth_mm(litres), flow) if litres else None,
+        minutes=minutes, goes=goes_for(days, days.index(advice.on), advice.used, litres, flow) if litres else None,
         when=_when(days, advice), how=catalog.means()[place.means].name,
     )  # fmt: skip
 
@@ -234,7 +234,7 @@ def flow_lph(place: Place, line: Line | None) -> float | None:
     return whole * place.line_share if whole else None
 
 
-def goes_for(days: PlaceDays, used: float, depth_mm: float, flow: float | None) -> Goes | None:
+def goes_for(days: PlaceDays, day: int, used: float, litres: float, flow: float | None) -> Goes | None:
     """Runs and rests so that water soaks in rather than running off; None when one go will do.
 
     A go is what the dry surface takes in while ponded for an hour (Green-Ampt; see :mod:`soakbook.physics.infiltration`),
@@ -242,11 +242,12 @@ def goes_for(days: PlaceDays, used: float, depth_mm: float, flow: float | None) 
     """
     means = catalog.means()[days.place.means]
     columns = days.laid.columns
-    wet_m2 = days.laid.ground_m2 * days.area_wet
+    wet_m2 = days.laid.ground_m2 * days.area_wet(day)
     rate = flow / wet_m2 if flow else means.rate_mm_h.value
     intake, suction = float(columns.intake_mm_h[0, 0]), float(columns.suction_mm[0, 0])
     if rate <= intake:
         return None
+    depth_mm = litres / wet_m2
     top = columns.thickness_mm[0, 0]
     room = float((columns.sat_mm - columns.fc_mm)[0, 0, 0] / top) + 0.5 * used * float(days.taw_mm[0, 0] / top)
     takes = ponded_depth_explicit_mm(intake, suction * room, 1.0) + (0.0 if flow else PUDDLE_MM)

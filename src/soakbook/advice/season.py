@@ -9,7 +9,7 @@ from datetime import date
 import numpy as np
 from numpy.typing import NDArray
 
-from soakbook.advice.decide import LEAST_MM, limits
+from soakbook.advice.decide import LEAST_MM, judged_use, limits, soak_mm
 from soakbook.balance.columns import DRAINAGE, EVAPORATION, RUNOFF, TRANSPIRATION
 from soakbook.balance.crops import NONE, OVER
 from soakbook.balance.place import PlaceDays
@@ -85,22 +85,23 @@ def water_by_rule(days: PlaceDays, first: int = 0, last: int | None = None) -> S
     last = len(days.days) if last is None else last
     state = days.full()
     limit = limits(days)
-    efficiency = float(days.laid.columns.delivery[0, 0])
     soaks: list[Soak] = []
     totals = np.zeros(4)
     for d in range(first, last):
         growing = days.crops.phase[d] not in (NONE, OVER)
         result = days.run(state, d, d + 1, logged=False)
-        tonight = result.water_mm[0, -1]
+        used = judged_use(
+            days, days.used_fraction(state.water_mm[0], d), days.used_fraction(result.water_mm[0, -1], d)[None], d
+        )
         missing = float(days.missing_mm(state.water_mm[0], d)[0])
-        if growing and days.used_fraction(tonight, d)[0] >= limit[d] and missing >= LEAST_MM:
-            depth = missing / efficiency
+        if growing and used[0, 0] >= limit[d] and missing >= LEAST_MM:
+            depth = soak_mm(days, state, d, result)
             result = days.run(state, d, d + 1, [(d, depth)], logged=False)
             day: date = days.days[d].astype(date)
-            soaks.append(Soak(day, days.litres(depth), depth))
+            soaks.append(Soak(day, days.litres(depth, d), depth))
         state = result.end
         totals += result.totals[0, [DRAINAGE, EVAPORATION, TRANSPIRATION, RUNOFF], 0]
-    litres = [days.litres(float(t), wet=False) for t in totals]
+    litres = [float(t) * days.laid.ground_m2 for t in totals]
     return Season(tuple(soaks), _months(days, soaks, first, last), litres[0], litres[1], litres[2], litres[3])
 
 

@@ -43,12 +43,12 @@ CROP = (
     "p",  # depletion fraction before stress, adjusted for demand
     "ke_cut",  # what a mulch leaves of soil evaporation, 0 to 1
     "hours",  # hours over which the step's rain falls
+    "area_wet",  # fraction of the place's area in the first footprint, 1 with a single footprint
 )
-KCB, KC_MAX, FEW_WET, FEW_DRY, DEPLETION_P, KE_CUT, HOURS = range(len(CROP))
+KCB, KC_MAX, FEW_WET, FEW_DRY, DEPLETION_P, KE_CUT, HOURS, AREA_WET = range(len(CROP))
 
 #: Per-place numbers that all members share.
 FIXED = (
-    "area_wet",  # fraction of the place's area in the first footprint, 1 with a single footprint
     "hold_mm",  # rain and spray held by mulch before any reaches the soil
     "saucer_mm",  # water a saucer holds
     "dry_from",  # wetness (fraction of available water) below which a mix takes water badly, 0 for soil
@@ -58,7 +58,7 @@ FIXED = (
     "air_needed",  # air-filled pores below which roots lack air, m3/m3
     "enough",  # share of unstressed roots that can supply the whole plant, 1 for none spare (Jarvis' critical index)
 )
-AREA_WET, HOLD, SAUCER, DRY_FROM, DRY_BYPASS, ZE, WALL, AIR_NEEDED, ENOUGH = range(len(FIXED))
+HOLD, SAUCER, DRY_FROM, DRY_BYPASS, ZE, WALL, AIR_NEEDED, ENOUGH = range(len(FIXED))
 
 
 @dataclass(frozen=True)
@@ -115,17 +115,19 @@ class Forcing:
 @dataclass(frozen=True)
 class State:
     """What the columns hold: layer water (P, F, L, M), surface depletion and mulch (P, F, M), saucer and lack of air
-    (P, M)."""
+    (P, M), and the fraction of the area that the first footprint has (P,)."""
 
     water_mm: FloatArray
     surface_mm: FloatArray
     held_mm: FloatArray
     saucer_mm: FloatArray
     airless: FloatArray
+    area_wet: FloatArray
 
     def copy(self) -> State:
         """A state that can be run on without touching this one."""
-        return State(*(a.copy() for a in (self.water_mm, self.surface_mm, self.held_mm, self.saucer_mm, self.airless)))
+        parts = (self.water_mm, self.surface_mm, self.held_mm, self.saucer_mm, self.airless, self.area_wet)
+        return State(*(a.copy() for a in parts))
 
 
 @dataclass(frozen=True)
@@ -142,10 +144,10 @@ class Result:
     surface_mm: FloatArray = field(default_factory=lambda: np.empty((0, 0, 0, 0)))
 
 
-def state_at(columns: Columns, available: float | FloatArray = 1.0, saucer: bool = False) -> State:
-    """A state with the same fraction of available water in each layer (1 = field capacity).
+def state_at(columns: Columns, area_wet: FloatArray, available: float | FloatArray = 1.0) -> State:
+    """A state with the same fraction of available water in each layer (1 = field capacity), nothing on the mulch.
 
-    ``available`` broadcasts to (P, F, L, M).
+    ``available`` broadcasts to (P, F, L, M); ``area_wet`` (P,) is the first footprint's fraction of the area.
     """
     p, layers, m = columns.shape
     share = np.broadcast_to(np.asarray(available, dtype=float), (p, columns.footprints, layers, m))
@@ -154,5 +156,6 @@ def state_at(columns: Columns, available: float | FloatArray = 1.0, saucer: bool
     dry = np.sum((fc - water) * columns.evaporating[:, None, :, None], axis=2)
     surface = np.clip(dry, 0.0, columns.tew_mm[:, None])
     zeros = np.zeros((p, columns.footprints, m))
-    full = columns.fixed[:, SAUCER, None] * np.ones(m) if saucer else np.zeros((p, m))
-    return State(water, np.ascontiguousarray(surface), zeros, full, np.zeros((p, m)))
+    return State(
+        water, np.ascontiguousarray(surface), zeros, np.zeros((p, m)), np.zeros((p, m)), np.array(area_wet, dtype=float)
+    )

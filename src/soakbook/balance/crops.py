@@ -40,9 +40,8 @@ SEEDLING_WIDTH_M, TRANSPLANT_WIDTH_M = 0.02, 0.12
 #: Heat at which a day counts as one day of the stage table: this far above the base temperature. Judged: stage
 #: tables come from seasons that average about 18 to 21 °C for warm crops (base 10) and 14 to 16 °C for cool ones (base 4).
 REFERENCE_ABOVE_BASE_C = 10.0
-#: Most by which demand may exceed that of the ground area where canopies hang over it: bed, pot. Judged, within the
-#: absolute cap Kc 2.5 of FAO-56 chapter 10 (p. 202).
-OVERHANG = {"bed": 1.5, "pot": 6.0, "tray": 2.0}
+#: Most by which the canopy of a pot may exceed the pot. Judged, far beyond any that stands.
+POT_OVERHANG = 8.0
 #: Multiple of the cover that a sparse stand's Kcb may reach (M_L of Allen & Pereira 2009: 1.5 to 2).
 DENSITY_LIMIT = 1.5
 
@@ -213,7 +212,7 @@ def _one(
         height = _scaled_to(height, planting.height_m, planting.measured_on, days)
     count = planting_count(place, planting, plant)
     ratio = np.where(up, count * canopy.canopy_area_m2(width) / ground_m2, 0.0)
-    base = np.clip(ratio, 1.0, OVERHANG[place.kind])
+    base = np.clip(ratio, 1.0, overhang_limit(place, ground_m2, width))
     cover = np.minimum(ratio / base, 1.0)
     seen = canopy.effective_cover(cover, height / np.maximum(width, 0.02), noon_deg)
     density = canopy.density_coefficient(cover, seen, height, DENSITY_LIMIT)
@@ -236,6 +235,19 @@ def _one(
         [phase == SEEDBED, phase == ESTABLISHING], [0.3, 0.7 * plant.depletion_p.value], plant.depletion_p.value
     )
     return CropDays(phase, kcb, kcb, cover, height, width, roots, growth, p, base, count)
+
+
+def overhang_limit(place: Place, ground_m2: float, width_m: FloatArray) -> FloatArray:
+    """Most by which the canopies may exceed the ground of the place.
+
+    Those of a pot hang over it freely. Those of a bed overlap each other, and only the outer plants lean out over the
+    edge, by an eighth of their width (judged): ``1 + perimeter width / (8 area)``.
+    """
+    if place.kind == "pot":
+        return np.full(len(width_m), POT_OVERHANG)
+    side = ground_m2**0.5
+    round_it = 2.0 * (place.length_m + place.width_m) if place.length_m and place.width_m else 4.0 * side
+    return 1.0 + round_it * width_m / (8.0 * ground_m2)
 
 
 def _phases(

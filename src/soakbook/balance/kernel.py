@@ -1,7 +1,7 @@
 """The soil-water balance of columns, step by step: what numba compiles.
 
 Order within a step: water arrives, rain and what was put on (a mulch holds the first of it, a dried-out mix lets part run
-straight through) → what was put on goes in, rain goes in up to what the soil takes and the rest runs off → layers drain downwards above field capacity →
+straight through) → what was put on goes in, rain goes in up to what the soil takes and the rest runs off → layers drain downwards above field capacity, no faster than the layer below takes water in (Green-Ampt) →
 soil evaporates → roots draw, more from where it is wet (N. J. Jarvis, J. Hydrol. 107:57-72, 1989). So water that arrives is drained before it is used: the convention of the table of FAO-56
 Example 38, not of its Eq. 88 as printed.
 
@@ -77,20 +77,34 @@ def _block(
     water: Any, skin: Any, hold: Any, saucer: Any, airless: Any,
     eto: Any, into: Any, move: Any, straight: Any, low: Any, kr: Any, exposed: Any,
     sum_b: Any, caught: Any, sum_air: Any, want: Any, got: Any, flux: Any, totals: Any,
-    eto_in: Any, rain_in: Any, put_on: Any, crop: Any, roots: Any, thickness: Any, evaporating: Any, fixed: Any,
+    eto_in: Any, rain_in: Any, put_on: Any, crop: Any, roots: Any, thickness: Any, evaporating: Any, fixed: Any, start_area: Any,
     fluxes: Any, kept_water: Any, kept_skin: Any,
 ) -> None:  # fmt: skip
     """Run members ``lo`` to ``lo + n`` of place ``p`` through all steps. All arrays are distinct.
 
     ``flux`` adds up from step to step, unless every step is kept: then it goes to ``totals`` and starts again.
     """
-    area_wet = fixed[p, AREA_WET]
     hold_max, saucer_max, dry_from, bypass = fixed[p, HOLD], fixed[p, SAUCER], fixed[p, DRY_FROM], fixed[p, DRY_BYPASS]
     wall, air_needed = fixed[p, WALL], fixed[p, AIR_NEEDED]
     lag = 1.0 - np.exp(-hours / 24.0)
     inv_dry_from = 1.0 / dry_from if dry_from > 0.0 else 0.0
     inv_air, inv_enough = 1.0 / air_needed, 1.0 / fixed[p, ENOUGH]
+    area_before = start_area[p]
     for t in range(steps):
+        area_wet = crop[p, t, AREA_WET]
+        if area_wet != area_before:  # the watered patch has grown or shrunk: it takes water over as it stands
+            grown = max(area_wet, area_before)
+            into_f = 0 if area_wet > area_before else 1
+            whole = area_wet if into_f == 0 else 1.0 - area_wet
+            new = (grown - min(area_wet, area_before)) / whole
+            here, there = into_f * layers, (1 - into_f) * layers
+            for k in range(layers):
+                for i in range(n):
+                    water[here + k, i] += new * (water[there + k, i] - water[here + k, i])
+            for i in range(n):
+                skin[into_f, i] += new * (skin[1 - into_f, i] - skin[into_f, i])
+                hold[into_f, i] += new * (hold[1 - into_f, i] - hold[into_f, i])
+            area_before = area_wet
         kcb, kc_max, p_today = crop[p, t, KCB], crop[p, t, KC_MAX], crop[p, t, DEPLETION_P]
         ke_cut, arrives = crop[p, t, KE_CUT], crop[p, t, HOURS]
         inv_1p = 1.0 / (1.0 - p_today)
@@ -129,6 +143,7 @@ def _block(
             any_over = 0.0
             for k in range(layers):
                 below = min(k + 1, layers - 1)
+                inv_below = 1.0 / thickness[p, below]
                 any_wet = 0.0  # most layers are below field capacity on most days: then nothing moves in the block
                 for i in range(n):
                     water[r + k, i] += move[i]
@@ -137,7 +152,9 @@ def _block(
                 if any_wet > 0.0:
                     for i in range(n):
                         left = _drained(move[i], ks[k, i] * inv_drain[k, i], hours)
-                        move[i] = min((move[i] - left) * (sat[k, i] - fc[k, i]), ks[below, i] * hours)
+                        room = max(1e-6, (sat[below, i] - water[r + below, i]) * inv_below) * suction[i]
+                        takes = _ponded(ks[below, i], room, hours)
+                        move[i] = min((move[i] - left) * (sat[k, i] - fc[k, i]), takes)
                         water[r + k, i] -= move[i]
                         any_over += max(0.0, water[r + k, i] - sat[k, i])
             for i in range(n):
@@ -264,7 +281,7 @@ def run_places(
     demand: Any, catch: Any, delivery: Any, fixed: Any, weather_of: Any,
     eto_in: Any, rain_in: Any, put_on: Any, crop: Any, roots: Any,
     water: Any, skin: Any, hold: Any, saucer: Any, airless: Any,
-    totals: Any, fluxes: Any, kept_water: Any, kept_skin: Any,
+    start_area: Any, totals: Any, fluxes: Any, kept_water: Any, kept_skin: Any,
 ) -> None:  # fmt: skip
     """Run places ``first`` to ``last`` (not included); the state arrays are changed in place."""
     layers, members = wp.shape[1], wp.shape[2]
@@ -307,7 +324,7 @@ def run_places(
                 b_water, b_foot[0], b_foot[1], b_lane[0], b_lane[1],
                 b_lane[2], b_lane[3], b_lane[4], b_lane[5], b_lane[6], b_foot[2], b_foot[3],
                 b_lane[7], b_lane[8], b_lane[9], b_lane[10], b_lane[11], b_flux, b_total,
-                eto_in, rain_in, put_on, crop, roots, thickness, evaporating, fixed,
+                eto_in, rain_in, put_on, crop, roots, thickness, evaporating, fixed, start_area,
                 fluxes, kept_water, kept_skin,
             )  # fmt: skip
             for i in range(n):

@@ -10,7 +10,6 @@ from numpy.typing import NDArray
 
 from soakbook.balance.columns import (
     AIR_NEEDED,
-    AREA_WET,
     DRY_BYPASS,
     DRY_FROM,
     ENOUGH,
@@ -189,7 +188,7 @@ def _bed(place: Place, root_full_m: float, members: Members) -> LaidOut:
     thickness = 1000.0 * np.diff(edges)
     columns = _columns(
         place, members, thickness, pick["theta_wp"], pick["theta_fc"], pick["theta_sat"], 1.0 / slowness, sd,
-        rew=rew, suction=suction, intake=intake, area_wet=wetted, catch=1.0, efficiency=means.efficiency.value,
+        rew=rew, suction=suction, intake=intake, catch=1.0, efficiency=means.efficiency.value,
     )  # fmt: skip
     return LaidOut(columns, place.area_m2, edges, wetted, waters, 1.0, tuple(notes))
 
@@ -235,7 +234,7 @@ def _pot(place: Place, members: Members) -> LaidOut:
     means = catalog.means()[place.means]
     columns = _columns(
         place, members, thickness, wilting * full, np.minimum(capacity, sat - 0.02), sat * full, ks * full, sd * full,
-        rew=8.0, suction=50.0, intake=ks, area_wet=1.0, catch=pot.top_area_m2 / ground, efficiency=means.efficiency.value,
+        rew=8.0, suction=50.0, intake=ks, catch=pot.top_area_m2 / ground, efficiency=means.efficiency.value,
     )  # fmt: skip
     fixed = columns.fixed.copy()
     # A saucer holds the ring of water round the pot's foot; a third of its depth over the base is judged.
@@ -250,7 +249,7 @@ def _pot(place: Place, members: Members) -> LaidOut:
 
 def _columns(
     place: Place, members: Members, thickness_mm: FloatArray, wp: FloatArray, fc: FloatArray, sat: FloatArray,
-    ks: FloatArray, sd: FloatArray, *, rew: float, suction: float, intake: float, area_wet: float, catch: float,
+    ks: FloatArray, sd: FloatArray, *, rew: float, suction: float, intake: float, catch: float,
     efficiency: float,
 ) -> Columns:  # fmt: skip
     m = len(members)
@@ -265,7 +264,6 @@ def _columns(
         [total_evaporable_water_mm(float(share @ theta_fc[:, i]), float(share @ wp), float(drying)) for i in range(m)]
     )
     fixed = np.zeros((1, len(FIXED)))
-    fixed[0, AREA_WET] = area_wet
     fixed[0, ZE] = drying
     fixed[0, ENOUGH] = ENOUGH_ROOTS
     fixed[0, AIR_NEEDED] = min(AIR_NEEDED_MAX, 0.5 * float(np.min(sat - fc)))

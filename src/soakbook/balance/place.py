@@ -34,6 +34,7 @@ from soakbook.catalog import read as catalog
 from soakbook.catalog.model import Plant
 from soakbook.errors import InputError
 from soakbook.garden.model import Garden, LogEntry, Place, Planting
+from soakbook.physics.canopy import canopy_area_m2
 from soakbook.physics.evaporation import exposed_wetted_fraction
 from soakbook.physics.roots import adjusted_depletion_p, layer_weights
 from soakbook.physics.sun import extraterrestrial_period_mj_m2
@@ -48,6 +49,9 @@ RAIN_HOURS = 6.0
 WATERED_IN_MM = 10.0
 #: Density of roots in the part that is never watered, against the watered part, once full grown. Judged.
 DRY_ROOT_DENSITY = 0.5
+#: Means by which water is poured at each plant, and how far beyond the leaves it wets. Judged: a hand's width.
+POURED = ("can", "basin")
+PATCH_MARGIN_M = 0.10
 
 
 @dataclass(frozen=True)
@@ -69,10 +73,9 @@ class PlaceDays:
     steps_a_day: int
     notes: tuple[str, ...]
 
-    @property
-    def area_wet(self) -> float:
-        """Wetted part of the place's area."""
-        return float(self.laid.columns.fixed[0, AREA_WET])
+    def area_wet(self, day: int) -> float:
+        """Wetted part of the place's area on a day."""
+        return float(self.forcing.crop[0, day * self.steps_a_day, AREA_WET])
 
     def index(self, day: date) -> int:
         """Position of a day; IndexError when it is outside the run."""
@@ -81,13 +84,13 @@ class PlaceDays:
             raise IndexError(f"{day} is outside {self.days[0]} to {self.days[-1]}")
         return at
 
-    def litres(self, depth_mm: float, *, wet: bool = True) -> float:
-        """Litres for a depth over the wetted part (or the whole) of the place."""
-        return depth_mm * self.laid.ground_m2 * (self.area_wet if wet else 1.0)
+    def litres(self, depth_mm: float, day: int) -> float:
+        """Litres for a depth over the part of the place that is wetted on a day."""
+        return depth_mm * self.laid.ground_m2 * self.area_wet(day)
 
-    def depth_mm(self, litres: float) -> float:
-        """Depth over the wetted part for litres given to the place."""
-        return litres / (self.laid.ground_m2 * self.area_wet)
+    def depth_mm(self, litres: float, day: int) -> float:
+        """Depth over the part wetted on a day for litres given to the place."""
+        return litres / (self.laid.ground_m2 * self.area_wet(day))
 
     def part(self, first: int, last: int, extra_mm: Sequence[tuple[int, float]] = (), logged: bool = True) -> Forcing:
         """Forcing of days ``first`` to ``last`` (not included); ``extra_mm`` adds (day, depth over the wetted part) at
@@ -113,7 +116,7 @@ class PlaceDays:
 
     def full(self) -> State:
         """At field capacity (a pot: at container capacity)."""
-        return state_at(self.laid.columns)
+        return state_at(self.laid.columns, self.forcing.crop[:, 0, AREA_WET])
 
     @cached_property
     def taw_mm(self) -> FloatArray:
@@ -157,7 +160,7 @@ class PlaceDays:
         days = slice(first, first + len(ends))
         short = np.maximum(self.laid.columns.fc_mm[0] - ends, 0.0)
         missing = np.einsum("tl,tlm->tm", self.reach[days], short)
-        return np.minimum(missing / self.stores_mm[days], 1.0)
+        return np.asarray(np.minimum(missing / self.stores_mm[days], 1.0))
 
     def air_fraction(self, water_mm: FloatArray, day: int) -> FloatArray:
         """Root-weighted air-filled porosity, per member. (M,) [m³/m³]"""
@@ -166,11 +169,11 @@ class PlaceDays:
         held: FloatArray = np.einsum("fl,flm->m", self.forcing.roots[0, step], air)
         return held
 
-    def theta_at(self, water_mm: FloatArray, depth_m: float) -> FloatArray:
+    def theta_at(self, water_mm: FloatArray, depth_m: float, day: int) -> FloatArray:
         """Water content at a depth, over the whole place, per member: (M,). [m³/m³]"""
         layer = int(np.clip(np.searchsorted(self.laid.edges_m, depth_m, side="left") - 1, 0, len(self.taw_mm) - 1))
         theta = water_mm[:, layer] / self.laid.columns.thickness_mm[0, layer]
-        wet = self.area_wet
+        wet = self.area_wet(day)
         return np.asarray(wet * theta[0] + (1.0 - wet) * theta[-1])
 
 
@@ -230,8 +233,11 @@ def place_days(
         crops = replace(crops, kcb=crops.kcb * (1.0 - mulch.kcb_cut.value * covered))
     pot = place.kind != "bed"
     n = 24 if pot else 1
-    table, roots = _crop_table(place, laid, crops, eto, 1.0 - (mulch.evaporation_cut.value * covered if mulch else 0.0))
-    put, notes = _waterings(garden, place, laid, plantings, weather.times, log, n)
+    wet = wetted_fraction(place, laid, crops)
+    table, roots = _crop_table(
+        place, laid, crops, eto, wet, 1.0 - (mulch.evaporation_cut.value * covered if mulch else 0.0)
+    )
+    put, notes = _waterings(garden, place, laid, plantings, weather.times, log, n, wet)
     eto_steps = daily_to_hours(eto, weather) if pot else eto
     rain_steps = _rain_hours(rain) if pot else rain
     m = len(members)
@@ -272,25 +278,45 @@ def _rain_hours(rain_mm: FloatArray) -> FloatArray:
     return hours.ravel()
 
 
+def wetted_fraction(place: Place, laid: LaidOut, crops: CropDays) -> FloatArray:
+    """Part of the place's area that a watering wets, by day, (T,).
+
+    That of the means of watering (FAO-56 Table 20), or as the grower says. Water poured by hand at planted-out plants goes
+    round each of them: a disc :data:`PATCH_MARGIN_M` wider than the leaves on either side, until the discs fill that part.
+    """
+    most = laid.wetted_fraction
+    planted = bool(place.plantings) and all(p.planted_out is not None for p in place.plantings)
+    if place.pot is not None or place.wetted_fraction is not None or not planted or place.means not in POURED:
+        return np.full(len(crops.root_m), most)
+    discs = crops.count * canopy_area_m2(np.maximum(crops.width_m, 0.05) + 2.0 * PATCH_MARGIN_M) / laid.ground_m2
+    return np.asarray(np.minimum(discs, most))
+
+
 def _crop_table(
-    place: Place, laid: LaidOut, crops: CropDays, eto_mm: FloatArray, ke_left: float
+    place: Place, laid: LaidOut, crops: CropDays, eto_mm: FloatArray, wet: FloatArray, ke_left: float
 ) -> tuple[FloatArray, FloatArray]:
     """The kernel's crop table (1, T, ·) and root shares (1, T, F, L), by the day."""
     n = len(eto_mm)
-    wet = laid.wetted_fraction
     means = catalog.means()[place.means]
-    few = np.array([exposed_wetted_fraction(min(c, 0.99), wet, means.under_canopy and wet < 1.0) for c in crops.cover])
+    few = np.array(
+        [
+            exposed_wetted_fraction(min(c, 0.99), w, means.under_canopy and w < 1.0)
+            for c, w in zip(crops.cover, wet, strict=True)
+        ]
+    )
     table = np.zeros((1, n, len(CROP)))
     table[0, :, KCB] = crops.kcb
     table[0, :, KC_MAX] = crops.kc_max
     table[0, :, FEW_WET] = few
-    table[0, :, FEW_DRY] = np.maximum(1.0 - crops.cover - few, 0.0) if wet < 1.0 else 0.0
+    table[0, :, FEW_DRY] = np.where(wet < 1.0, np.maximum(1.0 - crops.cover - few, 0.0), 0.0)
+    table[0, :, AREA_WET] = wet
     p = adjusted_depletion_p(crops.p_table, crops.kcb / crops.base * eto_mm)
     table[0, :, DEPLETION_P] = np.minimum(p, laid.easily_used)
     table[0, :, KE_CUT] = ke_left
     table[0, :, HOURS] = RAIN_HOURS
     feet = laid.columns.footprints
     shares = layer_weights(laid.edges_m, crops.root_m)
+    # Roots stay where they were watered; those of a patch that grows with the plant fill it.
     density = DRY_ROOT_DENSITY * crops.growth
     dry = (1.0 - wet) * density / (wet + (1.0 - wet) * density) if feet == 2 else np.zeros(n)
     roots = np.zeros((1, n, feet, shares.shape[1]))
@@ -302,13 +328,12 @@ def _crop_table(
 
 def _waterings(
     garden: Garden, place: Place, laid: LaidOut, plantings: Sequence[tuple[Planting, Plant]],
-    days: NDArray[np.datetime64], log: Sequence[LogEntry], n: int,
+    days: NDArray[np.datetime64], log: Sequence[LogEntry], n: int, wet: FloatArray,
 ) -> tuple[FloatArray, list[str]]:  # fmt: skip
     """Waterings by step over each footprint, (1, T n, F), and what was assumed about them."""
     zone = ZoneInfo(garden.time_zone)
     feet = laid.columns.footprints
     put = np.zeros((1, len(days) * n, feet))
-    wet_m2 = laid.ground_m2 * laid.wetted_fraction
     seen: set[date] = set()
     for entry in log:
         if entry.kind != "water" or entry.place != place.name or entry.litres is None:
@@ -316,7 +341,7 @@ def _waterings(
         at = _standard(entry.at, zone)
         day = int((np.datetime64(at.date()) - days[0]) / np.timedelta64(1, "D"))
         if 0 <= day < len(days):
-            put[0, day * n + (at.hour if n > 1 else 0), 0] += entry.litres / wet_m2
+            put[0, day * n + (at.hour if n > 1 else 0), 0] += entry.litres / (laid.ground_m2 * wet[day])
             seen.add(at.date())
     notes = []
     for planting, plant in plantings:

@@ -72,7 +72,7 @@ def run_columns(columns: Columns, forcing: Forcing, state: State, *, keep: bool 
             columns.demand, columns.catch, columns.delivery, columns.fixed, columns.weather_of,
             forcing.eto_mm, forcing.rain_mm, forcing.irrigation_mm, forcing.crop, forcing.roots,
             end.water_mm, end.surface_mm, end.held_mm, end.saucer_mm, end.airless,
-            totals, fluxes, water, skin,
+            state.area_wet, totals, fluxes, water, skin,
         )  # fmt: skip
 
     if threads > 1 and places > 1:
@@ -81,6 +81,7 @@ def run_columns(columns: Columns, forcing: Forcing, state: State, *, keep: bool 
             list(pool.map(some, cuts[:-1].tolist(), cuts[1:].tolist()))
     else:
         some(0, places)
+    end.area_wet[:] = forcing.crop[:, -1, AREA_WET]
     worst = balance_error(columns, state, end, totals)
     if not worst <= CLOSES_TO:
         raise SoakbookError(
@@ -93,7 +94,7 @@ def run_columns(columns: Columns, forcing: Forcing, state: State, *, keep: bool 
 
 def stored_mm(columns: Columns, state: State) -> FloatArray:
     """Water held by each place and member, over the place's area: soil, mulch and saucer. (P, M) [mm]"""
-    area = columns.fixed[:, AREA_WET]
+    area = state.area_wet
     parts = np.stack([area, 1.0 - area], axis=1)[:, : columns.footprints, None]
     soil = np.sum(state.water_mm, axis=2)
     held: FloatArray = np.sum((soil + state.held_mm) * parts, axis=1) + state.saucer_mm
@@ -114,13 +115,15 @@ def warm_up() -> None:
     one = np.ones((1, 1, 1))
     lane = np.ones((1, 1))
     fixed = np.zeros((1, len(FIXED)))
-    fixed[0, [AREA_WET, ENOUGH]] = 1.0
+    fixed[0, ENOUGH] = 1.0
     fixed[0, AIR_NEEDED] = 0.1
     columns = Columns(
         10 * one, 20 * one, 40 * one, 10 * one, 100 * lane, lane, 5 * lane, 15 * lane, 100 * lane, 10 * lane,
         lane, lane, lane, fixed, np.zeros(1, dtype=np.int64),
     )  # fmt: skip
-    crop = np.ones((1, 1, len(CROP))) * 0.5
+    crop = np.full((1, 1, len(CROP)), 0.5)
+    crop[0, 0, AREA_WET] = 1.0
     forcing = Forcing(one, one, one, crop, np.ones((1, 1, 1, 1)), 24.0)
     zero = np.zeros((1, 1, 1))
-    run_columns(columns, forcing, State(15 * np.ones((1, 1, 1, 1)), zero, zero, np.zeros((1, 1)), np.zeros((1, 1))))
+    lanes = np.zeros((1, 1))
+    run_columns(columns, forcing, State(15 * np.ones((1, 1, 1, 1)), zero, zero, lanes, lanes, np.ones(1)))

@@ -113,10 +113,10 @@ def balance_rows(days: PlaceDays, result: Result, depths_m: list[float]) -> list
         row["missing_mm"] = round(float(days.missing_mm(water, d)[0]), 4)
         row["used_fraction"] = round(float(days.used_fraction(water, d)[0]), 5)
         for depth in depths_m:
-            row[f"theta_{100 * depth:g}cm"] = round(float(days.theta_at(water, depth)[0]), 5)
+            row[f"theta_{100 * depth:g}cm"] = round(float(days.theta_at(water, depth, d)[0]), 5)
         for k in range(water.shape[1]):
             top, bottom = 100 * days.laid.edges_m[k], 100 * days.laid.edges_m[k + 1]
-            wet = days.area_wet
+            wet = days.area_wet(d)
             mean = wet * water[0, k, 0] + (1 - wet) * water[-1, k, 0]
             row[f"store_{top:.0f}_{bottom:.0f}cm_mm"] = round(float(mean), 4)
         rows.append(row)

@@ -18,7 +18,8 @@ class SoilLayer:
     ``route`` says which of the other fields count: ``texture`` a class name; ``particles`` sand, clay, organic matter and
     stones; ``measured`` field capacity and wilting point (saturation and conductivity optional); ``jar`` the three layer
     heights of a shaken jar; ``feel`` the answers to the feel key; ``mix`` a bed or potting mix of the catalogue.
-    ``thickness_m`` is None for the lowest layer, which goes on down.
+    ``thickness_m`` is None for the lowest layer, which goes on down. ``compaction`` is the density over the normal density of
+    field soil (Saxton & Rawls 2006, 0.9 to 1.3).
     """
 
     route: SoilRoute

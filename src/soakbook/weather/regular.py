@@ -145,7 +145,9 @@ def _axis(rows: Rows) -> tuple[NDArray[np.datetime64], NDArray[np.int64], int]:
     if len(rows.times) == 0:
         raise InputError("the weather holds no rows.", code="weather.empty")
     stamps = rows.times.astype(f"datetime64[{unit}]").astype(np.int64)
-    at = stamps // one
+    # Hours of a zone half an hour off keep their half hour.
+    phase = int(stamps[0] % one) if bool(np.all(stamps % one == stamps[0] % one)) else 0
+    at = (stamps - phase) // one
     first, last = int(at.min()), int(at.max())
     n = last - first + 1
     if n > MOST_STEPS[rows.step]:
@@ -158,7 +160,7 @@ def _axis(rows: Rows) -> tuple[NDArray[np.datetime64], NDArray[np.int64], int]:
     take = np.full(n, -1, dtype=np.int64)
     take[at - first] = np.arange(len(at))
     n_double = len(at) - int(np.sum(take >= 0))
-    times = (np.arange(first, last + 1, dtype=np.int64) * one).astype(f"datetime64[{unit}]")
+    times = (np.arange(first, last + 1, dtype=np.int64) * one + phase).astype(f"datetime64[{unit}]")
     return times, take, n_double
 
 

@@ -16,9 +16,9 @@ _LOOK_AT_LINES = 60
 _TIME_ROLES = {"date", "time", "year", "day", "doy"}
 _NUMBER = r"([+-]?\d+(?:[.,]\d+)?)"
 _FACTS = {
-    "lat_deg": re.compile(rf"(?i)\blat(?:itude)?(?:_deg)?\W{{1,4}}{_NUMBER}"),
-    "lon_deg": re.compile(rf"(?i)\b(?:lon|lng|long)(?:gitude)?(?:_deg)?\W{{1,4}}{_NUMBER}"),
-    "elevation_m": re.compile(rf"(?i)\b(?:elev(?:ation)?|altitude)(?:_m)?(?: ?\(m\))?\W{{1,4}}{_NUMBER}"),
+    "lat_deg": re.compile(rf"(?i)\blat(?:itude)?(?:_deg)?[^\w+.-]{{1,4}}{_NUMBER}"),
+    "lon_deg": re.compile(rf"(?i)\b(?:lon|lng|long)(?:gitude)?(?:_deg)?[^\w+.-]{{1,4}}{_NUMBER}"),
+    "elevation_m": re.compile(rf"(?i)\b(?:elev(?:ation)?|altitude)(?:_m)?(?: ?\(m\))?[^\w+.-]{{1,4}}{_NUMBER}"),
 }
 _ZONE = re.compile(r"(?i)\btime[ _]?zone\W{1,4}([A-Za-z]+(?:/[A-Za-z_+\-0-9]+)*)")
 

@@ -41,13 +41,13 @@ def in_series_unit(
 
 
 def guess_temperature_unit(columns: list[FloatArray]) -> str:
-    """°C unless the values can only be °F (some above 55) or K (most above 200)."""
+    """°C unless the values can only be °F (one in five above 50) or K (most above 200)."""
     values = np.concatenate([c[np.isfinite(c)] for c in columns]) if columns else np.array([])
     if len(values) == 0:
         return "°C"
     if float(np.median(values)) > 200.0:
         return "K"
-    return "°F" if float(np.percentile(values, 95)) > 55.0 else "°C"
+    return "°F" if float(np.percentile(values, 80)) > 50.0 else "°C"
 
 
 def _guess(column: str, values: FloatArray, step_s: float) -> str:
