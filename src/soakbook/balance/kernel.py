@@ -150,11 +150,16 @@ def _block(
                     move[i] = max(0.0, (water[r + k, i] - fc[k, i]) * inv_drain[k, i])
                     any_wet += move[i]
                 if any_wet > 0.0:
+                    any_fast = 0.0
                     for i in range(n):
                         left = _drained(move[i], ks[k, i] * inv_drain[k, i], hours)
-                        room = max(1e-6, (sat[below, i] - water[r + below, i]) * inv_below) * suction[i]
-                        takes = _ponded(ks[below, i], room, hours)
-                        move[i] = min((move[i] - left) * (sat[k, i] - fc[k, i]), takes)
+                        move[i] = (move[i] - left) * (sat[k, i] - fc[k, i])
+                        any_fast += max(0.0, move[i] - ks[below, i] * hours)
+                    if any_fast > 0.0:  # more than gravity alone would carry on: what does the layer below take?
+                        for i in range(n):
+                            room = max(1e-6, (sat[below, i] - water[r + below, i]) * inv_below) * suction[i]
+                            move[i] = min(move[i], _ponded(ks[below, i], room, hours))
+                    for i in range(n):
                         water[r + k, i] -= move[i]
                         any_over += max(0.0, water[r + k, i] - sat[k, i])
             for i in range(n):
