@@ -51,7 +51,23 @@ def run_places() -> Callable[..., None]:
     return function
 
 
-if __name__ == "__main__":
-    from soakbook.balance.run import warm_up
+def compile_all() -> None:
+    """Compile what this machine will need and write it to the caches: the set-up calls this, so that no user waits."""
+    import numpy as np
 
+    from soakbook.balance.run import warm_up
+    from soakbook.physics.evapotranspiration import reference_et_daily
+
+    for shape in ((366, 600), (220_000,)):  # many days by many stations, and one long column: two compiled forms
+        day = np.resize(np.arange(1, 367), shape[0])
+        day = day[:, None] if len(shape) == 2 else day
+        warm = np.full(shape, 25.0)
+        reference_et_daily(
+            warm, warm - 10.0, vapour_pressure_kpa=warm * 0.06, solar_mj_m2=warm, wind_2m_ms=warm * 0.08,
+            elevation_m=100.0, lat_deg=40.0, day_of_year=day,
+        )  # fmt: skip
     warm_up()
+
+
+if __name__ == "__main__":
+    compile_all()

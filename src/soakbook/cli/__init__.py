@@ -17,7 +17,7 @@ def main() -> None:
     for name in COMMANDS:
         import_module(f"soakbook.cli.{name}")
     try:
-        app()
+        app(prog_name="soakbook")
     except SoakbookError as error:
         if "--json" in sys.argv:
             print(json.dumps({"kind": "error", "version": 1, **error.to_json()}, ensure_ascii=False))
