@@ -39,8 +39,6 @@ class Station:
     """What was measured at one station. ``theta`` is the mean water content of the top ``depth_m``. [m³/m³]"""
 
     wban: str
-    name: str
-    climate: str
     days: DayArray
     theta: FloatArray
     depth_m: float
@@ -85,11 +83,10 @@ def stations() -> tuple[Station, ...]:
     by_wban: dict[str, Rows] = {}
     for row in read_rows("uscrn/stations_2020.csv.gz"):
         by_wban.setdefault(row["wban"], []).append(row)
-    names = {row["wban"]: row for row in read_rows("uscrn/names.csv")}
-    return tuple(_station(rows, names[wban]) for wban, rows in sorted(by_wban.items()))
+    return tuple(_station(wban, rows) for wban, rows in sorted(by_wban.items()))
 
 
-def _station(rows: Rows, said: dict[str, str]) -> Station:
+def _station(wban: str, rows: Rows) -> Station:
     at_5, at_10, at_20 = (numbers(rows, f"soil_moisture_{depth}_daily") for depth in (5, 10, 20))
     has_20 = int(np.isfinite(at_20).sum()) > DAYS_NEEDED
     theta = 0.25 * at_5 + 0.25 * at_10 + 0.5 * at_20 if has_20 else 0.5 * (at_5 + at_10)
@@ -107,8 +104,8 @@ def _station(rows: Rows, said: dict[str, str]) -> Station:
         kind=np.zeros(len(days), dtype=np.uint8),
     )
     return Station(
-        said["wban"], said["name"], said["climate"], days, theta, 0.30 if has_20 else 0.15,
-        float(np.nanpercentile(theta, 90)), float(np.nanpercentile(theta, 2)), weather, normals,
+        wban, days, theta, 0.30 if has_20 else 0.15, float(np.nanpercentile(theta, 90)),
+        float(np.nanpercentile(theta, 2)), weather, normals,
     )  # fmt: skip
 
 
@@ -132,7 +129,7 @@ def sward(station: Station, setting: Setting = PLAIN) -> PlaceDays:
     soil = SoilLayer("measured", field_capacity=station.field_capacity, wilting_point=station.wilting_point)
     lawn = Place("sward", "bed", (soil,), 100.0, means="sprinkler", plantings=(Planting("grass", established=True),))
     normals = station.normals
-    garden = Garden(station.name, normals.lat_deg, normals.lon_deg, normals.elevation_m, "UTC", (lawn,))
+    garden = Garden(station.wban, normals.lat_deg, normals.lon_deg, normals.elevation_m, "UTC", (lawn,))
     days = place_days(garden, lawn, weather_of(station, setting))
     if setting.rain_hours is not None:
         days.forcing.crop[:, :, HOURS] = setting.rain_hours
@@ -175,7 +172,9 @@ class SwardFindings:
 def sward_findings() -> SwardFindings:
     """Run every station in every setting."""
     all_ = stations()
-    published = {row["wban"]: (float(row["r"]), float(row["rmse"])) for row in read_rows("uscrn/crude_bucket_scores.csv")}
+    published = {
+        row["wban"]: (float(row["r"]), float(row["rmse"])) for row in read_rows("uscrn/crude_bucket_scores.csv")
+    }
     plain = tuple(score(s.is_scored, computed_theta(s)) for s in all_)
     rows = [(PLAIN.name, plain)]
     rows += [(g.name, tuple(score(s.is_scored, computed_theta(s, g)) for s in all_)) for g in SETTINGS]

@@ -1,0 +1,61 @@
+"""How long a person waits: help, look-ups, a cold round of the twelve-place demo garden, a warm one, a bare import.
+
+Generous: each budget of the design is allowed twice on a shared machine; what was measured is printed.
+"""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+import time
+from statistics import median
+
+import pytest
+
+pytestmark = [pytest.mark.bench, pytest.mark.timeout(300)]
+
+
+def cold_seconds(*arguments: str, rounds: int = 5) -> float:
+    """Median wall time of a fresh interpreter."""
+    times = []
+    for _ in range(rounds):
+        start = time.perf_counter()
+        subprocess.run(
+            [sys.executable, *arguments], check=True, capture_output=True, env={**os.environ, "COLUMNS": "80"}
+        )
+        times.append(time.perf_counter() - start)
+    return median(times)
+
+
+@pytest.mark.parametrize(
+    ("what", "budget_s"),
+    [(("--help",), 0.4), (("plants",), 0.4), (("soils", "loam"), 0.4), (("demo",), 1.5)],
+)
+def test_a_cold_command(what: tuple[str, ...], budget_s: float) -> None:
+    took = cold_seconds("-m", "soakbook", *what)
+    print(f"soakbook {' '.join(what)}: {took:.2f} s (budget {budget_s} s)")
+    assert took <= 2 * budget_s
+
+
+def test_importing_the_package_costs_little() -> None:
+    extra = cold_seconds("-c", "import soakbook") - cold_seconds("-c", "pass")
+    print(f"import soakbook: {1e3 * extra:.0f} ms over bare Python (budget 40 ms)")
+    assert extra <= 0.08
+
+
+def test_a_warm_round_of_twelve_places() -> None:
+    from soakbook.advice.round import today_round
+    from soakbook.advice.sky import weather_for
+    from soakbook.demo import DAY, demo_garden
+
+    garden, log, folder = demo_garden()
+    assert len(garden.places) == 12
+    weather = weather_for(garden, DAY, log, folder=folder)
+    times = []
+    for _ in range(7):
+        start = time.perf_counter()
+        today_round(garden, weather, DAY, log)
+        times.append(time.perf_counter() - start)
+    print(f"warm round of 12 places: {1e3 * median(times):.0f} ms (budget 50 ms)")
+    assert median(times) <= 0.1
