@@ -18,8 +18,9 @@ LATENT_HEAT = 2.45
 #: Photons (400-700 nm) that come with one joule of global radiation. [µmol/J] Common practice: photons are 4.57 µmol to the
 #: joule of visible light (K. J. McCree, Agric. Meteorol. 10:443-453, 1972; from memory), which is 45 % of sunlight.
 PHOTONS_PER_JOULE = 4.57 * 0.45
-MEADOW = {"lat_deg": 47.12, "lon_deg": 11.32, "elevation_m": 970.0}
-JOHNSON = {"lat_deg": 38.8838, "lon_deg": -94.8223, "elevation_m": 300.0}
+#: Latitude, longitude and height. [°, °, m]
+MEADOW = (47.12, 11.32, 970.0)
+JOHNSON = (38.8838, -94.8223, 300.0)
 
 
 @dataclass(frozen=True)
@@ -63,7 +64,9 @@ def meadow() -> Meadow:
         time_zone="Europe/Vienna",
         source="FLUXNET2015 AT-Neu",
         kind=np.zeros(len(temp), dtype=np.uint8),
-        **MEADOW,
+        lat_deg=MEADOW[0],
+        lon_deg=MEADOW[1],
+        elevation_m=MEADOW[2],
     )
     weather = fill_gaps(weather)
     measured = hours("LE").reshape(-1, 24).mean(1) * 86400.0 / 1e6 / LATENT_HEAT
@@ -104,7 +107,9 @@ def published_eto() -> Published:
         time_zone="America/Chicago",
         source="gridMET",
         kind=np.zeros(len(days), dtype=np.uint8),
-        **JOHNSON,
+        lat_deg=JOHNSON[0],
+        lon_deg=JOHNSON[1],
+        elevation_m=JOHNSON[2],
     )
     theirs, ours = numbers(rows, "eto"), series_eto(weather)
     years = len(days) / 365.25

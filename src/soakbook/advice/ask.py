@@ -13,6 +13,8 @@ from soakbook.advice.decide import HORIZON_DAYS, Known, advise
 from soakbook.advice.members import nine
 from soakbook.advice.round import Job, make_job, unless_it_rains
 from soakbook.advice.season import Month, Season, in_showers, water_by_rule
+from soakbook.advice.sky import described
+from soakbook.balance.crops import OVER
 from soakbook.balance.place import PlaceDays, place_days
 from soakbook.catalog import read as catalog
 from soakbook.garden.model import Garden, Place, Planting, Supply
@@ -24,11 +26,13 @@ from soakbook.weather.series import WeatherSeries
 
 @dataclass(frozen=True)
 class Answer:
-    """``today`` is None when the day lies outside the season; ``season`` is that of the usual weather."""
+    """``today`` is None when the day lies outside the season; ``season`` is that of the usual weather and ``ends`` its last
+    day (None for perennials)."""
 
     today: Job | None
     season: Season
     months: tuple[Month, ...]
+    ends: date | None
     units_count: int
     count_word: str
     weather: str
@@ -54,6 +58,7 @@ class Answer:
                 }
                 for m in self.months
             ],
+            "ends": self.ends.isoformat() if self.ends else None,
             self.count_word + "s": self.units_count,
             "waterings": [{"on": s.on.isoformat(), "litres": s.litres} for s in self.season.soaks],
             "weather": self.weather,
@@ -119,9 +124,17 @@ def answer(garden: Garden, on: date, live: WeatherSeries | None = None) -> Answe
     notes = [*days.notes, "until today watered by the rule, as nothing was said about it"]
     unsure = [f"{field}: {note or standing}" for field, standing, note in catalog.unsure(plant)]
     return Answer(
-        today, season, season.months, pots or days.crops.count, "pot" if pots else "plant", season_weather.source,
+        today, season, season.months, _ends(days), pots or days.crops.count, "pot" if pots else "plant", described(season_weather),
         tuple(n for n in notes if n), tuple(unsure),
     )  # fmt: skip
+
+
+def _ends(days: PlaceDays) -> date | None:
+    past = days.crops.phase == OVER
+    if not bool(past.any()):
+        return None
+    last: date = days.days[int(np.argmax(past)) - 1].astype(date)
+    return last
 
 
 def _with_live(usual: WeatherSeries, live: WeatherSeries, on: date) -> WeatherSeries:

@@ -28,7 +28,7 @@ from soakbook.balance.columns import (
     Result,
     State,
 )
-from soakbook.balance.crops import ESTABLISHING, NONE, OVER, SEEDBED
+from soakbook.balance.crops import ESTABLISHING, NONE, SEEDBED
 from soakbook.balance.place import PlaceDays
 from soakbook.weather.series import EXPECTED, FORECAST, WeatherSeries
 
@@ -159,7 +159,7 @@ def soak_mm(days: PlaceDays, state: State, day: int, dry: Result) -> float:
 def first_due(days: PlaceDays, used: FloatArray, first: int, member: int = 0) -> int | None:
     """First day from ``first`` on whose judged use passes the limit while something grows; None if not in sight."""
     limit = limits(days)[first : first + len(used)]
-    growing = np.isin(days.crops.phase[first : first + len(used)], (NONE, OVER), invert=True)
+    growing = days.crops.phase[first : first + len(used)] != NONE
     over = (used[:, member] >= limit) & growing
     return first + int(np.argmax(over)) if bool(over.any()) else None
 
@@ -236,7 +236,7 @@ def _verdict(
     missing_mm: float,
 ) -> Verdict:  # fmt: skip
     days, today = known.days, known.today
-    if phase in (NONE, OVER):
+    if phase == NONE:
         return "hold"
     air = float(days.air_fraction(known.now.water_mm[0], today)[0])
     if float(known.now.airless[0, 0]) > TOO_WET or air < 0.5 * float(days.laid.columns.fixed[0, AIR_NEEDED]):
@@ -350,8 +350,6 @@ def _why(
     days, today = known.days, known.today
     if phase == NONE:
         return "nothing growing here yet"
-    if phase == OVER:
-        return "the crop is over; clear it or tell when it was cleared"
     eto = float(days.eto_mm[today])
     when = "tonight" if by_tonight(days)[today] else "midday"
     needs = float(days.missing_mm(known.now.water_mm[0], today)[0]) / float(days.laid.columns.delivery[0, 0])

@@ -12,6 +12,7 @@ import numpy as np
 
 from soakbook.advice.decide import Advice, advise, run_to
 from soakbook.advice.members import nine
+from soakbook.advice.sky import described
 from soakbook.balance.crops import ESTABLISHING, PHASE_WORDS, SEEDBED
 from soakbook.balance.layout import Members
 from soakbook.balance.place import PlaceDays, place_days
@@ -171,7 +172,7 @@ def today_round(
         garden.invented,
         on,
         tuple(jobs),
-        weather.source,
+        described(weather),
         filled,
         _cautions(garden, weather, now, jobs),
         notes,

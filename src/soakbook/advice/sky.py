@@ -63,6 +63,12 @@ def weather_for(
     return with_own_gauge(series, inside) if inside else series
 
 
+def described(weather: WeatherSeries) -> str:
+    """Where the weather came from, in words; of normals also from which stations."""
+    stations = [note.rstrip(".") for note in weather.notes if note.startswith("Normals of")]
+    return "; ".join(dict.fromkeys([weather.source, *stations]))
+
+
 def _expected(garden: Garden, first: date, last: date) -> WeatherSeries:
     from soakbook.weather.normals import expected_weather, normals_at
 

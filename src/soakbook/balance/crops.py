@@ -26,7 +26,7 @@ PHASE_WORDS = {
     GROWING: "growing to full size",
     FRUITING: "full size",
     LATE: "ripening or going over",
-    OVER: "season over",
+    OVER: "past its usual season",
 }
 
 #: Depth of a root ball at planting-out. Judged: plugs and 9 cm pots are 5 to 9 cm deep (common practice).
@@ -79,7 +79,8 @@ def stage_clock(
 ) -> tuple[FloatArray, FloatArray, float]:
     """Heat-days since the start, calendar days since the start, and the heat-days that came before planting-out.
 
-    A crop sown in place starts at its sowing, one planted out at its planting-out, and both go by heat. An established
+    A crop sown in place starts at its sowing, one planted out at its planting-out; both go by heat until they are full
+    grown and by the calendar afterwards, for warmth does not end a harvest early. An established
     perennial wakes when :data:`WAKING_HEAT_DAYS` have gathered after midwinter (1 January north of the equator, 1 July south
     of it) and goes by the calendar from then on, for it keeps its leaves until the days shorten.
     """
@@ -92,6 +93,7 @@ def stage_clock(
         head = -plant.transplant_age_days.value  # sown where it stands: the nursery time comes first
     elif planting.planted_out is not None and plant.sown_in_place:
         head = min(plant.transplant_age_days.value, plant.days_ini.value)
+    full_grown = plant.days_ini.value + plant.days_dev.value
     since = (days - np.datetime64(start)).astype("timedelta64[D]").astype(float)
     live = since >= 0
     clock = np.cumsum(np.where(live, heat, 0.0)) - np.where(live, heat, 0.0)
@@ -102,7 +104,12 @@ def stage_clock(
         awake = clock >= WAKING_HEAT_DAYS
         late = before if before and bool(awake[0]) else 0  # woke before the series began: about half of that time ago
         return np.where(awake, np.cumsum(awake) - 1.0 + 0.5 * late, 0.0), since, 0.0
-    return np.where(live, clock + head, -np.inf), since, head
+    clock = clock + head
+    grown = clock >= full_grown
+    if bool(grown.any()):
+        past = (float(clock[np.argmax(grown)]) - full_grown) / max(float(np.mean(heat[:30])), 0.1)
+        clock = np.where(grown, full_grown + past + np.cumsum(grown) - 1.0, clock)
+    return np.where(live, clock, -np.inf), since, head
 
 
 def _midwinter_before(day: np.datetime64, lat_deg: float) -> date:
@@ -160,7 +167,7 @@ def crop_days(
         top = canopy.kc_max(zero, wind_2m_ms, rh_min_pct, zero + 0.1)
         bare = np.full(n, 0.10)
         return CropDays(np.zeros(n, dtype=np.int8), zero, top, zero, zero, zero, bare, zero, zero + 0.5, zero + 1.0, 0)
-    alive = np.array([(p.phase != NONE) & (p.phase != OVER) for p in parts])
+    alive = np.array([p.phase != NONE for p in parts])
     weight = alive * np.array([np.maximum(p.kcb, 0.02) for p in parts])
     weight = np.where(weight.sum(0) > 0, weight, 1.0)
     weight = weight / weight.sum(0)
@@ -205,7 +212,7 @@ def _one(
     emergence = head + plant.germination_days.value
     phase = _phases(alive, clock, since, (a, b, c, d), plant.perennial, emergence if sown_here else None,
                     planting.planted_out is not None)  # fmt: skip
-    up = alive & (phase != SEEDBED) & (phase != OVER)
+    up = alive & (phase != SEEDBED)
     width = _width(planting, plant, days, clock, a, b, sown_here)
     height = np.maximum(plant.height_max_m.value * width / plant.width_max_m.value, 0.05)
     if planting.height_m is not None:

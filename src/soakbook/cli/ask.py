@@ -202,6 +202,10 @@ def ask_text(garden: Garden, got: Answer, day: date, system: Any) -> str:
             show(m.litres, "volume", system) if m.litres else "-", show(m.rain_mm, "depth", system),
         ])  # fmt: skip
     lines.append(table(head, rows, right=(2, 3, 4, 5)))
+    if got.ends is not None:
+        lines.append(
+            paragraph(f"Its usual season ends about {got.ends}; if it stands longer, go on as in the last month.")
+        )
     lines += ["", paragraph(f"Weather: {got.weather}.")]
     lines += [paragraph(f"Assumed: {note}.") for note in got.assumptions]
     if got.unsure:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
-from datetime import timedelta
+from datetime import date, timedelta
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
@@ -128,7 +128,7 @@ def _text(
 ) -> str:
     from soakbook.units import format_quantity as show
 
-    head = ["day", "ETo", "rain", "water", "used up", "lost", "missing", "used"]
+    head = ["day", "ETo", "rain", "water", "gone", "lost", "missing", "used"]
     head += [show(d, "length", system) for d in depths_m]
     factor, places = (1.0, 1) if system == "metric" else (1 / 25.4, 2)
     lines = []
@@ -140,7 +140,7 @@ def _text(
         cells = [f"{factor * v:.{places}f}" for v in numbers]
         cells += [f"{100 * r['used_fraction']:.0f} %"]
         cells += [f"{r[f'theta_{100 * d:g}cm']:.2f}" for d in depths_m]
-        lines.append([r["date"], *cells])
+        lines.append([f"{date.fromisoformat(r['date']):%d %b}", *cells])
     unit = "mm" if system == "metric" else "inches"
     last = days.days[0].astype("datetime64[D]").astype(object) + timedelta(days=len(rows))
     return "\n".join(

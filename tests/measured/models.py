@@ -1,0 +1,67 @@
+"""Everything that is held against measurements, in one place: run once, read by the tests and by ``scripts/validate``."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+
+from tests.measured.containers import ContainerFindings, container_findings
+from tests.measured.demand import Meadow, Published, meadow, published_eto
+from tests.measured.drying import Drying, drying
+from tests.measured.scores import Gate, median
+from tests.measured.sward import SwardFindings, sward_findings
+
+SOIL_R, SOIL_RMSE = "grass soil water: median correlation", "grass soil water: median RMSE, m³/m³"
+DRAIN_R, DRAIN_TOTAL = "containers: correlation by sampling", "containers: error of the total either way, %"
+MEADOW_R = "meadow: correlation of daily ETo"
+PRINTED_R, PRINTED_RMSE = "published ETo: correlation", "published ETo: RMSE, mm/d"
+
+#: Bounds set before the comparisons were run: bound, whether it is the least (or the most) allowed, digits shown.
+BOUNDS: dict[str, tuple[float, bool, int]] = {
+    SOIL_R: (0.82, True, 2),
+    SOIL_RMSE: (0.033, False, 3),
+    DRAIN_R: (0.88, True, 2),
+    DRAIN_TOTAL: (15.0, False, 0),
+    MEADOW_R: (0.95, True, 2),
+    PRINTED_R: (0.99, True, 3),
+    PRINTED_RMSE: (0.25, False, 2),
+}
+#: Those that are not met, and why. Nothing was tuned to pass them.
+MISSED = {
+    DRAIN_R: "The plants are not known, and the soil is taken to hold far more water than the probes show; the settings in "
+    "the table below show what each changes.",
+    DRAIN_TOTAL: "A full sward with its roots in that much water uses nearly all of the reference evapotranspiration; "
+    "the containers used about half of it.",
+}
+
+
+@dataclass(frozen=True)
+class Findings:
+    """All comparisons."""
+
+    sward: SwardFindings
+    containers: ContainerFindings
+    meadow: Meadow
+    published: Published
+    drying: Drying
+
+    @property
+    def gates(self) -> tuple[Gate, ...]:
+        """What came out, against the bounds."""
+        grass, pots = self.sward.ours, self.containers.plain
+        values = {
+            SOIL_R: median(grass, "r"),
+            SOIL_RMSE: median(grass, "rmse"),
+            DRAIN_R: pots.all.r,
+            DRAIN_TOTAL: abs(100.0 * pots.total_error),
+            MEADOW_R: self.meadow.by_day.r,
+            PRINTED_R: self.published.fao56.r,
+            PRINTED_RMSE: self.published.fao56.rmse,
+        }
+        return tuple(Gate(name, values[name], *bound) for name, bound in BOUNDS.items())
+
+
+@cache
+def findings() -> Findings:
+    """Run all of it, once a process."""
+    return Findings(sward_findings(), container_findings(), meadow(), published_eto(), drying())
