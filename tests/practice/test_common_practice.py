@@ -162,7 +162,7 @@ DAY = START + timedelta(days=95)
 def test_the_five_verdicts() -> None:
     tomato = bed("tomato_tall", "loam", count=6)
     assert _advice(tomato, "warm", DAY, 0.30).verdict == "soak"
-    drying = [_advice(tomato, "warm", DAY, float(a)).verdict for a in np.linspace(0.95, 0.20, 40)]
+    drying = [_advice(tomato, "warm", DAY, float(a)).verdict for a in np.linspace(0.95, 0.20, 150)]
     assert list(dict.fromkeys(drying)) == ["hold", "probe first", "soak"]
     assert _advice(tomato, "warm", DAY, 0.50, rain=[0.0, 40.0, 25.0]).verdict == "rain will do"
     assert _advice(tomato, "warm", DAY, 0.50, rain=[0.0, 40.0, 25.0], chance=20.0).verdict == "soak"
