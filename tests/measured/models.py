@@ -16,7 +16,7 @@ DRAIN_R, DRAIN_TOTAL = "containers: correlation by sampling", "containers: error
 MEADOW_R = "meadow: correlation of daily ETo"
 PRINTED_R, PRINTED_RMSE = "published ETo: correlation", "published ETo: RMSE, mm/d"
 
-#: Bounds set before the comparisons were run: bound, whether it is the least (or the most) allowed, digits shown.
+#: Bounds set before these runs, after trials on the same data: bound, whether it is the least (or the most) allowed, digits shown.
 BOUNDS: dict[str, tuple[float, bool, int]] = {
     SOIL_R: (0.82, True, 2),
     SOIL_RMSE: (0.033, False, 3),

@@ -33,7 +33,7 @@ class Score:
 
 @dataclass(frozen=True)
 class Gate:
-    """A bound set before the comparison was run."""
+    """What came out, and the bound it must keep."""
 
     name: str
     value: float

@@ -1,8 +1,8 @@
 """Soil water under rain-fed grass: 32 stations of the U.S. Climate Reference Network, the year 2020.
 
 Every station goes the way a garden goes: a place with a soil, a planting and a daily weather series, laid out and run from
-1 January at field capacity. Nothing is fitted. Field capacity and wilting point are the 90th and 2nd percentile of the
-measured series, the information the crude bucket beside it has too.
+1 January at field capacity. No coefficient is fitted, but field capacity and wilting point are the 90th and 2nd percentile of
+the series that is scored: the information the crude bucket beside it has too.
 """
 
 from __future__ import annotations
