@@ -28,10 +28,10 @@ BOUNDS: dict[str, tuple[float, bool, int]] = {
 }
 #: Those that are not met, and why. Nothing was tuned to pass them.
 MISSED = {
-    DRAIN_R: "The plants are not known, and the soil is taken to hold far more water than the probes show; the settings in "
-    "the table below show what each changes.",
-    DRAIN_TOTAL: "A full sward with its roots in that much water uses nearly all of the reference evapotranspiration; "
-    "the containers used about half of it.",
+    DRAIN_R: "What grew in the containers, and when, is not known; a sward uses water in spring and autumn that they did "
+    "not. The settings in the table below show what each changes.",
+    DRAIN_TOTAL: "A sward uses most of the reference evapotranspiration; the containers lost about half of it, in winter "
+    "even less, which no plant explains.",
 }
 
 

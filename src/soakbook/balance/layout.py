@@ -199,6 +199,21 @@ def _available_sd(water: SoilWater) -> float:
     return sd
 
 
+def soil_in_pot(water: SoilWater, suction_cm: FloatArray, *, is_measured: bool) -> FloatArray:
+    """Water content of drained garden soil at heights above a pot's base. [m³/m³]
+
+    Field capacity the grower measured is taken as that of the pot and kept. Else garden soil stays wetter in a pot than in
+    the ground, for it drains only to its height: between saturation at the base and field capacity at 33 kPa the water
+    content falls with the logarithm of suction above 1 kPa (judged; loam then has 2 to 5 % of air in a pot of 10 to 40 cm,
+    as the retention of Carsel & Parrish 1988 gives).
+    """
+    if is_measured:
+        return np.full(len(suction_cm), water.theta_fc)
+    kpa = np.maximum(0.0981 * suction_cm, 1.0)
+    share = np.minimum(np.log(kpa) / math.log(33.0), 1.0)
+    return np.asarray(water.theta_sat - (water.theta_sat - water.theta_fc) * share)
+
+
 def _pot(place: Place, members: Members) -> LaidOut:
     pot = place.pot
     assert pot is not None
@@ -221,10 +236,9 @@ def _pot(place: Place, members: Members) -> LaidOut:
     else:
         water = soil_of(layer)
         shape = pot.base_area_m2 / pot.top_area_m2
-        # Garden soil stays wetter in a pot than in the ground: drained only to the height above its base.
+        # Only the slices' sizes are taken from here: 1/cm and shape are of no soil.
         slices = potting.pot_layers(height, LAYERS, 0.0, water.theta_sat, 0.01, 1.5, base_to_top_area=shape)
-        middle_kpa = slices.suction_cm * 0.0981
-        capacity = water.theta_sat - (water.theta_sat - water.theta_fc) * np.minimum(middle_kpa / 10.0, 1.0)
+        capacity = soil_in_pot(water, slices.suction_cm, is_measured=layer.route == "measured")
         sat, wilting, ks = water.theta_sat, water.theta_wp, water.ks_mm_h
         easily_used, dry_from, bypass, sd = 0.5, 0.0, 0.0, _available_sd(water)
     ground = pot.volume_l / 1000.0 / height
