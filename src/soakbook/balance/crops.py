@@ -65,13 +65,13 @@ class CropDays:
 
 
 def planting_count(place: Place, planting: Planting, plant: Plant) -> int:
-    """Plants in the place: as said, or what the spacing allows on its share of the area (at least one)."""
+    """Plants in the place: as said, or what the spacing allows on its share of the area (at least one, and one a pot)."""
     if planting.count is not None:
         return planting.count
     in_row = planting.in_row_m or plant.in_row_m.value
     row = planting.row_m or plant.row_m.value
-    area = place.pot.top_area_m2 if place.pot else place.area_m2
-    return max(1, round(area * planting.share / (in_row * row)))
+    least = place.pot.count if place.pot else 1
+    return max(least, round(place.area_m2 * planting.share / (in_row * row)))
 
 
 def stage_clock(

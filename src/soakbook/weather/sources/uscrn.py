@@ -97,7 +97,9 @@ def _cells(text: str, name: str) -> list[tuple[int, dict[str, str]]]:
     has_heading = "," in lines[0][1]
     fields = [f.strip().lower() for f in lines[0][1].split(",")] if has_heading else _FIELDS
     if "lst_date" not in fields:
-        raise InputError(f"line {lines[0][0]}: no field LST_DATE in the heading.", code="weather.heading", field="LST_DATE")
+        raise InputError(
+            f"line {lines[0][0]}: no field LST_DATE in the heading.", code="weather.heading", field="LST_DATE"
+        )
     table = []
     for number, line in lines[1:] if has_heading else lines:
         cells = line.split(",") if has_heading else line.split()
