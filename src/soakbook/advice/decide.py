@@ -90,6 +90,8 @@ class Advice:
     why: str
     reasons: tuple[Reason, ...]
     since: date
+    demand_mm: float
+    rain_soon_mm: float
     if_dry_litres: float
     twice_a_day: bool
     assumptions: tuple[str, ...]
@@ -225,6 +227,8 @@ def advise(known: Known, weather: WeatherSeries) -> Advice:
         why=_why(known, verdict, used, limit, chance, phase, gross),
         reasons=reasons,
         since=since,
+        demand_mm=float(days.eto_mm[today]),
+        rain_soon_mm=float(days.rain_mm[today : today + RAIN_DAYS + 1].sum()),
         if_dry_litres=days.litres(gross, today) if verdict == "probe first" else 0.0,
         twice_a_day=_twice_a_day(days, today),
         assumptions=days.notes,
@@ -350,21 +354,16 @@ def _why(
     days, today = known.days, known.today
     if phase == NONE:
         return "nothing growing here yet"
-    eto = float(days.eto_mm[today])
     when = "tonight" if by_tonight(days)[today] else "midday"
     needs = float(days.missing_mm(known.now.water_mm[0], today)[0]) / float(days.laid.columns.delivery[0, 0])
-    tonight = f"{100 * used[0, 0]:.0f} % of the roots' water used by {when}, limit {100 * limit:.0f} %"
-    if verdict == "soak":
-        slow = "; no more than this soil takes in a day" if gross < 0.97 * needs else ""
-        return f"{tonight}; demand today {eto:.1f} mm{slow}"
-    if verdict == "probe first":
-        return f"{tonight}, but {100 * chance:.0f} in 100 either way: soil or demand may differ"
+    share = f"{100 * used[0, 0]:.0f} % used by {when}, limit {100 * limit:.0f} %"
     if verdict == "let drain":
         return "the roots lack air: too wet to water"
-    if verdict == "rain will do":
-        soon = float(days.rain_mm[today : today + RAIN_DAYS + 1].sum())
-        return f"{soon:.0f} mm of rain forecast to {_day(days, today + RAIN_DAYS):%a}; {tonight}"
-    return tonight
+    if verdict == "probe first":
+        return f"{share}, may be either"
+    if verdict == "soak" and gross < 0.97 * needs:
+        return f"{share}; more would run off today"
+    return share
 
 
 def _day(days: PlaceDays, index: int) -> date:

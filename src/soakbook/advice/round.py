@@ -40,6 +40,8 @@ _RAINWATER = "Rain-barrel water: put it on the soil, not on leaves, and not just
 #: Catalogue groups greywater is never planned for (common advice: nothing eaten raw or touching the soil).
 _NO_GREYWATER = {"roots", "onion family", "leaves", "stalks", "herbs", "cabbage family", "squash family", "fruit"}
 _HOT_C = 33.0
+#: Plants in a bed beyond which an amount is said by the square metre. Judged.
+CROWD = 40
 #: Water that may stand on a level bed while it soaks in. Judged. [mm]
 PUDDLE_MM = 5.0
 #: Goes of one soak. Common practice: two or three runs, half an hour to an hour apart.
@@ -64,6 +66,7 @@ class Job:
     plants: str
     phase: str
     each_litres: float | None
+    per_m2_litres: float | None
     cans: float | None
     minutes: float | None
     goes: Goes | None
@@ -209,7 +212,9 @@ def make_job(garden: Garden, days: PlaceDays, advice: Advice, weather: WeatherSe
     place = days.place
     litres = advice.litres or advice.if_dry_litres
     units = place.pot.count if place.pot is not None else advice.count
-    each = litres / units if units and litres and advice.phase != SEEDBED else None
+    crowd = place.kind == "bed" and (advice.phase == SEEDBED or advice.count > CROWD)
+    each = litres / units if units and litres and not crowd else None
+    per_m2 = litres / place.area_m2 if litres and crowd else None
     line = next((item for item in garden.lines if item.name == place.line), None)
     flow = flow_lph(place, line)
     minutes = 60.0 * litres / flow if flow and litres else None
@@ -217,7 +222,8 @@ def make_job(garden: Garden, days: PlaceDays, advice: Advice, weather: WeatherSe
     cans = litres / garden.supply.can_l if garden.supply.can_l and litres and by_can else None
     plants = ", ".join(dict.fromkeys(plant.name for _, plant in days.plantings)) or "empty"
     return Job(
-        advice=advice, kind=place.kind, plants=plants, phase=PHASE_WORDS[advice.phase], each_litres=each, cans=cans,
+        advice=advice, kind=place.kind, plants=plants, phase=PHASE_WORDS[advice.phase], each_litres=each,
+        per_m2_litres=per_m2, cans=cans,
         minutes=minutes, goes=goes_for(days, days.index(advice.on), advice.used, litres, flow) if litres else None,
         when=_when(days, advice), how=catalog.means()[place.means].name,
     )  # fmt: skip
@@ -264,7 +270,7 @@ def _when(days: PlaceDays, advice: Advice) -> str:
     if advice.twice_a_day:
         return "half in the morning, half towards evening"
     if advice.phase == SEEDBED:
-        return "morning, as a gentle spray; look again in the evening"
+        return "as a gentle spray, again at evening if dry"
     if means.wets_leaves:
         return "early morning, so that leaves dry soon"
     if advice.phase == ESTABLISHING:

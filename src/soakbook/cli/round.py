@@ -26,6 +26,10 @@ UnitsOption = Annotated[
 DayOption = Annotated[str | None, typer.Option("--on", help="The day, as YYYY-MM-DD; today when not given.")]
 
 
+_HOW_TO_READ = (
+    "Used: of the water the roots can reach. Probe first: dry, soak; moist, leave it. Next: unless it rains. "
+    "Soak in the early morning where no other time is said."
+)
 _PLAIN = {
     "t_max_c": "maximum temperature",
     "t_min_c": "minimum temperature",
@@ -118,11 +122,13 @@ def round_text(made: Round, system: UnitSystem, *, reasons: bool = False) -> str
         lines += [paragraph(t, "     ") for t in under(job, system, reasons)]
     lines += ["", paragraph(f"Weather: {made.weather}.")]
     if made.filled:
-        parts = ", ".join(f"{_PLAIN.get(name, name)} on {n} days" for name, n in sorted(made.filled.items()))
+        parts = ", ".join(
+            f"{_PLAIN.get(name, name)} on {n} day{'' if n == 1 else 's'}" for name, n in sorted(made.filled.items())
+        )
         lines.append(paragraph(f"Filled in or from your own gauge: {parts}."))
     from soakbook.advice.round import ALWAYS
 
-    lines += [paragraph(text) for text in (*made.cautions, ALWAYS)]
+    lines += [paragraph(text) for text in (_HOW_TO_READ, *made.cautions, ALWAYS)]
     return "\n".join(lines)
 
 
@@ -145,10 +151,14 @@ def amount_text(job: Job, system: UnitSystem) -> str:
     if not litres:
         return "nothing" if a.verdict != "rain will do" else "nothing yet"
     parts = [show(litres, "volume", system)]
-    if job.each_litres and job.each_litres >= 0.2 and abs(job.each_litres - litres) > 1e-9:
+    if job.per_m2_litres:
+        parts.append(per_area(job.per_m2_litres, system))
+    if job.each_litres and abs(job.each_litres - litres) > 1e-9:
         parts.append(f"{show(job.each_litres, 'volume', system)} each {'pot' if job.kind == 'pot' else 'plant'}")
     if job.cans:
         parts.append(f"{job.cans:.1f} cans" if job.cans < 10 else f"{job.cans:.0f} cans")
+    if a.verdict == "soak" and job.kind == "bed":
+        parts.append(f"{show(a.reach_m, 'length', system)} deep")
     if job.minutes:
         parts.append(f"{job.minutes:.0f} min")
     if job.goes:
@@ -157,32 +167,42 @@ def amount_text(job: Job, system: UnitSystem) -> str:
     return f"if dry: {text}" if a.verdict == "probe first" else text
 
 
+def per_area(litres_m2: float, system: UnitSystem) -> str:
+    """Litres a square metre, or gallons a square foot."""
+    from soakbook.units import parse_quantity
+
+    if system == "metric":
+        return f"{litres_m2:.2g} L a m²" if litres_m2 < 10 else f"{litres_m2:.0f} L a m²"
+    square_foot_m2 = parse_quantity("1 ft", "length") ** 2
+    return f"{litres_m2 * square_foot_m2 / parse_quantity('1 gal', 'volume'):.2g} gal a sq ft"
+
+
 def under(job: Job, system: UnitSystem, reasons: bool) -> list[str]:
-    """The lines under a job: why, when next, and if asked for, the sum."""
+    """The line under a job: why, and when next; a note on its line; and if asked for, what it rests on and the sum."""
     from soakbook.units import format_quantity as show
-    from soakbook.weather.series import EXPECTED
 
     a = job.advice
-    why = a.why
-    if a.verdict == "soak":
-        why = f"{why}; wets {show(a.reach_m, 'length', system)} deep, {job.when}"
+    parts = [a.why]
     if a.verdict == "probe first":
-        how = "lift a pot" if job.kind == "pot" else f"feel the soil {show(a.probe_depth_m, 'length', system)} down"
-        why = f"{how}: if dry, soak; if moist, leave. {why}"
-    due = f"next due {a.next_due:%a} {a.next_due.day} {a.next_due:%b}" if a.next_due else "not due in sight"
-    if a.next_due and a.next_due_kind == EXPECTED:
-        due += " unless it rains"
-    lines = [f"{job.plants}, {job.phase}. {why}; {due}."] if a.count else [f"{why}."]
+        look = "lift a pot" if job.kind == "pot" else f"feel {show(a.probe_depth_m, 'length', system)} down"
+        parts = [f"{look}: {a.why}"]
+    if a.verdict == "rain will do":
+        parts.append(f"{show(a.rain_soon_mm, 'depth', system)} of rain forecast")
+    if a.verdict == "soak" and job.when != "early morning":
+        parts.append(job.when)
+    if a.verdict != "probe first" and a.count:
+        parts.append(f"next {a.next_due:%a} {a.next_due.day} {a.next_due:%b}" if a.next_due else "not due in sight")
+    lines = ["; ".join(parts)]
     if job.note:
         lines.append(f"Note: {job.note}.")
     if reasons and a.count:
-        for part in a.reasons:
-            lines.append(f"{_signed(part.litres, system):>10}  {part.cause}")
-        lines.append(f"{_signed(a.missing_litres, system):>10}  missing this morning")
-        if a.litres or a.if_dry_litres:
-            lines.append(
-                f"{_signed(a.litres or a.if_dry_litres, system):>10}  to put on, as {100 * a.efficiency:.0f} % of it arrives"
-            )
+        demand = show(a.demand_mm, "depth", system)
+        lines.append(f"{job.plants}, {job.phase}; roots {show(a.reach_m, 'length', system)}; demand today {demand}.")
+        litres = a.litres or a.if_dry_litres
+        sums = [(part.litres, part.cause) for part in a.reasons] + [(a.missing_litres, "missing this morning")]
+        if litres:
+            sums.append((litres, f"to put on, as {100 * a.efficiency:.0f} % of it arrives"))
+        lines += [f"{_signed(amount, system):>10}  {cause}" for amount, cause in sums]
     return lines
 
 

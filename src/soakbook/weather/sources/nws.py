@@ -7,19 +7,18 @@ hourly forecast; lists of station observations; and the answer that says which g
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from typing import Any
 
 import numpy as np
 
 from soakbook.errors import InputError
-from soakbook.physics.air import wind_to_2m_ms
-from soakbook.weather.regular import Rows, Where, regular_series
-from soakbook.weather.series import FORECAST, OBSERVED, REJECTED, FlagArray, FloatArray, WeatherSeries
+from soakbook.weather.regular import Where
+from soakbook.weather.series import FORECAST, WeatherSeries
 from soakbook.weather.sources import jsons
-from soakbook.weather.sources.unit_words import conversion
+from soakbook.weather.sources.nws_parts import hour_of, hourly_series, place_of, unit_pair
+from soakbook.weather.sources.nws_reports import read_observations, read_periods
 from soakbook.weather.zones import zone
 
 _LAYERS = {
@@ -30,20 +29,8 @@ _LAYERS = {
     "probabilityOfPrecipitation": "rain_chance_pct",
     "quantitativePrecipitation": "rain_mm",
 }
-_OBSERVED = {
-    "temperature": "t_mean_c",
-    "dewpoint": "dew_point_c",
-    "relativeHumidity": "rh_mean_pct",
-    "windSpeed": "wind_2m_ms",
-    "barometricPressure": "pressure_kpa",
-    "precipitationLastHour": "rain_mm",
-}
-#: Quality codes of the service's observations that mean failed, questioned or judged bad (MADIS quality control).
-_BAD_QUALITY = {"X", "Q", "B"}
-_WIND_HEIGHT_M = 10.0
 _DURATION = re.compile(r"P(?:(\d{1,3})D)?(?:T(?:(\d{1,4})H)?(?:(\d{1,4})M)?)?")
 _MOST_HOURS = 24 * 40
-_WIND_TEXT = re.compile(r"(\d+(?:\.\d+)?)(?:\s*to\s*(\d+(?:\.\d+)?))?\s*(\S+)")
 
 
 @dataclass(frozen=True)
@@ -106,10 +93,10 @@ def parse_nws(text: str, where: Where | None = None, *, name: str = "National We
     """
     data = jsons.load(text, name)
     if isinstance(data.get("features"), list):
-        return _observations(data, where or Where(), name)
+        return read_observations(data, where or Where(), name)
     properties = jsons.part(data, "properties", dict, "")
     if isinstance(properties.get("periods"), list):
-        return _periods(data, properties, where or Where(), name)
+        return read_periods(data, properties, where or Where(), name)
     if isinstance(properties.get("temperature"), dict) and "values" in properties["temperature"]:
         return _gridpoint(data, properties, where or Where(), name)
     if "gridId" in properties:
@@ -130,7 +117,7 @@ def _gridpoint(data: dict[str, Any], properties: dict[str, Any], where: Where, n
             notes.append(f"{layer} is empty.")
             continue
         values = jsons.part(block, "values", list, f"properties.{layer}.")
-        pair = _unit(column, block.get("uom"), f"properties.{layer}.uom")
+        pair = unit_pair(column, block.get("uom"), f"properties.{layer}.uom")
         hours[column] = _expand(values, layer, pair, is_total=column == "rain_mm")
         notes.append(f"{layer} is {column}.")
     if not any(np.isfinite(list(hours.get("t_mean_c", {}).values()))):
@@ -138,8 +125,8 @@ def _gridpoint(data: dict[str, Any], properties: dict[str, Any], where: Where, n
             f"{name}: the layer temperature is empty.", code="weather.temperature", field="properties.temperature"
         )
     notes.append("Wind at 10 m is brought to 2 m; rain of an interval is spread evenly over its hours.")
-    return _series(
-        hours, FORECAST, _place(data, properties).or_else(where), "National Weather Service, gridpoint", notes
+    return hourly_series(
+        hours, FORECAST, place_of(data, properties).or_else(where), "National Weather Service, gridpoint", notes
     )
 
 
@@ -177,188 +164,7 @@ def _interval(text: Any, path: str) -> tuple[int, int]:
         raise InputError(
             f"{path}.validTime lasts {n} hours; at most {_MOST_HOURS} are read.", code="weather.span", field=path
         )
-    return _hour(at), n
-
-
-def _hour(at: datetime) -> int:
-    try:
-        return int(at.astimezone(UTC).timestamp() // 3600)
-    except OverflowError:
-        raise InputError(f"the time {at} is out of range.", code="weather.date", field="time") from None
-
-
-def _periods(data: dict[str, Any], properties: dict[str, Any], where: Where, name: str) -> WeatherSeries:
-    hours: dict[str, dict[int, float]] = {
-        c: {} for c in ("t_mean_c", "dew_point_c", "rh_mean_pct", "rain_chance_pct", "wind_2m_ms")
-    }
-    for i, period in enumerate(properties["periods"]):
-        path = f"properties.periods[{i}]"
-        if not isinstance(period, dict):
-            raise InputError(f"{path} is no object.", code="weather.json", field=path)
-        hour = _hour(_instant(period.get("startTime"), f"{path}.startTime"))
-        temperature = period.get("temperature")
-        if isinstance(temperature, dict):
-            hours["t_mean_c"][hour] = _quantity(temperature, "t_mean_c", f"{path}.temperature")
-        else:
-            pair = _unit("t_mean_c", period.get("temperatureUnit"), f"{path}.temperatureUnit")
-            hours["t_mean_c"][hour] = jsons.as_number(temperature, f"{path}.temperature") * pair[0] + pair[1]
-        for key, column in (("dewpoint", "dew_point_c"), ("relativeHumidity", "rh_mean_pct"),
-                            ("probabilityOfPrecipitation", "rain_chance_pct")):  # fmt: skip
-            if isinstance(period.get(key), dict):
-                hours[column][hour] = _quantity(period[key], column, f"{path}.{key}")
-        hours["wind_2m_ms"][hour] = _wind_text(period.get("windSpeed"), f"{path}.windSpeed")
-    if not any(np.isfinite(list(hours["t_mean_c"].values()))):
-        raise InputError(
-            f"{name}: no period has a temperature.", code="weather.temperature", field="properties.periods"
-        )
-    notes = ["The hourly forecast has no amount of rain. Wind at 10 m is brought to 2 m."]
-    return _series(
-        hours, FORECAST, _place(data, properties).or_else(where), "National Weather Service, hourly forecast", notes
-    )
-
-
-def _wind_text(text: Any, path: str) -> float:
-    """``"10 km/h"`` or ``"5 to 10 mph"`` (the middle) in m/s."""
-    if text is None:
-        return float("nan")
-    match = _WIND_TEXT.fullmatch(text) if isinstance(text, str) else None
-    pair = conversion("wind_2m_ms", match[3], 3600.0) if match else None
-    if match is None or pair is None:
-        raise InputError(f"{path} is {str(text)[:30]!r}; a speed is expected.", code="weather.number", field=path)
-    low = float(match[1])
-    return 0.5 * (low + float(match[2] or low)) * pair[0]
-
-
-def _observations(data: dict[str, Any], where: Where, name: str) -> WeatherSeries:
-    sums: dict[str, dict[int, list[float]]] = {c: {} for c in _OBSERVED.values()}
-    rejected: dict[str, set[int]] = {c: set() for c in _OBSERVED.values()}
-    place = Where()
-    for path, feature in _features(data["features"]):
-        properties = jsons.part(feature, "properties", dict, f"{path}.")
-        if not isinstance(properties.get("timestamp"), str):
-            raise InputError(
-                f"{name} is a list, but not of observations.", code="weather.json", field=f"{path}.properties.timestamp"
-            )
-        hour = _hour(_instant(properties["timestamp"], f"{path}.properties.timestamp"))
-        place = place.or_else(_place(feature, properties))
-        for key, column in _OBSERVED.items():
-            quantity = properties.get(key)
-            if not isinstance(quantity, dict):
-                continue
-            if str(quantity.get("qualityControl"))[-1:] in _BAD_QUALITY:
-                rejected[column].add(hour)
-                continue
-            value = _quantity(quantity, column, f"{path}.properties.{key}")
-            if np.isfinite(value):
-                sums[column].setdefault(hour, []).append(value)
-    if not sums["t_mean_c"]:
-        raise InputError(f"{name}: no observation has a temperature.", code="weather.temperature", field="features")
-    # Special reports within the hour give the rain since the last full one: the largest is the hour's.
-    hours = {
-        c: {h: max(v) if c == "rain_mm" else sum(v) / len(v) for h, v in by_hour.items()} for c, by_hour in sums.items()
-    }
-    notes = ["Observations of an hour are averaged. Wind at 10 m is brought to 2 m."]
-    if not hours["rain_mm"]:
-        notes.append("No observation gives the rain of its hour.")
-    bad = {c: {h for h in at if h not in hours[c]} for c, at in rejected.items()}
-    return _series(hours, OBSERVED, place.or_else(where), "National Weather Service, station", notes, bad)
-
-
-def _features(features: list[Any]) -> Iterator[tuple[str, dict[str, Any]]]:
-    for i, feature in enumerate(features):
-        path = f"features[{i}]"
-        if not isinstance(feature, dict):
-            raise InputError(f"{path} is no object.", code="weather.json", field=path)
-        yield path, feature
-
-
-def _quantity(quantity: dict[str, Any], column: str, path: str) -> float:
-    value = jsons.as_number(quantity.get("value"), f"{path}.value")
-    if not np.isfinite(value):
-        return float("nan")
-    pair = _unit(column, quantity.get("unitCode"), f"{path}.unitCode")
-    return value * pair[0] + pair[1]
-
-
-def _unit(column: str, unit: Any, path: str) -> tuple[float, float]:
-    pair = conversion(column, unit, 3600.0) if isinstance(unit, str) else None
-    if pair is None:
-        raise InputError(
-            f"{path} is {str(unit)[:30]!r}; a unit that fits is expected.", code="weather.unit", field=path
-        )
-    return pair
-
-
-def _instant(text: Any, path: str) -> datetime:
-    try:
-        at = datetime.fromisoformat(text)
-        if at.tzinfo is None:
-            raise ValueError(text)
-    except (TypeError, ValueError):
-        raise InputError(
-            f"{path} is {str(text)[:40]!r}; a time with zone is expected.", code="weather.date", field=path
-        ) from None
-    return at
-
-
-def _place(data: dict[str, Any], properties: dict[str, Any]) -> Where:
-    geometry = data.get("geometry")
-    points = list(_pairs(geometry, 0)) if isinstance(geometry, dict) else []
-    lon = sum(p[0] for p in points) / len(points) if points else None
-    lat = sum(p[1] for p in points) / len(points) if points else None
-    elevation = properties.get("elevation")
-    height = jsons.finite(elevation.get("value"), "elevation") if isinstance(elevation, dict) else None
-    return Where(lat, lon, height)
-
-
-def _pairs(value: Any, depth: int) -> Iterator[tuple[float, float]]:
-    """Coordinate pairs anywhere in a GeoJSON geometry; the first geometry of a collection."""
-    if depth > 6:
-        return
-    if isinstance(value, dict):
-        inner = value.get("coordinates") or (value.get("geometries") or [None])[:1]
-        yield from _pairs(inner, depth + 1)
-    elif (
-        isinstance(value, list)
-        and len(value) >= 2
-        and all(isinstance(v, int | float) and not isinstance(v, bool) for v in value[:2])
-    ):
-        yield float(value[0]), float(value[1])
-    elif isinstance(value, list):
-        for item in value[:200]:
-            yield from _pairs(item, depth + 1)
-
-
-def _series(
-    hours: dict[str, dict[int, float]],
-    kind: int,
-    where: Where,
-    source: str,
-    notes: list[str],
-    rejected: dict[str, set[int]] | None = None,
-) -> WeatherSeries:
-    every = sorted({h for by_hour in hours.values() for h in by_hour})
-    columns: dict[str, FloatArray] = {}
-    flags: dict[str, FlagArray] = {}
-    for column, by_hour in hours.items():
-        if not by_hour:
-            continue
-        columns[column] = np.array([by_hour.get(h, np.nan) for h in every])
-        bad = (rejected or {}).get(column, set())
-        if bad:
-            flags[column] = np.array([REJECTED if h in bad else 0 for h in every], dtype=np.uint8)
-    if "wind_2m_ms" in columns:
-        columns["wind_2m_ms"] = wind_to_2m_ms(columns["wind_2m_ms"], _WIND_HEIGHT_M)
-    rows = Rows(
-        step="hour",
-        times=np.array([h * 3600 for h in every], dtype="datetime64[s]"),
-        columns=columns,
-        source=source,
-        kind=np.full(len(every), kind, dtype=np.uint8),
-        flags=flags,
-        notes=notes,
-    )
-    return regular_series(rows, where)
+    return hour_of(at), n
 
 
 def default_start(now_utc: datetime, days: int) -> str:
