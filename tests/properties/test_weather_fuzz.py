@@ -55,11 +55,9 @@ def keeps_its_promises(series: WeatherSeries) -> None:
 def try_to(parse: Callable[..., WeatherSeries], text: str) -> None:
     try:
         series = parse(text, HERE)
-    except InputError as error:
-        assert error.message
-        assert error.code
-    else:
-        keeps_its_promises(series)
+    except InputError:
+        return
+    keeps_its_promises(series)
 
 
 @pytest.mark.parametrize("name", PARSERS)

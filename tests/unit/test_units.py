@@ -222,7 +222,8 @@ def test_digits_are_obeyed() -> None:
 def test_what_is_shown_reads_back_within_its_rounding(kind: str, value: float, system: str) -> None:
     shown = format_quantity(value, kind, "US" if system == "US" else "metric", digits=6)
     back = parse_quantity(shown.replace("cups", "cup"), kind)
-    assert back == pytest.approx(value, rel=1e-4)
+    # Six decimals of the largest unit of a kind are at most 1e-6 bar, gallon, inch: a thousandth of the smallest value here.
+    assert back == pytest.approx(value, rel=1e-3)
 
 
 @given(kind=st.sampled_from(sorted(set(KINDS) - {"percent", "temperature"})), number=st.floats(0.001, 999.0))

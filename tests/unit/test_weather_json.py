@@ -103,9 +103,13 @@ def test_observation_list() -> None:
 def test_observation_that_failed_its_check_is_rejected() -> None:
     data = json.loads((DATA / "nws_stations_observations.json").read_text())
     data["features"][0]["properties"]["dewpoint"]["qualityControl"] = "qc:X"
+    later = json.loads(json.dumps(data["features"][0]))
+    later["properties"]["timestamp"] = "2019-06-27T11:53:00+00:00"
+    later["properties"]["dewpoint"] |= {"value": 12, "qualityControl": "qc:V"}
+    data["features"].append(later)
     series = parse_nws(json.dumps(data))
-    assert series.flag("dew_point_c").tolist() == [REJECTED] if "dew_point_c" in series.columns else True
-    assert "dew_point_c" not in series.columns or np.isnan(series.get("dew_point_c")[0])
+    assert series.flag("dew_point_c").tolist() == [REJECTED, 0]
+    np.testing.assert_array_equal(series.get("dew_point_c"), [np.nan, 12.0])
 
 
 def test_hourly_forecast_list() -> None:

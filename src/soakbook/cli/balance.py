@@ -10,8 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from soakbook.cli.app import app
-from soakbook.cli.garden import garden_path as find_garden
-from soakbook.cli.round import DayOption, GardenOption, UnitsOption, chosen_day, chosen_units
+from soakbook.cli.round import DayOption, GardenOption, UnitsOption, chosen_day, chosen_units, opened
 from soakbook.cli.show import echo_json, paragraph, table, working
 
 if TYPE_CHECKING:
@@ -62,19 +61,7 @@ def run_place(
     from soakbook.errors import InputError
     from soakbook.garden.words import nearest
 
-    if demo:
-        from soakbook.demo import DAY, demo_garden
-
-        garden, log, folder = demo_garden()
-        day = chosen_day(on, DAY)
-    else:
-        from soakbook.advice.open import open_garden
-        from soakbook.garden.log import log_path, read_log
-
-        path = find_garden(garden_path)
-        garden, folder = open_garden(path), path.parent
-        log = read_log(log_path(path), garden)
-        day = chosen_day(on)
+    garden, log, folder, day = opened(garden_path, demo, on)
     names = [p.name for p in garden.places]
     if name not in names:
         raise InputError(

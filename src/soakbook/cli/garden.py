@@ -65,7 +65,8 @@ def check(
         echo_json("garden_check", 1, _as_json(path, checked))
         return
     garden = checked.garden
-    typer.echo(f"{path.name}: {garden.name}, {len(garden.places)} {'place' if len(garden.places) == 1 else 'places'}.")
+    places = f"{len(garden.places)} {'place' if len(garden.places) == 1 else 'places'}"
+    typer.echo(paragraph(f"{path.name}: {garden.name}, {places}."))
     typer.echo("All entries can be used.")
     typer.echo()
     rows = [_row(place, checked) for place in garden.places]
@@ -331,7 +332,7 @@ def new(
     text = starter_text(answers)
     parse_garden(text, known_words(), find_town, find_elevation, file_name=file.name)
     write_new(file, text)
-    typer.echo(f"Wrote {file}. Change it as you like and look it over with: soakbook garden check {file}")
+    typer.echo(paragraph(f"Wrote {file}. Change it as you like and look it over with: soakbook garden check {file}"))
 
 
 def _ask_soil(given: str | None, kind: str, *, yes: bool) -> str:

@@ -14,6 +14,7 @@ from soakbook.cli.show import UnitSystem, echo_json, paragraph, table, units_fro
 
 if TYPE_CHECKING:
     from soakbook.advice.round import Job, Round
+    from soakbook.garden.model import Garden, LogEntry
 
 GardenOption = Annotated[
     Path | None,
@@ -89,21 +90,23 @@ def make_round(garden_path: Path | None, demo: bool, on: str | None, units: str 
     from soakbook.advice.round import today_round
     from soakbook.advice.sky import weather_for
 
+    garden, log, folder, day = opened(garden_path, demo, on)
+    weather = weather_for(garden, day, log, folder=folder)
+    return today_round(garden, weather, day, log), chosen_units(units, garden.units)
+
+
+def opened(garden_path: Path | None, demo: bool, on: str | None) -> tuple[Garden, list[LogEntry], Path, date]:
+    """The garden asked for, its log, the folder its weather lies in, and the day."""
     if demo:
         from soakbook.demo import DAY, demo_garden
 
-        garden, log, folder = demo_garden()
-        day = chosen_day(on, DAY)
-    else:
-        from soakbook.advice.open import open_garden
-        from soakbook.garden.log import log_path, read_log
+        return *demo_garden(), chosen_day(on, DAY)
+    from soakbook.advice.open import open_garden
+    from soakbook.garden.log import log_path, read_log
 
-        path = find_garden(garden_path)
-        garden, folder = open_garden(path), path.parent
-        log = read_log(log_path(path), garden)
-        day = chosen_day(on)
-    weather = weather_for(garden, day, log, folder=folder)
-    return today_round(garden, weather, day, log), chosen_units(units, garden.units)
+    path = find_garden(garden_path)
+    garden = open_garden(path)
+    return garden, read_log(log_path(path), garden), path.parent, chosen_day(on)
 
 
 def round_text(made: Round, system: UnitSystem, *, reasons: bool = False) -> str:

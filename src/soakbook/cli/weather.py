@@ -46,7 +46,7 @@ def fetch(
     if out is not None:
         _write(out, series)
     if as_json:
-        echo_json("weather", 1, _payload(series, spot))
+        echo_json("weather_series", 1, _payload(series, spot))
         return
     if spot.note:
         typer.echo(paragraph(spot.note))
@@ -76,7 +76,7 @@ def show(
     if series.step == "hour":
         series = hourly_to_daily(series)
     if as_json:
-        echo_json("weather", 1, _payload(series, spot))
+        echo_json("weather_series", 1, _payload(series, spot))
         return
     _show(series, system)
 
@@ -222,7 +222,7 @@ def _payload(series: WeatherSeries, spot: Spot | None) -> dict[str, Any]:
         "notes": [*([spot.note] if spot and spot.note else []), *filled.notes, *([why] if why else [])],
         "units": {name: COLUMNS[name] for name in filled.columns},
         "days": [str(day) for day in series.times],
-        "kind": [KIND_WORDS[int(k)] for k in series.kind],
+        "day_kind": [KIND_WORDS[int(k)] for k in series.kind],
         "columns": {name: numbers(values) for name, values in filled.columns.items()},
         "flags": {name: [int(f) for f in flags] for name, flags in filled.flags.items()},
         "flag_words": {str(k): v for k, v in FLAG_WORDS.items()},
