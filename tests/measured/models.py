@@ -26,13 +26,8 @@ BOUNDS: dict[str, tuple[float, bool, int]] = {
     PRINTED_R: (0.99, True, 3),
     PRINTED_RMSE: (0.25, False, 2),
 }
-#: Those that are not met, and why. Nothing was tuned to pass them.
-MISSED = {
-    DRAIN_R: "What grew in the containers, and when, is not known; a sward uses water in spring and autumn that they did "
-    "not. The settings in the table below show what each changes.",
-    DRAIN_TOTAL: "A sward uses most of the reference evapotranspiration; the containers lost about half of it, in winter "
-    "even less, which no plant explains.",
-}
+#: Those that are not met, and why.
+MISSED: dict[str, str] = {}
 
 
 @dataclass(frozen=True)

@@ -35,6 +35,8 @@ ROOT_BALL_M = 0.08
 ROOTING_IN_DAYS = 10.0
 #: Heat-days after midwinter at which a perennial comes into leaf. Judged.
 WAKING_HEAT_DAYS = 10.0
+#: Days after midwinter at which one wakes when that lies before the weather begins. Judged: about 1 April.
+USUAL_WAKING_DAYS = 90
 #: Canopy width at emergence and at planting-out. Judged.
 SEEDLING_WIDTH_M, TRANSPLANT_WIDTH_M = 0.02, 0.12
 #: Heat at which a day counts as one day of the stage table: this far above the base temperature. Judged: stage
@@ -81,42 +83,68 @@ def stage_clock(
 
     A crop sown in place starts at its sowing, one planted out at its planting-out; both go by heat until they are full
     grown and by the calendar afterwards, for warmth does not end a harvest early. An established
-    perennial wakes when :data:`WAKING_HEAT_DAYS` have gathered after midwinter (1 January north of the equator, 1 July south
-    of it) and goes by the calendar from then on, for it keeps its leaves until the days shorten.
+    perennial without a date goes by the calendar from its waking on, each year anew (:func:`_perennial_clock`), for it keeps
+    its leaves until the days shorten.
     """
     heat = canopy.heat_days(t_mean_c, plant.base_temp_c.value, plant.base_temp_c.value + REFERENCE_ABOVE_BASE_C)
     start = planting.planted_out or planting.sown
     head = 0.0
     if start is None:
-        start = _midwinter_before(days[0], lat_deg)
-    elif planting.planted_out is None and not plant.sown_in_place:
+        return _perennial_clock(days, heat, lat_deg), np.full(len(days), np.inf), 0.0
+    if planting.planted_out is None and not plant.sown_in_place:
         head = -plant.transplant_age_days.value  # sown where it stands: the nursery time comes first
     elif planting.planted_out is not None and plant.sown_in_place:
         head = min(plant.transplant_age_days.value, plant.days_ini.value)
     full_grown = plant.days_ini.value + plant.days_dev.value
     since = (days - np.datetime64(start)).astype("timedelta64[D]").astype(float)
     live = since >= 0
-    clock = np.cumsum(np.where(live, heat, 0.0)) - np.where(live, heat, 0.0)
+    clock = np.cumsum(np.where(live, heat, 0.0)) - np.where(live, heat, 0.0) + head
     before = np.arange(np.datetime64(start), days[0]).size if days[0] > np.datetime64(start) else 0
     if before:  # days before the series: count them at the pace of its first month
         clock = clock + before * float(np.mean(heat[:30]))
-    if planting.established:
-        awake = clock >= WAKING_HEAT_DAYS
-        late = before if before and bool(awake[0]) else 0  # woke before the series began: about half of that time ago
-        return np.where(awake, np.cumsum(awake) - 1.0 + 0.5 * late, 0.0), since, 0.0
-    clock = clock + head
     grown = clock >= full_grown
     if bool(grown.any()):
         past = (float(clock[np.argmax(grown)]) - full_grown) / max(float(np.mean(heat[:30])), 0.1)
         clock = np.where(grown, full_grown + past + np.cumsum(grown) - 1.0, clock)
-    return np.where(live, clock, -np.inf), since, head
+    clock = np.where(live, clock, -np.inf)
+    old = settled(planting, plant, days, lat_deg)
+    return (np.where(old, _perennial_clock(days, heat, lat_deg), clock) if bool(old.any()) else clock), since, head
 
 
-def _midwinter_before(day: np.datetime64, lat_deg: float) -> date:
-    day_: date = day.astype(date)
+def settled(planting: Planting, plant: Plant, days: NDArray[np.datetime64], lat_deg: float) -> NDArray[np.bool_]:
+    """Whether a perennial is past its first winter (or was there before), by day: full grown, and going by the year."""
+    start = planting.planted_out or planting.sown
+    if start is None:
+        return np.ones(len(days), dtype=bool)
+    if not plant.perennial:
+        return np.zeros(len(days), dtype=bool)
+    winter = _midwinter_before(start, lat_deg)
+    return np.asarray(days >= np.datetime64(winter.replace(year=winter.year + 1)))
+
+
+def _midwinter_before(day: date, lat_deg: float) -> date:
     if lat_deg >= 0:
-        return date(day_.year, 1, 1)
-    return date(day_.year if day_.month >= 7 else day_.year - 1, 7, 1)
+        return date(day.year, 1, 1)
+    return date(day.year if day.month >= 7 else day.year - 1, 7, 1)
+
+
+def _perennial_clock(days: NDArray[np.datetime64], heat: FloatArray, lat_deg: float) -> FloatArray:
+    """Days since an established perennial woke in each year, 0 while it is dormant.
+
+    It wakes when :data:`WAKING_HEAT_DAYS` have gathered after midwinter (1 January north of the equator, 1 July south of
+    it). Where the series begins later than that, it is taken to have woken :data:`USUAL_WAKING_DAYS` after midwinter.
+    """
+    shifted = days if lat_deg >= 0 else days - np.timedelta64(181, "D")
+    year = shifted.astype("datetime64[Y]")
+    clock = np.zeros(len(days))
+    for this in np.unique(year):
+        here = year == this
+        missed = int((shifted[here][0] - this.astype("datetime64[D]")) / np.timedelta64(1, "D"))
+        gathered = np.cumsum(heat[here]) + missed * float(np.mean(heat[here][:30]))
+        awake = gathered >= WAKING_HEAT_DAYS
+        ago = max(0, missed - USUAL_WAKING_DAYS) if bool(awake[0]) else 0
+        clock[here] = np.where(awake, np.cumsum(awake) - 1.0 + ago, 0.0)
+    return clock
 
 
 def crop_days(
@@ -204,16 +232,17 @@ def _one(
     clock, since, head = stage_clock(planting, plant, days, t_mean_c, lat_deg)
     lengths = tuple(v.value for v in (plant.days_ini, plant.days_dev, plant.days_mid, plant.days_late))
     a, b, c, d = lengths
-    growth = np.interp(clock, [a, a + b], [0.0, 1.0])
-    alive = (clock > -np.inf) & ((since >= 0) | planting.established)
+    old = settled(planting, plant, days, lat_deg)
+    growth = np.where(old, 1.0, np.interp(clock, [a, a + b], [0.0, 1.0]))
+    alive = (clock > -np.inf) & (since >= 0)
     if planting.cleared is not None:
         alive &= days < np.datetime64(planting.cleared)
     sown_here = planting.planted_out is None and not planting.established
     emergence = head + plant.germination_days.value
     phase = _phases(alive, clock, since, (a, b, c, d), plant.perennial, emergence if sown_here else None,
-                    planting.planted_out is not None)  # fmt: skip
+                    planting.planted_out is not None, old)  # fmt: skip
     up = alive & (phase != SEEDBED)
-    width = _width(planting, plant, days, clock, a, b, sown_here)
+    width = _width(planting, plant, days, clock, a, b, sown_here, old)
     height = np.maximum(plant.height_max_m.value * width / plant.width_max_m.value, 0.05)
     if planting.height_m is not None:
         height = _scaled_to(height, planting.height_m, planting.measured_on, days)
@@ -225,16 +254,13 @@ def _one(
     density = canopy.density_coefficient(cover, seen, height, DENSITY_LIMIT)
     full = canopy.adjusted_kcb(plant.kcb_mid.value, wind_2m_ms, rh_min_pct, height)
     late = canopy.stage_curve(np.maximum(clock, 0.0), (a, b, c, d), 1.0, 1.0, plant.kcb_end.value / plant.kcb_mid.value)
-    leaf = plant.kcb_ini.value / plant.kcb_mid.value if planting.established else 1.0
-    early = np.interp(clock, [a, a + b], [leaf, 1.0])
+    in_leaf = np.interp(clock, [a, a + b], [plant.kcb_ini.value / plant.kcb_mid.value, 1.0])
+    early = np.where(old, in_leaf, 1.0)
     kcb = np.where(up, density * full * late * early * base, 0.0)
     start_m = ROOT_BALL_M if planting.planted_out is not None else plant.root_min_m.value
     full_m = plant.root_max_m.value
-    if planting.established:
-        roots = root_depth_m(np.ones(len(days)), full_m, full_m, barrier)
-    else:
-        reach = np.interp(clock, [0.0, a + b], [0.0, 1.0])
-        roots = root_depth_m(reach, start_m, full_m, barrier)
+    reach = np.where(old, 1.0, np.interp(clock, [0.0, a + b], [0.0, 1.0]))
+    roots = root_depth_m(reach, start_m, full_m, barrier)
     seed = max(plant.sowing_depth_m.value + 0.02, 0.05)
     roots = np.where(phase == SEEDBED, seed, roots)
     roots = np.where(alive, roots, 0.10)
@@ -259,7 +285,7 @@ def overhang_limit(place: Place, ground_m2: float, width_m: FloatArray) -> Float
 
 def _phases(
     alive: NDArray[np.bool_], clock: FloatArray, since: FloatArray, lengths: tuple[float, float, float, float],
-    perennial: bool, emergence: float | None, planted_out: bool,
+    perennial: bool, emergence: float | None, planted_out: bool, old: NDArray[np.bool_],
 ) -> NDArray[np.int8]:  # fmt: skip
     a, b, c, d = lengths
     phase = np.select(
@@ -269,22 +295,27 @@ def _phases(
     )
     if emergence is not None:
         phase = np.where(clock < emergence, SEEDBED, phase)
+        phase = np.where(old & (phase <= ESTABLISHING), GROWING, phase)
     if planted_out:
         phase = np.where((since < ROOTING_IN_DAYS) & (phase != OVER), ESTABLISHING, phase)
     return np.where(alive, phase, NONE).astype(np.int8)
 
 
 def _width(
-    planting: Planting, plant: Plant, days: NDArray[np.datetime64], clock: FloatArray, a: float, b: float, sown: bool
+    planting: Planting,
+    plant: Plant,
+    days: NDArray[np.datetime64],
+    clock: FloatArray,
+    a: float,
+    b: float,
+    sown: bool,
+    old: NDArray[np.bool_],
 ) -> FloatArray:
     """Canopy width: a tenth of full cover at the end of the initial stage (FAO-56 p. 95), full at mid-season; or as
     measured, and growing in proportion before and after."""
     full = plant.width_max_m.value
-    if planting.established:
-        width = np.full(len(days), full)
-    else:
-        start = min(SEEDLING_WIDTH_M if sown else TRANSPLANT_WIDTH_M, 0.3 * full)
-        width = np.interp(clock, [0.0, a, a + b], [start, max(start, 0.33 * full), full])
+    start = min(SEEDLING_WIDTH_M if sown else TRANSPLANT_WIDTH_M, 0.3 * full)
+    width = np.where(old, full, np.interp(clock, [0.0, a, a + b], [start, max(start, 0.33 * full), full]))
     if planting.width_m is not None:
         width = _scaled_to(width, planting.width_m, planting.measured_on, days)
     return width
