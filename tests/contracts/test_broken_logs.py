@@ -63,7 +63,7 @@ CASES = [
     Case("12 L", "nan L", 2, "quantity.number", "amount", "cannot be read"),
     Case("water,Tomato bed,12 L", "water,Window box,20 min", 2, "log.amount.flow", "amount", "not known"),
     Case("14 mm", "14 L", 5, "unit.unknown", "amount", "mm"),
-    Case("14 mm", "9 m", 5, "log.amount.range", "amount", "0 and 2000 mm"),
+    Case("14 mm", "9 m", 5, "log.amount.range", "amount", "0 and 1900 mm"),
     Case("2 cans", "-2 cans", 3, "log.amount.range", "amount", "more than 0"),
     Case("note,Tomato bed,,", "note,Tomato bed,5 L,", 6, "log.amount", "amount", "no amount"),
     Case(",first flowers", ",", 6, "log.text", "text", "empty"),

@@ -251,14 +251,12 @@ def test_what_is_wrong_is_said_in_a_sentence(soakbook: Soakbook, folder: Path, c
     assert (folder / "garden.log.csv").read_bytes() == before
 
 
-@pytest.mark.xfail(strict=True, reason="82 columns: the usual depths should be round figures in inches")
 def test_the_usual_depths_fit_in_us_measures(soakbook: Soakbook) -> None:
     done = soakbook("balance", "bean rows", "--demo", "--units", "US")
     assert done.code == 0
     assert_fits(done.out)
 
 
-@pytest.mark.xfail(strict=True, reason="accepted, or ends in a traceback")
 @pytest.mark.parametrize(
     "command",
     [

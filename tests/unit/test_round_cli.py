@@ -104,13 +104,14 @@ def test_a_text_shows_the_amounts_of_the_round(demo: Round, system: UnitSystem) 
         shown, true = shown_l(job, system), true_l(job)
         assert len(shown) == len(true), job.advice.place
         for (value, half), litres in zip(shown, true, strict=True):
-            assert abs(value - litres) <= half * (1 + 1e-9), f"{job.advice.place}: {litres} L shown as {value} L"
+            # Said to two figures, which is 5 % at the most, and then to the digits of the unit.
+            assert abs(value - litres) <= half + 0.05 * abs(litres), f"{job.advice.place}: {litres} L shown as {value} L"
 
 
 def test_metric_and_us_texts_show_the_same_amounts(demo: Round) -> None:
     for job in demo.jobs:
         for (metric, half), (us, other) in zip(shown_l(job, "metric"), shown_l(job, "US"), strict=True):
-            assert abs(metric - us) <= (half + other) * (1 + 1e-9)
+            assert abs(metric - us) <= half + other + 0.002 * metric
 
 
 def test_ten_gallons_are_ten_gallons(demo: Round) -> None:
@@ -275,7 +276,6 @@ def test_order_does_not_matter_to_the_function_either() -> None:
     assert today_round(garden, weather, DAY, shuffled).to_json() == today_round(garden, weather, DAY, log).to_json()
 
 
-@pytest.mark.xfail(strict=True, reason="the log file is cleared of repeats, a list handed to the function is not")
 def test_the_same_entry_twice_counts_once_in_the_function() -> None:
     garden, log, where = demo_garden()
     weather = weather_for(garden, DAY, log, folder=where)

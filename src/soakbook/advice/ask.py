@@ -12,14 +12,14 @@ import numpy as np
 from soakbook.advice.decide import HORIZON_DAYS, Known, advise
 from soakbook.advice.members import nine
 from soakbook.advice.round import Job, make_job, unless_it_rains
-from soakbook.advice.season import Month, Season, in_showers, water_by_rule
+from soakbook.advice.season import Month, Season, water_by_rule
 from soakbook.advice.sky import described
 from soakbook.balance.crops import OVER
 from soakbook.balance.place import PlaceDays, place_days
 from soakbook.catalog import read as catalog
 from soakbook.garden.model import Garden, Place, Planting, Supply
 from soakbook.weather.fill import fill_gaps
-from soakbook.weather.join import join
+from soakbook.weather.join import in_showers, join
 from soakbook.weather.normals import MonthlyNormals, expected_weather, normals_at
 from soakbook.weather.series import WeatherSeries
 
@@ -29,6 +29,7 @@ class Answer:
     """``today`` is None when the day lies outside the season; ``season`` is that of the usual weather and ``ends`` its last
     day (None for perennials)."""
 
+    where: str
     today: Job | None
     season: Season
     months: tuple[Month, ...]
@@ -44,6 +45,7 @@ class Answer:
         from soakbook.advice.round import _job_json
 
         return {
+            "where": self.where,
             "today": _job_json(self.today) if self.today else None,
             "months": [
                 {
@@ -68,10 +70,10 @@ class Answer:
 
 
 def one_place_garden(
-    place: Place, lat_deg: float, lon_deg: float, elevation_m: float, time_zone: str, can_l: float | None
+    place: Place, where: str, lat_deg: float, lon_deg: float, elevation_m: float, time_zone: str, can_l: float | None
 ) -> Garden:
     """A garden of a single place, under normals."""
-    return Garden("your place", lat_deg, lon_deg, elevation_m, time_zone, (place,), supply=Supply(can_l=can_l))
+    return Garden(where, lat_deg, lon_deg, elevation_m, time_zone, (place,), supply=Supply(can_l=can_l))
 
 
 def season_dates(planting: Planting, on: date) -> tuple[date, date]:
@@ -84,9 +86,7 @@ def season_dates(planting: Planting, on: date) -> tuple[date, date]:
 
 def usual_weather(garden: Garden, normals: MonthlyNormals, first: date, last: date) -> WeatherSeries:
     """The weather the place usually has, its rain in showers of the usual size."""
-    series = fill_gaps(expected_weather(normals, first, last), normals)
-    months = (series.times.astype("datetime64[M]").astype(int) % 12).astype(int)
-    return in_showers(series, np.maximum(np.asarray(normals.wet_day_rain_mm, dtype=float)[months], 1.0))
+    return in_showers(fill_gaps(expected_weather(normals, first, last), normals), normals.wet_day_rain_mm)
 
 
 def answer(garden: Garden, on: date, live: WeatherSeries | None = None) -> Answer:
@@ -121,10 +121,13 @@ def answer(garden: Garden, on: date, live: WeatherSeries | None = None) -> Answe
         today = _today(garden, place, series, on)
     pots = place.pot.count if place.pot is not None else None
     days = place_days(garden, place, season_weather)
-    notes = [*days.notes, "until today watered by the rule, as nothing was said about it"]
+    notes = [
+        *(n.replace(" (not in the log)", "") for n in days.notes),
+        "until today watered by the rule, as nothing was said about it",
+    ]
     unsure = [f"{field}: {note or standing}" for field, standing, note in catalog.unsure(plant)]
     return Answer(
-        today, season, season.months, _ends(days), pots or days.crops.count, "pot" if pots else "plant", described(season_weather),
+        garden.name, today, season, season.months, _ends(days), pots or days.crops.count, "pot" if pots else "plant", described(season_weather),
         tuple(n for n in notes if n), tuple(unsure),
     )  # fmt: skip
 

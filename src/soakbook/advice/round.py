@@ -155,7 +155,7 @@ def today_round(
             code="round.weather",
             hint="Choose a day within it, or give weather that reaches it.",
         )
-    known_log = [e for e in log if e.at.date() < on]
+    known_log = [e for e in {e.id: e for e in log}.values() if e.at.date() < on]
     weather = unless_it_rains(weather, on)
     members = members or nine()
     jobs = []
@@ -220,7 +220,7 @@ def make_job(garden: Garden, days: PlaceDays, advice: Advice, weather: WeatherSe
     minutes = 60.0 * litres / flow if flow and litres else None
     by_can = place.means in ("can", "tray", "clay_pot") and not flow
     cans = litres / garden.supply.can_l if garden.supply.can_l and litres and by_can else None
-    plants = ", ".join(dict.fromkeys(plant.name for _, plant in days.plantings)) or "empty"
+    plants = " + ".join(dict.fromkeys(plant.name for _, plant in days.plantings)) or "empty"
     return Job(
         advice=advice, kind=place.kind, plants=plants, phase=PHASE_WORDS[advice.phase], each_litres=each,
         per_m2_litres=per_m2, cans=cans,
@@ -311,6 +311,12 @@ def _cautions(garden: Garden, weather: WeatherSeries, now: np.datetime64, jobs: 
     at = int(np.searchsorted(weather.times, now))
     if weather.get("t_max_c")[at] >= _HOT_C:
         said.append(_HEAT)
+    usual = int(np.sum(weather.kind[max(0, at - 30) : at] == EXPECTED))
+    if usual:
+        said.append(
+            f"Of the last 30 days {usual} are not observed: the usual weather of the place stands in for them. "
+            "Log rain from your own gauge, or give weather that reaches to yesterday."
+        )
     if weather.kind[at] == EXPECTED:
         said.append("No forecast was used: the days ahead have the season's usual sun and warmth, and no rain.")
     return tuple(said)

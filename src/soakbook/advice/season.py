@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 
 import numpy as np
@@ -13,7 +13,6 @@ from soakbook.advice.decide import LEAST_MM, judged_use, limits, soak_mm
 from soakbook.balance.columns import DRAINAGE, EVAPORATION, RUNOFF, TRANSPIRATION
 from soakbook.balance.crops import NONE, OVER
 from soakbook.balance.place import PlaceDays
-from soakbook.weather.series import WeatherSeries
 
 FloatArray = NDArray[np.float64]
 
@@ -51,21 +50,6 @@ class Season:
     evaporated_litres: float
     transpired_litres: float
     ran_off_litres: float
-
-
-def in_showers(weather: WeatherSeries, wet_day_mm: FloatArray) -> WeatherSeries:
-    """Expected rain gathered into wet days of the usual size.
-
-    A mean of 2 mm a day is never 2 mm each day: rain is saved up and let fall when it makes a usual wet day, which keeps
-    its sum. ``wet_day_mm`` is the usual rain of a wet day on each day of the series, above 0.
-    """
-    fell = np.zeros(len(weather))
-    saved = 0.5 * float(wet_day_mm[0])
-    for i, mm in enumerate(weather.get("rain_mm")):
-        saved += mm
-        if saved >= wet_day_mm[i]:
-            fell[i], saved = saved, 0.0
-    return replace(weather, columns={**weather.columns, "rain_mm": fell})
 
 
 def water_by_rule(days: PlaceDays, first: int = 0, last: int | None = None) -> Season:

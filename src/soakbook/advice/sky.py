@@ -11,7 +11,7 @@ import numpy as np
 from soakbook.advice.decide import HORIZON_DAYS
 from soakbook.errors import InputError
 from soakbook.garden.model import Garden, LogEntry
-from soakbook.weather.join import expected_from_past, join, observed_until
+from soakbook.weather.join import expected_from_past, in_showers, join, observed_until
 from soakbook.weather.series import FORECAST, WeatherSeries
 
 #: Days before the round that weather is wanted for.
@@ -73,7 +73,7 @@ def _expected(garden: Garden, first: date, last: date) -> WeatherSeries:
     from soakbook.weather.normals import expected_weather, normals_at
 
     normals = normals_at(garden.lat_deg, garden.lon_deg, garden.elevation_m)
-    return _filled(expected_weather(normals, first, last), garden)
+    return in_showers(_filled(expected_weather(normals, first, last), garden), normals.wet_day_rain_mm)
 
 
 def _filled(series: WeatherSeries, garden: Garden) -> WeatherSeries:

@@ -33,6 +33,8 @@ PHASE_WORDS = {
 ROOT_BALL_M = 0.08
 #: Days in which a transplant roots in, watched like a seedling. Common practice: one to two weeks.
 ROOTING_IN_DAYS = 10.0
+#: Times the stage table's length after which an annual crop's season is taken to be over even in the cold. Judged.
+LONGEST_SEASON = 1.6
 #: Heat-days after midwinter at which a perennial comes into leaf. Judged.
 WAKING_HEAT_DAYS = 10.0
 #: Days after midwinter at which one wakes when that lies before the weather begins. Judged: about 1 April.
@@ -293,6 +295,8 @@ def _phases(
         [ESTABLISHING if emergence is not None else GROWING, GROWING, FRUITING, LATE],
         LATE if perennial else OVER,
     )
+    if not perennial:  # where it is too cold to ripen, the year ends the season
+        phase = np.where(since > LONGEST_SEASON * (a + b + c + d), OVER, phase)
     if emergence is not None:
         phase = np.where(clock < emergence, SEEDBED, phase)
         phase = np.where(old & (phase <= ESTABLISHING), GROWING, phase)

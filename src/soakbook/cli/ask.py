@@ -56,7 +56,7 @@ def ask_command(
     """How much and how often for one plant in one place: today, month by month, and why. Needs no garden."""
     from soakbook.errors import InputError
 
-    day = chosen_day(on)
+    day, system = chosen_day(on), chosen_units(units)
     asked = sys.stdin.isatty() and not as_json
     where = where or _ask(asked, "where", "Where is it (a town, or latitude, longitude)?")
     plant = plant or _ask(asked, "plant", "What grows there?")
@@ -80,7 +80,7 @@ def ask_command(
     if as_json:
         echo_json("ask", 1, got.to_json())
     else:
-        typer.echo(ask_text(garden, got, day, chosen_units(units)))
+        typer.echo(ask_text(garden, got, day, system))
 
 
 def _ask(asked: bool, field: str, question: str, default: str | None = None) -> str:
@@ -136,6 +136,10 @@ def make_garden(
     )
     shape = _pot(pot, pots) if pot else None
     sides = parse_sides(bed, field="bed") if bed else None
+    if sides and not all(0.03 <= side <= 500.0 for side in sides):
+        raise InputError(
+            f"both sides of the bed must be between 3 cm and 500 m (got {bed}).", code="size.range", field="bed"
+        )
     layer = _soil(soil, known)
     area = sides[0] * sides[1] if sides else 0.0
     if shape is not None:
@@ -152,7 +156,10 @@ def make_garden(
         plantings=(planting,),
     )
     can_l = parse_quantity(can, "volume", field="can") if can else None
-    return one_place_garden(place, spot.lat_deg, spot.lon_deg, elevation, spot.time_zone, can_l)
+    here = f"{spot.name}, {spot.country}" if spot.country else spot.name
+    return one_place_garden(
+        place, f"{here}. {spot.note}".strip(), spot.lat_deg, spot.lon_deg, elevation, spot.time_zone, can_l
+    )
 
 
 def _pot(text: str, count: int) -> PotShape:
@@ -182,7 +189,7 @@ def ask_text(garden: Garden, got: Answer, day: date, system: Any) -> str:
     from soakbook.units import format_quantity as show
 
     place = garden.places[0]
-    lines = []
+    lines = [paragraph(f"At {garden.name.rstrip('. ')}."), ""]
     if got.today is None:
         lines.append(f"{day}: outside the season of this planting.")
     else:
@@ -209,7 +216,13 @@ def ask_text(garden: Garden, got: Answer, day: date, system: Any) -> str:
     lines += ["", paragraph(f"Weather: {got.weather}.")]
     lines += [paragraph(f"Assumed: {note}.") for note in got.assumptions]
     if got.unsure:
-        lines.append(paragraph("Not printed for this crop in a source we know: " + "; ".join(got.unsure) + "."))
+        name = place.plantings[0].plant
+        lines.append(
+            paragraph(
+                f"{len(got.unsure)} of the figures for this crop are borrowed from a relative, judged, or from memory: "
+                f"soakbook plants {name} says which."
+            )
+        )
     from soakbook.advice.round import ALWAYS
 
     lines.append(paragraph(ALWAYS))

@@ -11,7 +11,7 @@ import typer
 
 from soakbook.cli.app import app
 from soakbook.cli.round import DayOption, GardenOption, UnitsOption, chosen_day, chosen_units, opened
-from soakbook.cli.show import echo_json, paragraph, table, working
+from soakbook.cli.show import UnitSystem, echo_json, paragraph, table, working
 
 if TYPE_CHECKING:
     from soakbook.balance.columns import Result
@@ -26,19 +26,18 @@ def balance_command(
     first: Annotated[str | None, typer.Option("--from", help="First day shown, YYYY-MM-DD.")] = None,
     on: DayOption = None,
     depths: Annotated[
-        str, typer.Option("--depths", help="Depths at which to give water content, such as '5 cm, 20 cm'.")
-    ] = "5 cm, 10 cm, 20 cm, 50 cm",
+        str | None, typer.Option("--depths", help="Depths at which to give water content, such as '5 cm, 20 cm'.")
+    ] = None,
     as_csv: Annotated[bool, typer.Option("--csv", help="Print CSV: every day, every number, in mm and m3/m3.")] = False,
     as_json: Annotated[bool, typer.Option("--json", help="Print one JSON object (docs/json.md).")] = False,
     units: UnitsOption = None,
 ) -> None:
     """Day by day: what came, what went, and how wet the soil is at given depths (up to the morning of --on)."""
-    from soakbook.units import parse_quantity
-
-    wanted = [parse_quantity(text.strip(), "length", field="depths") for text in depths.split(",")]
     with working("Running the balance"):
         days, result, notes = run_place(place, garden, demo, first, on)
-    rows = balance_rows(days, result, wanted)
+    system = chosen_units(units, days.garden.units)
+    wanted = depths_wanted(depths, system, float(days.laid.edges_m[-1]))
+    rows = [r for r in balance_rows(days, result, wanted) if first is None or r["date"] >= str(chosen_day(first))]
     if as_csv:
         out = io.StringIO()
         writer = csv.DictWriter(out, list(rows[0]), lineterminator="\n")
@@ -48,35 +47,62 @@ def balance_command(
     elif as_json:
         echo_json("balance", 1, {"place": place, "days": rows, "notes": list(notes)})
     else:
-        typer.echo(_text(days, rows, wanted, chosen_units(units, days.garden.units), notes))
+        typer.echo(_text(days, rows, wanted, system, notes))
+
+
+def depths_wanted(given: str | None, system: UnitSystem, deepest_m: float) -> list[float]:
+    """Depths asked for, or the usual ones as far as the place's soil goes. [m]"""
+    from soakbook.errors import InputError
+    from soakbook.units import parse_quantity
+
+    usual = "2 in, 4 in, 8 in, 20 in" if system == "US" else "5 cm, 10 cm, 20 cm, 50 cm"
+    depths = [parse_quantity(text.strip(), "length", field="depths") for text in (given or usual).split(",")]
+    if given is None:
+        return [d for d in depths if d <= deepest_m] or [deepest_m]
+    for depth in depths:
+        if not 0.0 <= depth <= deepest_m:
+            raise InputError(
+                f"depths must lie between 0 and {100 * deepest_m:.0f} cm, the bottom of this place's soil "
+                f"(got {100 * depth:g} cm).",
+                code="balance.depth",
+                field="depths",
+            )
+    return depths
 
 
 def run_place(
     name: str, garden_path: Any, demo: bool, first: str | None, on: str | None
 ) -> tuple[PlaceDays, Result, tuple[str, ...]]:
     """Open the garden and run one of its places to the morning of ``on``."""
+    import numpy as np
+
     from soakbook.advice.round import starting
-    from soakbook.advice.sky import weather_for
+    from soakbook.advice.sky import BACK_DAYS, weather_for
     from soakbook.balance.place import place_days
     from soakbook.errors import InputError
     from soakbook.garden.words import nearest
 
     garden, log, folder, day = opened(garden_path, demo, on)
     names = [p.name for p in garden.places]
+    name = next((n for n in names if n.casefold() == name.strip().casefold()), name)
     if name not in names:
         raise InputError(
             f"there is no place {name!r}; there are {', '.join(names)}.",
             code="place.unknown", field="place", hint=nearest(name, names),
         )  # fmt: skip
     place = garden.place(name)
-    back = (day - chosen_day(first)).days if first else 0
-    weather = weather_for(garden, day, log, folder=folder, back_days=max(back, 160))
-    if first is None:
-        weather = starting(garden, place, weather, day)
-    else:
-        import numpy as np
-
-        weather = weather.between(np.datetime64(chosen_day(first)), weather.times[-1])
+    shown_from = chosen_day(first) if first else None
+    if shown_from is not None and shown_from >= day:
+        raise InputError(
+            f"the first day shown ({shown_from}) must come before the day of --on ({day}).",
+            code="balance.from",
+            field="from",
+        )
+    back = (day - shown_from).days if shown_from else 0
+    weather = weather_for(garden, day, log, folder=folder, back_days=max(back, BACK_DAYS))
+    usual = starting(garden, place, weather, day)
+    begin = usual.times[0] if shown_from is None else min(np.datetime64(shown_from), usual.times[0])
+    weather = weather.between(begin, weather.times[-1])
     days = place_days(garden, place, weather, [e for e in log if e.at.date() < day])
     upto = days.index(day)
     return days, days.run(days.full(), 0, upto), days.notes

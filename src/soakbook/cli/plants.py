@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from soakbook.cli.app import app
-from soakbook.cli.show import UnitSystem, echo_json, paragraph, table, units_from_locale
+from soakbook.cli.round import UnitsOption, chosen_units
+from soakbook.cli.show import UnitSystem, echo_json, paragraph, table
 
 if TYPE_CHECKING:
     from soakbook.catalog.model import Plant, Value
@@ -25,7 +26,7 @@ STANDINGS = {
 def plants(
     name: Annotated[str | None, typer.Argument(help="A plant, by any of its names; all when left out.")] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON, in metric units.")] = False,
-    units: Annotated[UnitSystem | None, typer.Option("--units", help="By locale when left out.")] = None,
+    units: UnitsOption = None,
 ) -> None:
     """List the plants Soakbook knows, or show one with the source of each number."""
     from soakbook.catalog import read
@@ -34,7 +35,7 @@ def plants(
     if as_json:
         echo_json("plants", 1, {"plants": [plant_as_json(plant) for plant in chosen], "sources": _sources(chosen)})
         return
-    system = units or units_from_locale()
+    system = chosen_units(units)
     typer.echo(_one(chosen[0], system) if name else _all(chosen, system))
 
 

@@ -62,9 +62,12 @@ def chosen_day(given: str | None, otherwise: date | None = None) -> date:
     if given is None:
         return otherwise or date.today()
     try:
-        return date.fromisoformat(given)
+        day = date.fromisoformat(given)
     except ValueError as error:
         raise InputError(f"the day must be YYYY-MM-DD (got {given!r}).", code="date.form", field="on") from error
+    if not 1901 <= day.year <= 2199:
+        raise InputError(f"the day must lie in the years 1901 to 2199 (got {day}).", code="date.range", field="on")
+    return day
 
 
 @app.command("round")
@@ -153,13 +156,15 @@ def amount_text(job: Job, system: UnitSystem) -> str:
     litres = a.litres or a.if_dry_litres
     if not litres:
         return "nothing" if a.verdict != "rain will do" else "nothing yet"
-    parts = [show(litres, "volume", system)]
+    parts = [show(two_figures(litres), "volume", system)]
     if job.per_m2_litres:
         parts.append(per_area(job.per_m2_litres, system))
     if job.each_litres and abs(job.each_litres - litres) > 1e-9:
-        parts.append(f"{show(job.each_litres, 'volume', system)} each {'pot' if job.kind == 'pot' else 'plant'}")
+        each = show(two_figures(job.each_litres), "volume", system)
+        parts.append(f"{each} each {'pot' if job.kind == 'pot' else 'plant'}")
     if job.cans:
-        parts.append(f"{job.cans:.1f} cans" if job.cans < 10 else f"{job.cans:.0f} cans")
+        some = f"{job.cans:.1f} cans" if job.cans < 10 else f"{job.cans:.0f} cans"
+        parts.append("a little of a can" if job.cans < 0.2 else some)
     if a.verdict == "soak" and job.kind == "bed":
         parts.append(f"{show(a.reach_m, 'length', system)} deep")
     if job.minutes:
@@ -168,6 +173,11 @@ def amount_text(job: Job, system: UnitSystem) -> str:
         parts.append(f"in {job.goes.count} goes {job.goes.pause_minutes:.0f} min apart")
     text = ", ".join(parts)
     return f"if dry: {text}" if a.verdict == "probe first" else text
+
+
+def two_figures(value: float) -> float:
+    """An amount to two figures: no can or tap is more exact."""
+    return float(f"{value:.2g}")
 
 
 def per_area(litres_m2: float, system: UnitSystem) -> str:
@@ -187,7 +197,7 @@ def under(job: Job, system: UnitSystem, reasons: bool) -> list[str]:
     a = job.advice
     parts = [a.why]
     if a.verdict == "probe first":
-        look = "lift a pot" if job.kind == "pot" else f"feel {show(a.probe_depth_m, 'length', system)} down"
+        look = "lift a pot" if job.kind == "pot" else f"feel {show(a.probe_depth_m, 'length', system, 0)} down"
         parts = [f"{look}: {a.why}"]
     if a.verdict == "rain will do":
         parts.append(f"{show(a.rain_soon_mm, 'depth', system)} of rain forecast")
@@ -200,8 +210,9 @@ def under(job: Job, system: UnitSystem, reasons: bool) -> list[str]:
         lines.append(f"Note: {job.note}.")
     if reasons and a.count:
         demand = show(a.demand_mm, "depth", system)
-        lines.append(f"{job.plants}, {job.phase}; roots {show(a.reach_m, 'length', system)}; demand today {demand}.")
+        lines.append(f"{job.plants}: {job.phase}; roots {show(a.reach_m, 'length', system)}; demand today {demand}.")
         litres = a.litres or a.if_dry_litres
+        lines.append(f"Since {a.since.day} {a.since:%b}:")
         sums = [(part.litres, part.cause) for part in a.reasons] + [(a.missing_litres, "missing this morning")]
         if litres:
             sums.append((litres, f"to put on, as {100 * a.efficiency:.0f} % of it arrives"))

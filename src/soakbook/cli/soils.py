@@ -9,7 +9,8 @@ import typer
 
 from soakbook.cli.app import app
 from soakbook.cli.plants import how_known, notes, source_line, sources_as_json
-from soakbook.cli.show import UnitSystem, echo_json, paragraph, table, units_from_locale
+from soakbook.cli.round import UnitsOption, chosen_units
+from soakbook.cli.show import UnitSystem, echo_json, paragraph, table
 
 if TYPE_CHECKING:
     from soakbook.catalog.model import Mix, TextureClass, Value
@@ -39,7 +40,7 @@ LABELS = {
 def soils(
     name: Annotated[str | None, typer.Argument(help="A texture class or mix; all when left out.")] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON, in metric units.")] = False,
-    units: Annotated[UnitSystem | None, typer.Option("--units", help="By locale when left out.")] = None,
+    units: UnitsOption = None,
 ) -> None:
     """List soil textures and mixes with the water they hold, or show one with its sources."""
     from soakbook.catalog import read
@@ -55,7 +56,7 @@ def soils(
         payload = {"textures": [_texture_json(t) for t in textures], "mixes": [_mix_json(m) for m in mixes]}
         echo_json("soils", 1, payload | {"sources": sources_as_json(used)})
         return
-    system = units or units_from_locale()
+    system = chosen_units(units)
     parts = [_textures(textures, system)] if textures else []
     if mixes:
         parts.append(_mixes(mixes, system))

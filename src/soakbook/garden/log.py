@@ -30,7 +30,7 @@ KINDS = ("water", "rain", "note")
 MAX_BYTES = 20_000_000
 MAX_WATER_L = 100_000.0
 #: More than the most ever recorded in a day, 1825 mm (World Meteorological Organization; from memory).
-MAX_RAIN_MM = 2000.0
+MAX_RAIN_MM = 1900.0
 
 
 @dataclass(frozen=True)

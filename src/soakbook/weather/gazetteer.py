@@ -84,22 +84,26 @@ def _cities(least: int) -> list[dict[str, Any]]:
 
 
 @cache
-def _index(least: int) -> tuple[dict[str, list[dict[str, Any]]], dict[str, list[dict[str, Any]]]]:
-    """Towns by name and by other name (other names for the first list only; in the others that takes seconds)."""
+def _index(least: int) -> dict[str, list[dict[str, Any]]]:
+    """Towns by name."""
     names: dict[str, list[dict[str, Any]]] = {}
-    others: dict[str, list[dict[str, Any]]] = {}
     for city in _cities(least):
         names.setdefault(plain(city["name"]), []).append(city)
-        if least != _LISTS[0]:
-            continue
+    return names
+
+
+@cache
+def _other_names() -> dict[str, list[dict[str, Any]]]:
+    """Towns of the first list by their other names; takes a second, so it is asked only when the name itself is not found."""
+    others: dict[str, list[dict[str, Any]]] = {}
+    for city in _cities(_LISTS[0]):
         for key in {plain(other) for other in city["alternatenames"]}:
             others.setdefault(key, []).append(city)
-    return names, others
+    return others
 
 
 def _named(least: int, name: str) -> list[dict[str, Any]]:
-    names, others = _index(least)
-    return names.get(name) or others.get(name) or []
+    return _index(least).get(name) or (_other_names().get(name, []) if least == _LISTS[0] else [])
 
 
 _OTHER_COUNTRY_WORDS = {
@@ -181,8 +185,8 @@ def _nearest(town: str, qualifiers: list[str]) -> str:
     if elsewhere and qualifiers:
         words = ", ".join(list(dict.fromkeys(_where(c) for c in elsewhere))[:3])
         return f"There is {words}. A country or a US state may follow the comma."
-    near = difflib.get_close_matches(plain(town), list(_index(_LISTS[0])[0]), n=3, cutoff=0.75)
-    words = ", ".join(_index(_LISTS[0])[0][n][0]["name"] for n in near)
+    near = difflib.get_close_matches(plain(town), list(_index(_LISTS[0])), n=3, cutoff=0.75)
+    words = ", ".join(_index(_LISTS[0])[n][0]["name"] for n in near)
     said = f"Did you mean {words}? " if words else ""
     return f"{said}Latitude and longitude such as 48.14, 11.58 always work."
 

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from soakbook.errors import InputError
-from soakbook.weather.series import EXPECTED, OBSERVED, WeatherSeries
+from soakbook.weather.series import EXPECTED, OBSERVED, FloatArray, WeatherSeries
 
 
 def join(*parts: WeatherSeries) -> WeatherSeries:
@@ -121,3 +121,21 @@ def observed_until(series: WeatherSeries, today: np.datetime64) -> WeatherSeries
     """The days before ``today``, as observed: nothing later can be read from the result."""
     part = series.between(series.times[0], today - np.timedelta64(1, "D"))
     return replace(part, kind=np.where(part.kind == EXPECTED, EXPECTED, OBSERVED).astype(np.uint8))
+
+
+def in_showers(weather: WeatherSeries, wet_day_mm: FloatArray) -> WeatherSeries:
+    """Expected rain gathered into wet days of the usual size.
+
+    A mean of 2 mm a day is never 2 mm each day: rain is saved up and let fall when it makes a usual wet day, which keeps
+    its sum. ``wet_day_mm`` is the usual rain of a wet day in each month, January first, shape (12,); less than 1 mm counts
+    as 1.
+    """
+    month = weather.times.astype("datetime64[M]").astype(int) % 12
+    usual = np.maximum(np.asarray(wet_day_mm, dtype=float), 1.0)[month]
+    fell = np.zeros(len(weather))
+    saved = 0.5 * float(usual[0])
+    for i, mm in enumerate(weather.get("rain_mm")):
+        saved += mm
+        if saved >= usual[i]:
+            fell[i], saved = saved, 0.0
+    return replace(weather, columns={**weather.columns, "rain_mm": fell})
