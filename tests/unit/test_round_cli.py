@@ -105,7 +105,9 @@ def test_a_text_shows_the_amounts_of_the_round(demo: Round, system: UnitSystem) 
         assert len(shown) == len(true), job.advice.place
         for (value, half), litres in zip(shown, true, strict=True):
             # Said to two figures, which is 5 % at the most, and then to the digits of the unit.
-            assert abs(value - litres) <= half + 0.05 * abs(litres), f"{job.advice.place}: {litres} L shown as {value} L"
+            assert abs(value - litres) <= half + 0.05 * abs(litres), (
+                f"{job.advice.place}: {litres} L shown as {value} L"
+            )
 
 
 def test_metric_and_us_texts_show_the_same_amounts(demo: Round) -> None:

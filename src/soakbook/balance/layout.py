@@ -44,6 +44,8 @@ DRY_BYPASS_SHARE = 0.5
 #: Lack of air is counted below this air-filled porosity (common practice: about 10 %), or half of what the soil has at
 #: field capacity where that is less, so that a clay at field capacity does not count as too wet.
 AIR_NEEDED_MAX = 0.10
+#: Least available and drainable water that a slice of a pot is given. [m³/m³]
+LEAST_STORE = 0.02
 #: Share of the roots at ease that supplies a plant in full: the critical index of N. J. Jarvis, J. Hydrol. 107:57-72, 1989
 #: (from memory; 0.5 is the usual choice).
 ENOUGH_ROOTS = 0.5
@@ -241,13 +243,15 @@ def _pot(place: Place, members: Members) -> LaidOut:
         capacity = soil_in_pot(water, slices.suction_cm, is_measured=layer.route == "measured")
         sat, wilting, ks = water.theta_sat, water.theta_wp, water.ks_mm_h
         easily_used, dry_from, bypass, sd = 0.5, 0.0, 0.0, _available_sd(water)
+    # At the top of a very tall pot the mix drains below what roots can use: such slices keep a sliver, so that the sums hold.
+    capacity = np.clip(capacity, wilting + LEAST_STORE, sat - LEAST_STORE)
     ground = pot.volume_l / 1000.0 / height
     thickness = 1000.0 * slices.thickness_m * slices.area / np.sum(slices.weight * slices.area)
     thickness = thickness * (1000.0 * height / thickness.sum())
     full = np.ones(LAYERS)
     means = catalog.means()[place.means]
     columns = _columns(
-        place, members, thickness, wilting * full, np.minimum(capacity, sat - 0.02), sat * full, ks * full, sd * full,
+        place, members, thickness, wilting * full, capacity, sat * full, ks * full, sd * full,
         rew=8.0, suction=50.0, intake=ks, catch=pot.top_area_m2 / ground, efficiency=means.efficiency.value,
     )  # fmt: skip
     fixed = columns.fixed.copy()
