@@ -1,6 +1,7 @@
 """How long a person waits: help, look-ups, a cold round of the twelve-place demo garden, a warm one, a bare import.
 
-Generous: each budget of the design is allowed twice on a shared machine; what was measured is printed.
+Generous: each budget of the design is allowed twice (the warm round, being short, three times) on a shared machine; what was
+measured is printed.
 """
 
 from __future__ import annotations
@@ -58,4 +59,4 @@ def test_a_warm_round_of_twelve_places() -> None:
         today_round(garden, weather, DAY, log)
         times.append(time.perf_counter() - start)
     print(f"warm round of 12 places: {1e3 * median(times):.0f} ms (budget 50 ms)")
-    assert median(times) <= 0.1
+    assert median(times) <= 0.15

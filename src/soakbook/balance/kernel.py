@@ -154,14 +154,16 @@ def _block(
                     for i in range(n):
                         left = _drained(move[i], ks[k, i] * inv_drain[k, i], hours)
                         move[i] = (move[i] - left) * (sat[k, i] - fc[k, i])
+                        water[r + k, i] -= move[i]
                         any_fast += max(0.0, move[i] - ks[below, i] * hours)
-                    if any_fast > 0.0:  # more than gravity alone would carry on: what does the layer below take?
+                        any_over += max(0.0, water[r + k, i] - sat[k, i])
+                    if any_fast > 0.0:  # more than gravity alone would carry on: the layer below may not take it all
                         for i in range(n):
                             room = max(1e-6, (sat[below, i] - water[r + below, i]) * inv_below) * suction[i]
-                            move[i] = min(move[i], _ponded(ks[below, i], room, hours))
-                    for i in range(n):
-                        water[r + k, i] -= move[i]
-                        any_over += max(0.0, water[r + k, i] - sat[k, i])
+                            back = max(0.0, move[i] - _ponded(ks[below, i], room, hours))
+                            move[i] -= back
+                            water[r + k, i] += back
+                            any_over += max(0.0, water[r + k, i] - sat[k, i])
             for i in range(n):
                 low[i] += (move[i] + straight[i]) * area
                 move[i] = 0.0  # now what finds no pore space and backs up
