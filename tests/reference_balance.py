@@ -85,7 +85,10 @@ def run_numpy(c: Columns, f: Forcing, start: State) -> tuple[State, np.ndarray]:
                 s.water_mm[:, k, j] = w
                 low = min(j + 1, layers - 1)
                 room = (c.sat_mm[:, low] - s.water_mm[:, k, low]) / c.thickness_mm[:, low, None]
-                takes = ponded(c.ks_mm_h[:, low], np.maximum(room, 1e-6) * c.suction_mm, f.step_hours)
+                room = np.maximum(
+                    room if j < layers - 1 else 0.0, 1e-6
+                )  # below the last layer gravity alone carries on
+                takes = ponded(c.ks_mm_h[:, low], room * c.suction_mm, f.step_hours)
                 moving = np.minimum((e - rest) * drainable[:, j], takes)
                 s.water_mm[:, k, j] = w - moving
             below += (moving + past) * area[k]

@@ -143,7 +143,7 @@ def _block(
             any_over = 0.0
             for k in range(layers):
                 below = min(k + 1, layers - 1)
-                inv_below = 1.0 / thickness[p, below]
+                inv_below = 1.0 / thickness[p, below] if k < layers - 1 else 0.0  # below the last: gravity alone
                 any_wet = 0.0  # most layers are below field capacity on most days: then nothing moves in the block
                 for i in range(n):
                     water[r + k, i] += move[i]
