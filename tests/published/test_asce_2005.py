@@ -1,7 +1,7 @@
 """ASCE-EWRI 2005, "The ASCE Standardized Reference Evapotranspiration Equation", Appendix C (Greeley,
 Colorado).
 
-Published values were read in a secondary transcription; the recomputed columns come from the standard's
+Published values were read in a second-hand copy; the recomputed columns come from the standard's
 equations without rounding between steps and were made apart from this package.
 """
 

@@ -2,7 +2,7 @@
 
 K. E. Saxton and W. J. Rawls, "Soil water characteristic estimates by texture and organic matter for hydrologic
 solutions", Soil Sci. Soc. Am. J. 70:1569-1578, 2006, doi 10.2136/sssaj2005.0117; equations by number. The article
-was read through transcriptions; all 72 values of its Table 3 come out.
+was read in copies of it that agree; all 72 values of its Table 3 come out.
 
 Sand and clay are percent by mass of the fine earth, organic matter (OM) percent by mass, water contents m3/m3, suctions
 kPa (positive), conductivities mm/h, densities g/cm3. Inside, sand and clay are fractions and OM stays a percent: only
