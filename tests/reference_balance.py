@@ -16,6 +16,7 @@ from soakbook.balance.columns import (
     FIXED,
     FLUXES,
     HOLD,
+    OVERHEAD,
     SAUCER,
     WALL,
     Columns,
@@ -25,7 +26,7 @@ from soakbook.balance.columns import (
 
 CROP_AT = {name: i for i, name in enumerate(CROP)}
 FLUX_AT = {name: i for i, name in enumerate(FLUXES)}
-assert len(FIXED) == 8
+assert len(FIXED) == 9
 
 
 def ponded(k: np.ndarray, suction_deficit: np.ndarray, hours: float | np.ndarray) -> np.ndarray:
@@ -64,7 +65,8 @@ def run_numpy(c: Columns, f: Forcing, start: State) -> tuple[State, np.ndarray]:
             put = f.irrigation_mm[:, t, k, None] * c.delivery
             flux["irrigation"] += put * area[k]
             into = rain + put
-            kept = np.minimum(into, np.maximum(c.fixed[:, HOLD, None] - s.held_mm[:, k], 0))
+            over_it = c.fixed[:, OVERHEAD, None]
+            kept = np.minimum(rain + over_it * put, np.maximum(c.fixed[:, HOLD, None] - s.held_mm[:, k], 0))
             s.held_mm[:, k] += kept
             into = into - kept
             wetness = (s.water_mm[:, k, 0] - c.wp_mm[:, 0]) / taw[:, 0]
@@ -73,7 +75,7 @@ def run_numpy(c: Columns, f: Forcing, start: State) -> tuple[State, np.ndarray]:
             past = c.fixed[:, DRY_BYPASS, None] * dryness * into
             into = into - past
             room = np.maximum(1e-6, (c.sat_mm[:, 0] - s.water_mm[:, k, 0]) / c.thickness_mm[:, 0, None]) * c.suction_mm
-            given = np.minimum(put, into)
+            given = np.minimum(np.where(over_it > 0, np.maximum(put - kept, 0), put), into)
             wet = given + np.minimum(into - given, ponded(c.intake_mm_h, room, crop["hours"]))
             flux["runoff"] += (into - wet) * area[k]
             s.surface_mm[:, k] = np.maximum(s.surface_mm[:, k] - wet, 0)

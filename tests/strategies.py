@@ -20,6 +20,7 @@ from soakbook.balance.columns import (
     KC_MAX,
     KCB,
     KE_CUT,
+    OVERHEAD,
     SAUCER,
     WALL,
     ZE,
@@ -52,6 +53,7 @@ def random_case(
     fixed[:, AIR_NEEDED] = rng.uniform(0.01, 0.1, places)
     if rough:
         fixed[:, HOLD] = rng.choice([0.0, 4.0], places)
+        fixed[:, OVERHEAD] = rng.choice([0.0, 1.0], places)
         if feet == 1:
             fixed[:, SAUCER] = rng.choice([0.0, 10.0], places)
             fixed[:, DRY_FROM] = rng.choice([0.0, 0.3], places)

@@ -78,13 +78,17 @@ def test_reasons_add_up_to_what_is_missing(day: date) -> None:
 
 @pytest.mark.parametrize("day", DAYS, ids=str)
 def test_amounts_of_a_job_agree_with_each_other(day: date) -> None:
+    garden = demo_garden()[0]
     for job in make_round(None, True, day.isoformat(), None)[0].jobs:
         a = job.advice
         given = a.litres or a.if_dry_litres
         assert (a.litres > 0) == (a.verdict == "soak")
         assert (a.if_dry_litres > 0) == (a.verdict == "probe first")
-        if given:
-            assert given * a.efficiency == pytest.approx(a.missing_litres, rel=1e-9)
+        if (
+            given and "today already" not in job.note
+        ):  # what arrives makes up for what is missing, and for what a mulch keeps of it; never more
+            held = 4.0 * garden.place(a.place).area_m2  # no mulch of the catalogue holds more than 4 mm
+            assert a.missing_litres * (1 - 1e-9) <= given * a.efficiency <= a.missing_litres + held
         if a.next_due is not None and a.verdict in ("soak", "probe first"):
             assert a.next_due > day
 
@@ -256,12 +260,43 @@ def test_the_order_of_lines_does_not_matter(folder: Path, round_of: Rounds) -> N
     assert round_of(folder) == before
 
 
-@pytest.mark.parametrize("at", ["2017-07-08T06:00", "2017-07-09T06:00", "2018-07-01T06:00"])
+@pytest.mark.parametrize("at", ["2017-07-09T06:00", "2017-08-01T12:00"])
 @pytest.mark.parametrize("what", ["water,bean rows,90 L", "rain,,60 mm"])
-def test_an_entry_of_the_day_or_later_is_ignored(folder: Path, round_of: Rounds, at: str, what: str) -> None:
+def test_an_entry_of_a_later_day_is_ignored(folder: Path, round_of: Rounds, at: str, what: str) -> None:
     before, lines = round_of(folder), log_lines(folder)
+    if at.startswith("2017-07-09") and what.startswith("rain"):
+        at = "2017-07-09T13:00"  # a reading of the next morning would tell of this day
     write_log(folder, [f"late,{at},{what},", *lines])
     assert round_of(folder) == before
+
+
+def test_a_gauge_read_this_morning_tells_of_the_night(folder: Path, round_of: Rounds) -> None:
+    """Common practice: a reading before noon is what fell in the 24 hours before."""
+    lines = log_lines(folder)
+    dry = job_of(round_of(folder), "pepper bed")
+    write_log(folder, ["night,2017-07-08T07:00,rain,,40 mm,", *lines])
+    wet = job_of(round_of(folder), "pepper bed")
+    assert wet["missing_mm"] < dry["missing_mm"]
+    write_log(folder, ["noon,2017-07-08T13:00,rain,,40 mm,", *lines])
+    assert job_of(round_of(folder), "pepper bed") == dry
+
+
+def test_what_was_watered_today_comes_off_today(folder: Path, round_of: Rounds) -> None:
+    lines = log_lines(folder)
+    before = job_of(round_of(folder), "pepper bed")
+    assert before["verdict"] == "soak"
+    write_log(folder, ["now,2017-07-08T06:00,water,pepper bed,20 L,", *lines])
+    part = job_of(round_of(folder), "pepper bed")
+    assert part["litres"] == pytest.approx(before["litres"] - 20.0)
+    assert "today already" in part["note"]
+    write_log(folder, ["now,2017-07-08T06:00,water,pepper bed,300 L,", *lines])
+    done = job_of(round_of(folder), "pepper bed")
+    assert done["verdict"] == "hold"
+    assert done["litres"] == 0.0
+
+
+def job_of(made: dict[str, Any], place: str) -> dict[str, Any]:
+    return next(job for job in made["jobs"] if job["place"] == place)
 
 
 def test_a_note_changes_nothing(folder: Path, round_of: Rounds) -> None:

@@ -127,7 +127,7 @@ def answer(garden: Garden, on: date, live: WeatherSeries | None = None) -> Answe
     ]
     unsure = [f"{field}: {note or standing}" for field, standing, note in catalog.unsure(plant)]
     return Answer(
-        garden.name, today, season, season.months, _ends(days), pots or days.crops.count, "pot" if pots else "plant", described(season_weather),
+        garden.name, today, season, season.months, _ends(days), pots or int(days.crops.count.max()), "pot" if pots else "plant", described(season_weather),
         tuple(n for n in notes if n), tuple(unsure),
     )  # fmt: skip
 
@@ -155,4 +155,4 @@ def _today(garden: Garden, place: Place, series: WeatherSeries, on: date) -> Job
     given = [(days.index(s.on), s.depth_mm) for s in soaks]
     index = days.index(on)
     known = Known(days, days.run(days.full(), 0, index, given), index)
-    return make_job(garden, days, advise(known, series), series)
+    return make_job(garden, days, advise(known, series))

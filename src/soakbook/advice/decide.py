@@ -20,11 +20,15 @@ from soakbook.balance.columns import (
     AREA_WET,
     DEPLETION_P,
     EVAPORATION_WET,
+    HOLD,
     INTO_WET,
     IRRIGATION,
+    OVERHEAD,
     RAIN,
     RUNOFF,
+    TRANSPIRATION,
     TRANSPIRATION_WET,
+    WANTED,
     Result,
     State,
 )
@@ -37,7 +41,7 @@ Verdict = Literal["soak", "probe first", "hold", "let drain", "rain will do"]
 
 #: Days looked ahead for the next due day.
 HORIZON_DAYS = 45
-#: Shares of the members above which the places is watered, and below which it is left.
+#: Shares of the members above which the place is watered, and below which it is left.
 SURE, UNLIKELY = 0.75, 0.25
 #: Days waited for forecast rain, and what it must do: bring use back under this part of the limit, and until then cost no
 #: more than this much of the plants' transpiration. Judged.
@@ -148,7 +152,11 @@ def soak_mm(days: PlaceDays, state: State, day: int, dry: Result) -> float:
     """
     n, efficiency = days.steps_a_day, float(days.laid.columns.delivery[0, 0])
     ran_dry = float(dry.fluxes[0, :n, RUNOFF, 0].sum())
-    depth = float(days.missing_mm(state.water_mm[0], day)[0]) / efficiency
+    on_mulch = 0.0
+    if days.laid.columns.fixed[0, OVERHEAD] > 0.0:
+        on_mulch = max(0.0, float(days.laid.columns.fixed[0, HOLD] - state.held_mm[0, 0, 0]))
+    missing = float(days.missing_mm(state.water_mm[0], day)[0])
+    depth = (missing + on_mulch) / efficiency if missing > 0.0 else 0.0
     for _ in range(2):
         wet = days.run(state, day, day + 1, [(day, depth)], logged=False)
         extra = (float(wet.totals[0, RUNOFF, 0]) - ran_dry) / days.area_wet(day)
@@ -214,13 +222,13 @@ def advise(known: Known, weather: WeatherSeries) -> Advice:
         missing_mm=float(missing[0]),
         missing_litres=days.litres(float(missing[0]), today),
         efficiency=efficiency,
-        reach_m=float(days.crops.root_m[today]),
+        reach_m=float(days.crops.reach_m[today]),
         probe_depth_m=probe_depth_m(days, today),
         used=float(morning[0]),
         used_tonight=float(nights[0, 0]),
         limit=limit,
         chance=chance,
-        count=days.crops.count,
+        count=int(days.crops.count[today]),
         phase=phase,
         next_due=None if due is None else _day(days, due),
         next_due_kind=int(weather.kind[min(due, len(weather) - 1)]) if due is not None else EXPECTED,
@@ -265,14 +273,14 @@ def _rain_does_it(known: Known, weather: WeatherSeries, ahead: Result, used: Flo
     if not bool(np.any(wet & (chance >= 60.0))):
         return False
     flux = ahead.fluxes[0, : (RAIN_DAYS + 1) * n, :, 0]
-    wanted, got = flux[:, 6].sum(), flux[:, 5].sum()
+    wanted, got = flux[:, WANTED].sum(), flux[:, TRANSPIRATION].sum()
     stressed = 1.0 - got / wanted if wanted > 0 else 0.0
     return bool(used[: RAIN_DAYS + 1, 0].min() <= RAIN_REFILLS * limit and stressed <= RAIN_STRESS)
 
 
 def probe_depth_m(days: PlaceDays, today: int) -> float:
     """Where to probe: half-way down the roots, 5 to 30 cm. Common practice: in the active roots, not at the surface."""
-    return float(np.clip(0.5 * days.crops.root_m[today], 0.05, 0.30))
+    return float(np.clip(0.5 * days.crops.reach_m[today], 0.05, 0.30))
 
 
 def _twice_a_day(days: PlaceDays, today: int) -> bool:
@@ -317,7 +325,7 @@ def reasons_for(known: Known) -> tuple[date, tuple[Reason, ...]]:
     sank = now - (before + plants + air - by_rain - by_hand + patch)
     since = _day(days, start)
     parts = [
-        (f"missing already on {since:%-d %b}", before),
+        (f"missing already on {since.day} {since:%b}", before),
         ("drawn by the plants", plants),
         ("dried off the surface", air),
         ("rain that went in", -by_rain),
@@ -353,7 +361,7 @@ def _why(
 ) -> str:
     days, today = known.days, known.today
     if phase == NONE:
-        return "nothing growing here yet"
+        return "nothing grows here now"
     when = "tonight" if by_tonight(days)[today] else "midday"
     needs = float(days.missing_mm(known.now.water_mm[0], today)[0]) / float(days.laid.columns.delivery[0, 0])
     share = f"{100 * used[0, 0]:.0f} % used by {when}, limit {100 * limit:.0f} %"

@@ -18,7 +18,8 @@ from soakbook.balance.layout import Members
 from soakbook.balance.place import PlaceDays, place_days
 from soakbook.catalog import read as catalog
 from soakbook.errors import InputError
-from soakbook.garden.model import Garden, Line, LogEntry, Place
+from soakbook.garden.log import flow_lph
+from soakbook.garden.model import Garden, LogEntry, Place
 from soakbook.physics.infiltration import ponded_depth_explicit_mm
 from soakbook.weather.series import EXPECTED, KIND_WORDS, MEASURED, WeatherSeries
 
@@ -109,7 +110,7 @@ def _job_json(job: Job) -> dict[str, Any]:
     data["next_due"] = job.advice.next_due.isoformat() if job.advice.next_due else None
     data["next_due_from"] = KIND_WORDS[job.advice.next_due_kind]
     del data["next_due_kind"]
-    more = asdict(replace(job, advice=job.advice))
+    more = asdict(job)
     del more["advice"]
     more["phase"] = job.phase
     return {**data, **more}
@@ -149,9 +150,9 @@ def today_round(
         When the weather does not reach from before the day to after it.
     """
     now = np.datetime64(on)
-    if not weather.times[0] <= now <= weather.times[-1]:
+    if not weather.times[0] < now <= weather.times[-1]:
         raise InputError(
-            f"the weather runs from {weather.times[0]} to {weather.times[-1]} and has no {on}.",
+            f"the weather runs from {weather.times[0]} to {weather.times[-1]} and has not both {on} and the day before.",
             code="round.weather",
             hint="Choose a day within it, or give weather that reaches it.",
         )
@@ -160,8 +161,9 @@ def today_round(
     members = members or nine()
     jobs = []
     for place in garden.places:
-        days = place_days(garden, place, starting(garden, place, weather, on), known_log, members)
-        jobs.append(make_job(garden, days, advise(run_to(days, on), _from(weather, days)), _from(weather, days)))
+        days = place_days(garden, place, starting(garden, place, weather, on), known_log, members, until=on)
+        already = sum(e.litres or 0.0 for e in log if e.kind == "water" and e.place == place.name and e.at.date() == on)
+        jobs.append(make_job(garden, days, advise(run_to(days, on), _from(weather, days)), already_litres=already))
     jobs = _share_lines(garden, jobs)
     seen = weather.times < now
     filled = {
@@ -207,38 +209,43 @@ def _from(weather: WeatherSeries, days: PlaceDays) -> WeatherSeries:
     return weather.between(days.days[0], days.days[-1])
 
 
-def make_job(garden: Garden, days: PlaceDays, advice: Advice, weather: WeatherSeries) -> Job:
-    """Advice in the grower's measures: each plant or pot, cans, minutes on the line, pulses, the part of the day."""
+def make_job(garden: Garden, days: PlaceDays, advice: Advice, *, already_litres: float = 0.0) -> Job:
+    """Advice in the grower's measures: each plant or pot, cans, minutes on the line, goes, the part of the day.
+
+    ``already_litres`` is what the log says was given today: it is taken off the amount, and the job is done when nine
+    tenths of it are there.
+    """
+    note = ""
+    if already_litres > 0.0:
+        note = f"{already_litres:.2g} L given today already"
+        left = max(0.0, advice.litres - already_litres)
+        done = left < 0.1 * advice.litres or advice.verdict == "probe first"
+        if advice.verdict in ("soak", "probe first"):
+            share = left / advice.litres if advice.litres else 0.0
+            advice = replace(
+                advice, verdict="hold" if done else "soak", litres=0.0 if done else left,
+                depth_mm=0.0 if done else share * advice.depth_mm, if_dry_litres=0.0,
+            )  # fmt: skip
     place = days.place
     litres = advice.litres or advice.if_dry_litres
     units = place.pot.count if place.pot is not None else advice.count
     crowd = place.kind == "bed" and (advice.phase == SEEDBED or advice.count > CROWD)
     each = litres / units if units and litres and not crowd else None
     per_m2 = litres / place.area_m2 if litres and crowd else None
-    line = next((item for item in garden.lines if item.name == place.line), None)
-    flow = flow_lph(place, line)
+    flow = flow_lph(place, garden)
     minutes = 60.0 * litres / flow if flow and litres else None
     by_can = place.means in ("can", "tray", "clay_pot") and not flow
     cans = litres / garden.supply.can_l if garden.supply.can_l and litres and by_can else None
-    plants = " + ".join(dict.fromkeys(plant.name for _, plant in days.plantings)) or "empty"
+    alive = [
+        plant.name for planting, plant in days.plantings if planting.cleared is None or planting.cleared > advice.on
+    ]
+    plants = " + ".join(dict.fromkeys(alive)) or "empty"
     return Job(
         advice=advice, kind=place.kind, plants=plants, phase=PHASE_WORDS[advice.phase], each_litres=each,
         per_m2_litres=per_m2, cans=cans,
         minutes=minutes, goes=goes_for(days, days.index(advice.on), advice.used, litres, flow) if litres else None,
-        when=_when(days, advice), how=catalog.means()[place.means].name,
+        when=_when(days, advice), how=catalog.means()[place.means].name, note=note,
     )  # fmt: skip
-
-
-def flow_lph(place: Place, line: Line | None) -> float | None:
-    """Litres an hour that reach the place: its own emitters, or its share of the line's measured or rated flow."""
-    if place.emitters and place.emitter_flow_lph:
-        return place.emitters * place.emitter_flow_lph
-    if line is None:
-        return None
-    whole = line.flow_lph
-    if whole is None and line.emitter_flow_lph and line.emitter_spacing_m and line.length_m:
-        whole = line.emitter_flow_lph * math.floor(line.length_m / line.emitter_spacing_m)
-    return whole * place.line_share if whole else None
 
 
 def goes_for(days: PlaceDays, day: int, used: float, litres: float, flow: float | None) -> Goes | None:
@@ -273,7 +280,7 @@ def _when(days: PlaceDays, advice: Advice) -> str:
         return "as a gentle spray, again at evening if dry"
     if means.wets_leaves:
         return "early morning, so that leaves dry soon"
-    if advice.phase == ESTABLISHING:
+    if advice.phase == ESTABLISHING and days.place.kind == "bed":
         return "early morning, close to the stems"
     return "early morning" if days.place.kind == "bed" else "morning"
 

@@ -34,7 +34,7 @@ def weather_for(
     back_days
         How far back to reach.
     log
-        Rain entries before ``on`` override the source.
+        Rain entries that count before ``on`` (:func:`gauge_day`) override the source.
     folder
         Where the garden file lies.
 
@@ -58,9 +58,14 @@ def weather_for(
         series = _then_expected(garden, live_weather(garden, on), on, last, back_days)
     else:
         series = _then_expected(garden, _from_file(garden, on, folder), on, last, back_days)
-    rain = [(e.at.date(), e.rain_mm) for e in log if e.kind == "rain" and e.rain_mm is not None and e.at.date() < on]
+    rain = [(gauge_day(e), e.rain_mm) for e in log if e.kind == "rain" and e.rain_mm is not None and gauge_day(e) < on]
     inside = [(d, mm) for d, mm in rain if series.times[0] <= np.datetime64(d)]
     return with_own_gauge(series, inside) if inside else series
+
+
+def gauge_day(entry: LogEntry) -> date:
+    """The day a gauge reading is counted on: read before noon, it is what fell the day and night before (common practice)."""
+    return entry.at.date() - timedelta(days=1) if entry.at.hour < 12 else entry.at.date()
 
 
 def described(weather: WeatherSeries) -> str:

@@ -56,9 +56,10 @@ FIXED = (
     "tew_depth_m",  # depth drying by evaporation
     "wall",  # evaporation through the pot's wall per mm of its height, as a multiple of ETo
     "air_needed",  # air-filled pores below which roots lack air, m3/m3
+    "overhead",  # 1 where what is put on falls on the mulch first, 0 where it comes out beneath
     "enough",  # share of unstressed roots that can supply the whole plant, 1 for none spare (Jarvis' critical index)
 )
-HOLD, SAUCER, DRY_FROM, DRY_BYPASS, ZE, WALL, AIR_NEEDED, ENOUGH = range(len(FIXED))
+HOLD, SAUCER, DRY_FROM, DRY_BYPASS, ZE, WALL, AIR_NEEDED, OVERHEAD, ENOUGH = range(len(FIXED))
 
 
 @dataclass(frozen=True)

@@ -53,7 +53,9 @@ DENSITY_LIMIT = 1.5
 @dataclass(frozen=True)
 class CropDays:
     """Arrays over days. ``kcb`` and ``kc_max`` are over the place's area; ``base`` is canopy area over place area where
-    that exceeds 1; ``root_m`` the depth water is wanted in (the seed's depth before there are roots)."""
+    that exceeds 1; ``root_m`` the depth roots draw from (the seed's depth before there are roots), ``reach_m`` the depth
+    that decides (the shallowest-rooted tender planting's, where several stand together); ``count`` the living plants;
+    ``planted`` whether all of them were planted out."""
 
     phase: NDArray[np.int8]
     kcb: FloatArray
@@ -62,10 +64,12 @@ class CropDays:
     height_m: FloatArray
     width_m: FloatArray
     root_m: FloatArray
+    reach_m: FloatArray
     growth: FloatArray
     p_table: FloatArray
     base: FloatArray
-    count: int
+    count: NDArray[np.int_]
+    planted: NDArray[np.bool_]
 
 
 def planting_count(place: Place, planting: Planting, plant: Plant) -> int:
@@ -106,7 +110,8 @@ def stage_clock(
         clock = clock + before * float(np.mean(heat[:30]))
     grown = clock >= full_grown
     if bool(grown.any()):
-        past = (float(clock[np.argmax(grown)]) - full_grown) / max(float(np.mean(heat[:30])), 0.1)
+        # Already grown when the series begins: turn the heat beyond into days; grown within it: from that day on.
+        past = (float(clock[0]) - full_grown) / max(float(np.mean(heat[:30])), 0.1) if bool(grown[0]) else 0.0
         clock = np.where(grown, full_grown + past + np.cumsum(grown) - 1.0, clock)
     clock = np.where(live, clock, -np.inf)
     old = settled(planting, plant, days, lat_deg)
@@ -196,32 +201,51 @@ def crop_days(
         zero = np.zeros(n)
         top = canopy.kc_max(zero, wind_2m_ms, rh_min_pct, zero + 0.1)
         bare = np.full(n, 0.10)
-        return CropDays(np.zeros(n, dtype=np.int8), zero, top, zero, zero, zero, bare, zero, zero + 0.5, zero + 1.0, 0)
+        none = np.zeros(n, dtype=np.int8)
+        return CropDays(
+            none,
+            zero,
+            top,
+            zero,
+            zero,
+            zero,
+            bare,
+            bare,
+            zero,
+            zero + 0.5,
+            zero + 1.0,
+            none.astype(int),
+            none.astype(bool),
+        )
     alive = np.array([p.phase != NONE for p in parts])
     weight = alive * np.array([np.maximum(p.kcb, 0.02) for p in parts])
     weight = np.where(weight.sum(0) > 0, weight, 1.0)
     weight = weight / weight.sum(0)
-    mean = {
-        f: np.sum(weight * np.array([getattr(p, f) for p in parts]), axis=0) for f in ("root_m", "growth", "p_table")
-    }
-    lead = np.argmax(weight, axis=0)
+    mean = {f: np.sum(weight * np.array([getattr(p, f) for p in parts]), axis=0) for f in ("root_m", "growth")}
+    # Who decides: a seedbed before young plants before the one that uses most, for the tender do not wait for the strong.
+    phases = np.array([p.phase for p in parts])
+    tender = np.select([phases == SEEDBED, phases == ESTABLISHING], [2.0, 1.0], 0.0)
+    lead = np.argmax(weight + tender, axis=0)
     pick = np.arange(n)
     kcb = np.sum([p.kcb for p in parts], axis=0)
-    base = np.max([p.base for p in parts], axis=0)
+    shares = np.array([planting.share for planting, _ in plantings])[:, None]
+    base = np.maximum(np.sum(alive * shares * np.array([p.base for p in parts]), axis=0), 1.0)
     height = np.max([p.height_m for p in parts], axis=0)
     top = canopy.kc_max(np.zeros(n), wind_2m_ms, rh_min_pct, np.maximum(height, 0.1)) * base
     return CropDays(
-        phase=np.array([p.phase for p in parts])[lead, pick],
+        phase=phases[lead, pick],
         kcb=np.minimum(kcb, top - 0.05),
         kc_max=top,
         cover=np.minimum(np.sum([p.cover for p in parts], axis=0), 0.99),
         height_m=height,
         width_m=np.array([p.width_m for p in parts])[lead, pick],
         root_m=mean["root_m"],
+        reach_m=np.array([p.root_m for p in parts])[lead, pick],
         growth=mean["growth"],
-        p_table=mean["p_table"],
+        p_table=np.array([p.p_table for p in parts])[lead, pick],
         base=base,
-        count=sum(p.count for p in parts),
+        count=np.sum(alive * np.array([p.count for p in parts]), axis=0).astype(int),
+        planted=np.all(~alive | np.array([p.planted for p in parts]), axis=0) & np.any(alive, axis=0),
     )
 
 
@@ -249,7 +273,8 @@ def _one(
     if planting.height_m is not None:
         height = _scaled_to(height, planting.height_m, planting.measured_on, days)
     count = planting_count(place, planting, plant)
-    ratio = np.where(up, count * canopy.canopy_area_m2(width) / ground_m2, 0.0)
+    ground = ground_m2 * planting.share  # its own part of the bed, so that how a bed is divided does not matter
+    ratio = np.where(up, count * canopy.canopy_area_m2(width) / ground, 0.0)
     base = np.clip(ratio, 1.0, overhang_limit(place, ground_m2, width))
     cover = np.minimum(ratio / base, 1.0)
     seen = canopy.effective_cover(cover, height / np.maximum(width, 0.02), noon_deg)
@@ -258,10 +283,10 @@ def _one(
     late = canopy.stage_curve(np.maximum(clock, 0.0), (a, b, c, d), 1.0, 1.0, plant.kcb_end.value / plant.kcb_mid.value)
     in_leaf = np.interp(clock, [a, a + b], [plant.kcb_ini.value / plant.kcb_mid.value, 1.0])
     early = np.where(old, in_leaf, 1.0)
-    kcb = np.where(up, density * full * late * early * base, 0.0)
+    kcb = np.where(up, density * full * late * early * base, 0.0) * planting.share
     start_m = ROOT_BALL_M if planting.planted_out is not None else plant.root_min_m.value
     full_m = plant.root_max_m.value
-    reach = np.where(old, 1.0, np.interp(clock, [0.0, a + b], [0.0, 1.0]))
+    reach = np.where(old, 1.0, np.interp(clock, [max(head, 0.0), a + b], [0.0, 1.0]))
     roots = root_depth_m(reach, start_m, full_m, barrier)
     seed = max(plant.sowing_depth_m.value + 0.02, 0.05)
     roots = np.where(phase == SEEDBED, seed, roots)
@@ -269,7 +294,11 @@ def _one(
     p = np.select(
         [phase == SEEDBED, phase == ESTABLISHING], [0.3, 0.7 * plant.depletion_p.value], plant.depletion_p.value
     )
-    return CropDays(phase, kcb, kcb, cover, height, width, roots, growth, p, base, count)
+    living = np.full(len(days), count)
+    planted = np.full(len(days), planting.planted_out is not None)
+    return CropDays(
+        phase, kcb, kcb, cover * planting.share, height, width, roots, roots, growth, p, base, living, planted
+    )
 
 
 def overhang_limit(place: Place, ground_m2: float, width_m: FloatArray) -> FloatArray:
@@ -321,7 +350,8 @@ def _width(
     start = min(SEEDLING_WIDTH_M if sown else TRANSPLANT_WIDTH_M, 0.3 * full)
     width = np.where(old, full, np.interp(clock, [0.0, a, a + b], [start, max(start, 0.33 * full), full]))
     if planting.width_m is not None:
-        width = _scaled_to(width, planting.width_m, planting.measured_on, days)
+        most = max(1.5 * full, planting.width_m)  # an early measurement does not make a giant
+        width = np.minimum(_scaled_to(width, planting.width_m, planting.measured_on, days), most)
     return width
 
 

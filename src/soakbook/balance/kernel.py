@@ -36,6 +36,7 @@ from soakbook.balance.columns import (
     KC_MAX,
     KCB,
     KE_CUT,
+    OVERHEAD,
     RAIN,
     RUNOFF,
     SAUCER,
@@ -88,6 +89,7 @@ def _block(
     wall, air_needed = fixed[p, WALL], fixed[p, AIR_NEEDED]
     lag = 1.0 - np.exp(-hours / 24.0)
     inv_dry_from = 1.0 / dry_from if dry_from > 0.0 else 0.0
+    overhead = fixed[p, OVERHEAD]
     inv_air, inv_enough = 1.0 / air_needed, 1.0 / fixed[p, ENOUGH]
     area_before = start_area[p]
     for t in range(steps):
@@ -127,14 +129,16 @@ def _block(
                 put = applied * delivery[i]
                 flux[IRRIGATION, i] += put * area
                 arriving = caught[i] + put
-                on_mulch = min(arriving, max(0.0, hold_max - hold[f, i]))
+                on_mulch = min(caught[i] + overhead * put, max(0.0, hold_max - hold[f, i]))
                 hold[f, i] += on_mulch
                 dry = min(1.0, max(0.0, (dry_from - (water[r, i] - wp[0, i]) * inv_taw[0, i]) * inv_dry_from))
                 past = bypass * dry * (arriving - on_mulch)
                 straight[i] = past
                 reach = arriving - on_mulch - past
                 deficit = max(1e-6, (sat[0, i] - water[r, i]) * inv_thick) * suction[i]
-                given = min(put, reach)  # by hand or line, in as many goes as the soil asks for
+                given = min(
+                    put * (1.0 - overhead) + overhead * max(0.0, put - on_mulch), reach
+                )  # by hand or line, in as many goes as the soil asks for
                 wet = given + min(reach - given, _ponded(intake[i], deficit, arrives))
                 flux[RUNOFF, i] += (reach - wet) * area
                 flux[INTO_WET, i] += wet * first

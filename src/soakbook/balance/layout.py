@@ -15,6 +15,7 @@ from soakbook.balance.columns import (
     ENOUGH,
     FIXED,
     HOLD,
+    OVERHEAD,
     SAUCER,
     WALL,
     ZE,
@@ -44,6 +45,8 @@ DRY_BYPASS_SHARE = 0.5
 #: Lack of air is counted below this air-filled porosity (common practice: about 10 %), or half of what the soil has at
 #: field capacity where that is less, so that a clay at field capacity does not count as too wet.
 AIR_NEEDED_MAX = 0.10
+#: Means whose water comes out beneath a mulch.
+BENEATH = ("drip_line", "emitters", "soaker", "clay_pot", "tray")
 #: Least available and drainable water that a slice of a pot is given. [m³/m³]
 LEAST_STORE = 0.02
 #: Share of the roots at ease that supplies a plant in full: the critical index of N. J. Jarvis, J. Hydrol. 107:57-72, 1989
@@ -255,7 +258,7 @@ def _pot(place: Place, members: Members) -> LaidOut:
         rew=8.0, suction=50.0, intake=ks, catch=pot.top_area_m2 / ground, efficiency=means.efficiency.value,
     )  # fmt: skip
     fixed = columns.fixed.copy()
-    # A saucer holds the ring of water round the pot's foot; a third of its depth over the base is judged.
+    # A saucer holds its depth over the pot's foot; what stands beside the foot is not counted.
     fixed[0, SAUCER] = 1000.0 * pot.saucer_depth_m * pot.base_area_m2 / ground
     fixed[0, DRY_FROM], fixed[0, DRY_BYPASS] = dry_from, bypass
     factor = potting.WALL_FACTOR[pot.wall]
@@ -288,6 +291,7 @@ def _columns(
     if place.mulch is not None:
         kind = catalog.mulches()[place.mulch.kind]
         fixed[0, HOLD] = kind.holds_mm.value * place.mulch.cover_fraction
+        fixed[0, OVERHEAD] = 0.0 if place.means in BENEATH else 1.0
 
     def lane(v: float | FloatArray) -> FloatArray:
         return np.ascontiguousarray(np.broadcast_to(np.asarray(v, dtype=float), (1, m)))

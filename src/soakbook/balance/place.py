@@ -26,7 +26,7 @@ from soakbook.balance.columns import (
     State,
     state_at,
 )
-from soakbook.balance.crops import CropDays, crop_days
+from soakbook.balance.crops import ESTABLISHING, SEEDBED, CropDays, crop_days
 from soakbook.balance.layout import LaidOut, Members, best_guess, lay_out
 from soakbook.balance.run import run_columns
 from soakbook.balance.site import site_eto, site_factor, weather_at
@@ -127,7 +127,7 @@ class PlaceDays:
     def reach(self) -> FloatArray:
         """Part of each layer within the rooting depth, day by day, (T, L)."""
         edges = self.laid.edges_m
-        depth = self.crops.root_m[:, None]
+        depth = self.crops.reach_m[:, None]
         return np.asarray(np.clip(depth - edges[:-1], 0.0, np.diff(edges)) / np.diff(edges))
 
     @cached_property
@@ -194,7 +194,13 @@ def resolve(place: Place) -> tuple[tuple[Planting, Plant], ...]:
 
 
 def place_days(
-    garden: Garden, place: Place, weather: WeatherSeries, log: Sequence[LogEntry] = (), members: Members | None = None
+    garden: Garden,
+    place: Place,
+    weather: WeatherSeries,
+    log: Sequence[LogEntry] = (),
+    members: Members | None = None,
+    *,
+    until: date | None = None,
 ) -> PlaceDays:
     """Lay a place out over all days of a weather series.
 
@@ -208,6 +214,9 @@ def place_days(
         Entries of the garden; waterings of this place (or its line's minutes turned to litres) count.
     members
         Spread of the place's parameters; None for the best guess alone.
+    until
+        The day up to which things have happened: what is sown or planted before it is taken as watered in. The last day
+        of the series when not given.
 
     Returns
     -------
@@ -237,10 +246,12 @@ def place_days(
     table, roots = _crop_table(
         place, laid, crops, eto, wet, 1.0 - (mulch.evaporation_cut.value * covered if mulch else 0.0)
     )
-    put, notes = _waterings(garden, place, laid, plantings, weather.times, log, n, wet)
+    put, notes = _waterings(garden, place, laid, plantings, weather.times, log, n, wet, until)
     eto_steps = daily_to_hours(eto, weather) if pot else eto
     rain_steps = _rain_hours(rain) if pot else rain
     m = len(members)
+    if place.pot is not None:  # the open top of a tapered pot is wider than the column that stands for it
+        table[0, :, KC_MAX] *= place.pot.top_area_m2 * place.pot.count / laid.ground_m2
     forcing = Forcing(
         eto_mm=np.ascontiguousarray(np.broadcast_to(eto_steps[None, :, None], (1, len(eto_steps), m))),
         rain_mm=np.ascontiguousarray(np.broadcast_to(rain_steps[None, :, None], (1, len(eto_steps), m))),
@@ -285,11 +296,10 @@ def wetted_fraction(place: Place, laid: LaidOut, crops: CropDays) -> FloatArray:
     round each of them: a disc :data:`PATCH_MARGIN_M` wider than the leaves on either side, until the discs fill that part.
     """
     most = laid.wetted_fraction
-    planted = bool(place.plantings) and all(p.planted_out is not None for p in place.plantings)
-    if place.pot is not None or place.wetted_fraction is not None or not planted or place.means not in POURED:
+    if place.pot is not None or place.wetted_fraction is not None or place.means not in POURED:
         return np.full(len(crops.root_m), most)
     discs = crops.count * canopy_area_m2(np.maximum(crops.width_m, 0.05) + 2.0 * PATCH_MARGIN_M) / laid.ground_m2
-    return np.asarray(np.minimum(discs, most))
+    return np.asarray(np.where(crops.planted, np.minimum(discs, most), most))
 
 
 def _crop_table(
@@ -310,7 +320,9 @@ def _crop_table(
     table[0, :, FEW_WET] = few
     table[0, :, FEW_DRY] = np.where(wet < 1.0, np.maximum(1.0 - crops.cover - few, 0.0), 0.0)
     table[0, :, AREA_WET] = wet
-    p = adjusted_depletion_p(crops.p_table, crops.kcb / crops.base * eto_mm)
+    # Seedlings and fresh transplants keep the table's p: little demand does not make their few roots less tender.
+    young = np.isin(crops.phase, (SEEDBED, ESTABLISHING))
+    p = np.where(young, crops.p_table, adjusted_depletion_p(crops.p_table, crops.kcb / crops.base * eto_mm))
     table[0, :, DEPLETION_P] = np.minimum(p, laid.easily_used)
     table[0, :, KE_CUT] = ke_left
     table[0, :, HOURS] = RAIN_HOURS
@@ -328,13 +340,14 @@ def _crop_table(
 
 def _waterings(
     garden: Garden, place: Place, laid: LaidOut, plantings: Sequence[tuple[Planting, Plant]],
-    days: NDArray[np.datetime64], log: Sequence[LogEntry], n: int, wet: FloatArray,
+    days: NDArray[np.datetime64], log: Sequence[LogEntry], n: int, wet: FloatArray, until: date | None,
 ) -> tuple[FloatArray, list[str]]:  # fmt: skip
     """Waterings by step over each footprint, (1, T n, F), and what was assumed about them."""
     zone = ZoneInfo(garden.time_zone)
     feet = laid.columns.footprints
     put = np.zeros((1, len(days) * n, feet))
     seen: set[date] = set()
+    last_day: date = days[-1].astype(date) if until is None else until
     for entry in log:
         if entry.kind != "water" or entry.place != place.name or entry.litres is None:
             continue
@@ -348,7 +361,8 @@ def _waterings(
         start = planting.planted_out or planting.sown
         if start is None or not days[0] <= np.datetime64(start) <= days[-1]:
             continue
-        if not seen & {start, start + timedelta(days=1)}:
+        if start < last_day and not seen & {start, start + timedelta(days=1)}:
+            seen.add(start)
             day = int((np.datetime64(start) - days[0]) / np.timedelta64(1, "D"))
             put[0, day * n + (18 if n > 1 else 0), 0] += WATERED_IN_MM
             notes.append(f"{plant.name}: taken as watered in on {start} with {WATERED_IN_MM:.0f} mm (not in the log)")
@@ -358,4 +372,5 @@ def _waterings(
 def _standard(at: datetime, zone: ZoneInfo) -> datetime:
     """Local time of the log without daylight saving, as the weather's days have it."""
     local = at.astimezone(zone) if at.tzinfo else at.replace(tzinfo=zone)
-    return local - (local.dst() or timedelta(0))
+    winter = min(zone.utcoffset(datetime(local.year, month, 1)) or timedelta(0) for month in (1, 7))
+    return local - ((local.utcoffset() or timedelta(0)) - winter)

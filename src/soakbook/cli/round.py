@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
+from zoneinfo import ZoneInfo
 
 import typer
 
@@ -109,7 +110,8 @@ def opened(garden_path: Path | None, demo: bool, on: str | None) -> tuple[Garden
 
     path = find_garden(garden_path)
     garden = open_garden(path)
-    return garden, read_log(log_path(path), garden), path.parent, chosen_day(on)
+    here = datetime.now(ZoneInfo(garden.time_zone)).date()
+    return garden, read_log(log_path(path), garden), path.parent, chosen_day(on, here)
 
 
 def round_text(made: Round, system: UnitSystem, *, reasons: bool = False) -> str:
@@ -192,6 +194,7 @@ def per_area(litres_m2: float, system: UnitSystem) -> str:
 
 def under(job: Job, system: UnitSystem, reasons: bool) -> list[str]:
     """The line under a job: why, and when next; a note on its line; and if asked for, what it rests on and the sum."""
+    from soakbook.balance.crops import OVER, PHASE_WORDS
     from soakbook.units import format_quantity as show
 
     a = job.advice
@@ -205,6 +208,8 @@ def under(job: Job, system: UnitSystem, reasons: bool) -> list[str]:
         parts.append(job.when)
     if a.verdict != "probe first" and a.count:
         parts.append(f"next {a.next_due:%a} {a.next_due.day} {a.next_due:%b}" if a.next_due else "not due in sight")
+    if job.phase == PHASE_WORDS[OVER]:
+        parts.append("past its usual season: clear it?")
     lines = ["; ".join(parts)]
     if job.note:
         lines.append(f"Note: {job.note}.")

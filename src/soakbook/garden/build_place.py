@@ -250,7 +250,7 @@ class PlaceBuilder:
 
     def _check_shares(self, found: list[tuple[Path, Planting]]) -> None:
         """At no time may the plantings of a place take more than all of it."""
-        spans = [(at, p, p.sown or p.planted_out or date.min, p.cleared or date.max) for at, p in found]
+        spans = [(at, p, p.planted_out or p.sown or date.min, p.cleared or date.max) for at, p in found]
         for at, _, begin, _ in spans:
             together = [p for _, p, first, last in spans if first <= begin < last]
             total = sum(p.share for p in together)

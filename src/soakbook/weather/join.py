@@ -127,7 +127,7 @@ def in_showers(weather: WeatherSeries, wet_day_mm: FloatArray) -> WeatherSeries:
     """Expected rain gathered into wet days of the usual size.
 
     A mean of 2 mm a day is never 2 mm each day: rain is saved up and let fall when it makes a usual wet day, which keeps
-    its sum. ``wet_day_mm`` is the usual rain of a wet day in each month, January first, shape (12,); less than 1 mm counts
+    its sum to within one shower. ``wet_day_mm`` is the usual rain of a wet day in each month, January first, shape (12,); less than 1 mm counts
     as 1.
     """
     month = weather.times.astype("datetime64[M]").astype(int) % 12
