@@ -73,6 +73,7 @@ class Job:
     goes: Goes | None
     when: str
     how: str
+    given_today_litres: float = 0.0
     note: str = ""
 
 
@@ -215,9 +216,7 @@ def make_job(garden: Garden, days: PlaceDays, advice: Advice, *, already_litres:
     ``already_litres`` is what the log says was given today: it is taken off the amount, and the job is done when nine
     tenths of it are there.
     """
-    note = ""
     if already_litres > 0.0:
-        note = f"{already_litres:.2g} L given today already"
         left = max(0.0, advice.litres - already_litres)
         done = left < 0.1 * advice.litres or advice.verdict == "probe first"
         if advice.verdict in ("soak", "probe first"):
@@ -244,7 +243,8 @@ def make_job(garden: Garden, days: PlaceDays, advice: Advice, *, already_litres:
         advice=advice, kind=place.kind, plants=plants, phase=PHASE_WORDS[advice.phase], each_litres=each,
         per_m2_litres=per_m2, cans=cans,
         minutes=minutes, goes=goes_for(days, days.index(advice.on), advice.used, litres, flow) if litres else None,
-        when=_when(days, advice), how=catalog.means()[place.means].name, note=note,
+        when=_when(days, advice), how=catalog.means()[place.means].name,
+        given_today_litres=already_litres,
     )  # fmt: skip
 
 

@@ -71,7 +71,8 @@ def gauge_day(entry: LogEntry) -> date:
 def described(weather: WeatherSeries) -> str:
     """Where the weather came from, in words; of normals also from which stations."""
     stations = [note.rstrip(".") for note in weather.notes if note.startswith("Normals of")]
-    return "; ".join(dict.fromkeys([weather.source, *stations]))
+    parts = [part for part in weather.source.split("; then ") if part != "monthly normals" or not stations]
+    return "; then ".join(dict.fromkeys([*parts, *(s[0].lower() + s[1:] for s in stations)])) or weather.source
 
 
 def _expected(garden: Garden, first: date, last: date) -> WeatherSeries:

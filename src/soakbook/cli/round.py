@@ -211,6 +211,8 @@ def under(job: Job, system: UnitSystem, reasons: bool) -> list[str]:
     if job.phase == PHASE_WORDS[OVER]:
         parts.append("past its usual season: clear it?")
     lines = ["; ".join(parts)]
+    if job.given_today_litres:
+        lines.append(f"Given today already: {show(two_figures(job.given_today_litres), 'volume', system)}.")
     if job.note:
         lines.append(f"Note: {job.note}.")
     if reasons and a.count:
