@@ -14,16 +14,17 @@ import subprocess
 import sys
 import threading
 from collections.abc import Iterator
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import UTC, datetime, time, timedelta
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 from urllib.parse import parse_qs, urlsplit
+from zoneinfo import ZoneInfo
 
 import pytest
 
 from soakbook.balance.compiled import cache_folder
 
-TODAY = date.today()
+TODAY = datetime.now(ZoneInfo("Europe/Paris")).date()  # the garden's day, whatever the machine's
 GARDEN = f"""
 [garden]
 name = "Live"
