@@ -9,13 +9,47 @@ import difflib
 import math
 import re
 import unicodedata
+from functools import reduce
 from typing import Literal
 
 from soakbook.errors import InputError
+from soakbook.said import Said, join_said, say
 from soakbook.unit_tables import FOOT_M, INCH_M, KINDS, POUND_KG, PSI_KPA, US_GALLON_L, Kind, Unit
 
 UnitSystem = Literal["metric", "US"]
 _MAX_TEXT = 80
+_KIND_WORDS = {
+    "length": say("length"),
+    "depth": say("depth"),
+    "area": say("area"),
+    "volume": say("volume"),
+    "flow": say("flow"),
+    "temperature": say("temperature"),
+    "speed": say("speed"),
+    "rate": say("rate"),
+    "pressure": say("pressure"),
+    "duration": say("duration"),
+    "mass": say("mass"),
+    "angle": say("angle"),
+    "percent": say("percent"),
+    "suction": say("suction"),
+}
+_A_KIND = {
+    "length": say("a length"),
+    "depth": say("a depth"),
+    "area": say("an area"),
+    "volume": say("a volume"),
+    "flow": say("a flow"),
+    "temperature": say("a temperature"),
+    "speed": say("a speed"),
+    "rate": say("a rate"),
+    "pressure": say("a pressure"),
+    "duration": say("a duration"),
+    "mass": say("a mass"),
+    "angle": say("an angle"),
+    "percent": say("a percent"),
+    "suction": say("a suction"),
+}
 
 
 def _key(unit_text: str) -> str:
@@ -58,17 +92,17 @@ def _number(text: str, whole: str, field: str) -> float:
     if re.fullmatch(r"[1-9][0-9]{0,2},[0-9]{3}", text):
         digits = text.replace(",", "")
         raise InputError(
-            f'"{whole}" can be read two ways.',
+            say('"{whole}" can be read two ways.', whole=whole),
             code="number.ambiguous",
             field=field,
-            hint=f"Write {digits} or {float(text.replace(',', '.')):g}.",
+            hint=say("Write {digits} or {number}.", digits=digits, number=f"{float(text.replace(',', '.')):g}"),
         )
     total = 0.0
     for piece in text.replace(",", ".").split():
         if "/" in piece:
             top, bottom = piece.split("/")
             if not int(bottom):
-                raise InputError(f'"{whole}" divides by zero.', code="quantity.number", field=field)
+                raise InputError(say('"{whole}" divides by zero.', whole=whole), code="quantity.number", field=field)
             total += int(top) / int(bottom)
         else:
             total += float(piece)
@@ -77,8 +111,16 @@ def _number(text: str, whole: str, field: str) -> float:
 
 def _hint(kind: Kind, unit_text: str) -> str:
     near = difflib.get_close_matches(_key(unit_text), list(_TABLES[kind.name]), n=1, cutoff=0.5)
-    allowed = f"Units of {kind.name}: {', '.join(_shown(kind))}."
-    return f'Did you mean "{_TABLES[kind.name][near[0]].name}"? {allowed}' if near else allowed
+    allowed = _units_of(kind)
+    return join_said([_did_you_mean(_TABLES[kind.name][near[0]].name), allowed]) if near else allowed
+
+
+def _units_of(kind: Kind) -> Said:
+    return say("Units of {kind}: {units}.", kind=_KIND_WORDS[kind.name], units=", ".join(_shown(kind)))
+
+
+def _did_you_mean(word: str) -> Said:
+    return say('Did you mean "{word}"?', word=word)
 
 
 def _shown(kind: Kind) -> tuple[str, ...]:
@@ -94,61 +136,81 @@ def _unit(unit_text: str, kind: Kind, whole: str, field: str) -> Unit:
             return table[candidate]
     if re.match(r"(x|by)\b", key):
         raise InputError(
-            f'"{whole}" is more than one {kind.name}; one is wanted here.',
+            say('"{whole}" is more than one {kind}; one is wanted here.', whole=whole, kind=_KIND_WORDS[kind.name]),
             code="quantity.several",
             field=field,
-            hint=f'Give one, such as "20 {kind.units[0].name}".',
+            hint=say('Give one, such as "20 {unit}".', unit=kind.units[0].name),
         )
     for other in KINDS.values():
         if key in _TABLES[other.name]:
             raise InputError(
-                f'"{whole}" is {_a(other)}; {_a(kind)} is wanted here.',
+                say(
+                    '"{whole}" is {other}; {kind} is wanted here.',
+                    whole=whole,
+                    other=_A_KIND[other.name],
+                    kind=_A_KIND[kind.name],
+                ),
                 code="unit.wrong_kind",
                 field=field,
                 hint=_hint(kind, unit_text),
             )
     raise InputError(
-        f'"{whole}": the unit "{unit_text.strip()}" is not known.',
+        say('"{whole}": the unit "{unit_text}" is not known.', whole=whole, unit_text=unit_text.strip()),
         code="unit.unknown",
         field=field,
         hint=_hint(kind, unit_text),
     )
 
 
-def _a(kind: Kind) -> str:
-    return f"{'an' if kind.name[0] in 'aeiou' else 'a'} {kind.name}"
-
-
 def _kind(name: str) -> Kind:
     if name not in KINDS:
-        raise InputError(f'"{name}" is not a kind of quantity; kinds are {", ".join(KINDS)}.', code="unit.kind")
+        raise InputError(
+            say('"{name}" is not a kind of quantity; kinds are {kinds}.', name=name, kinds=", ".join(KINDS)),
+            code="unit.kind",
+        )
     return KINDS[name]
 
 
 def _bare(value: float, kind: Kind, bare: str | None, field: str, given: str) -> float:
     if not math.isfinite(value):
-        raise InputError(f"{given} is not a number that can be used.", code="number.not_finite", field=field)
+        raise InputError(
+            say("{given} is not a number that can be used.", given=given), code="number.not_finite", field=field
+        )
     unit_name = bare or kind.bare
     if unit_name is None:
         raise InputError(
-            f"{given} has no unit.",
+            say("{given} has no unit.", given=given),
             code="unit.missing",
             field=field,
-            hint=f'Write the unit in quotes, such as "{given} {kind.units[0].name}". '
-            f"Units of {kind.name}: {', '.join(_shown(kind))}.",
+            hint=join_said(
+                [
+                    say('Write the unit in quotes, such as "{given} {unit}".', given=given, unit=kind.units[0].name),
+                    _units_of(kind),
+                ]
+            ),
         )
     unit = _TABLES[kind.name].get(_key(unit_name))
     if unit is None:
-        raise InputError(f'"{unit_name}" is not a unit of {kind.name}.', code="unit.unknown", field=field)
+        raise InputError(
+            say('"{unit_name}" is not a unit of {kind}.', unit_name=unit_name, kind=_KIND_WORDS[kind.name]),
+            code="unit.unknown",
+            field=field,
+        )
     return unit.factor * value + unit.offset
 
 
 def _in_range(value: float, kind: Kind, given: str, field: str) -> float:
     if not math.isfinite(value):
-        raise InputError(f'"{given}" is too large to use.', code="number.not_finite", field=field)
+        raise InputError(say('"{given}" is too large to use.', given=given), code="number.not_finite", field=field)
     if not kind.low <= value <= kind.high:
         raise InputError(
-            f'"{given}" must be between {kind.low:g} and {kind.high:g} {kind.canonical}.',
+            say(
+                '"{given}" must be between {low:g} and {high:g} {canonical}.',
+                given=given,
+                low=kind.low,
+                high=kind.high,
+                canonical=kind.canonical,
+            ),
             code=f"{kind.name}.range",
             field=field,
         )
@@ -190,7 +252,9 @@ def parse_quantity(text: str | int | float, kind: str, *, bare: str | None = Non
     """
     the_kind = _kind(kind)
     if isinstance(text, bool) or not isinstance(text, str | int | float):
-        raise InputError(f"{text!r} is not a {kind}.", code="quantity.number", field=field)
+        raise InputError(
+            say("{text} is not a {kind}.", text=repr(text), kind=_KIND_WORDS[kind]), code="quantity.number", field=field
+        )
     if not isinstance(text, str):
         try:
             value = float(text)
@@ -199,7 +263,11 @@ def parse_quantity(text: str | int | float, kind: str, *, bare: str | None = Non
         given = str(text) if isinstance(text, int) and math.isfinite(value) else f"{value:g}"
         return _in_range(_bare(value, the_kind, bare, field, given), the_kind, given, field)
     if len(text) > _MAX_TEXT:
-        raise InputError(f'"{text[:20]}…" is too long for a {kind}.', code="quantity.number", field=field)
+        raise InputError(
+            say('"{text}…" is too long for a {kind}.', text=text[:20], kind=_KIND_WORDS[kind]),
+            code="quantity.number",
+            field=field,
+        )
     return _in_range(_parse_text(text, the_kind, bare, field), the_kind, text.strip(), field)
 
 
@@ -215,10 +283,14 @@ def _parse_text(text: str, kind: Kind, bare: str | None, field: str) -> float:
     if not parts or rest[at:].strip():
         example = f'"20 {kind.units[0].name}"'
         raise InputError(
-            f'"{text.strip()}" cannot be read as {_a(kind)}.',
+            say('"{text}" cannot be read as {kind}.', text=text.strip(), kind=_A_KIND[kind.name]),
             code="quantity.number" if plain else "quantity.empty",
             field=field,
-            hint=f"Write a number and its unit, such as {example}. Units: {', '.join(_shown(kind))}.",
+            hint=say(
+                "Write a number and its unit, such as {example}. Units: {known}.",
+                example=example,
+                known=", ".join(_shown(kind)),
+            ),
         )
     if len(parts) == 1 and not parts[0][1]:
         return _bare(sign * _number(parts[0][0], plain, field), kind, bare, field, plain)
@@ -238,10 +310,10 @@ def _sum(parts: list[tuple[str, str]], kind: Kind, whole: str, field: str) -> fl
     for (number, _), unit in zip(parts, units, strict=True):
         if unit is None or not kind.compound or unit.factor >= last:
             raise InputError(
-                f'"{whole}" cannot be read as one {kind.name}.',
+                say('"{whole}" cannot be read as one {kind}.', whole=whole, kind=_KIND_WORDS[kind.name]),
                 code="quantity.several",
                 field=field,
-                hint=f'Give one, such as "20 {kind.units[0].name}".',
+                hint=say('Give one, such as "20 {unit}".', unit=kind.units[0].name),
             )
         total += unit.factor * _number(number, whole, field)
         last = unit.factor
@@ -256,15 +328,23 @@ def parse_one_of(text: str, kinds: tuple[str, ...], *, field: str = "") -> tuple
         except InputError as error:
             if error.code not in {"unit.wrong_kind", "unit.unknown", "unit.missing"}:
                 raise
-    examples = " or ".join(f'"20 {_kind(kind).canonical}"' for kind in kinds)
+    examples = [f'"20 {_kind(kind).canonical}"' for kind in kinds]
     match = _PART.match(_plain(text))
     words = {word: unit.name for kind in kinds for word, unit in _TABLES[kind].items()}
     near = difflib.get_close_matches(_key(match["unit"]) if match else "", list(words), n=1, cutoff=0.5)
     raise InputError(
-        f'"{text.strip()}" does not have a unit that fits here.',
+        say('"{text}" does not have a unit that fits here.', text=text.strip()),
         code="unit.unknown",
         field=field,
-        hint=(f'Did you mean "{words[near[0]]}"? ' if near else "") + f"Give {examples}.",
+        hint=join_said(
+            [
+                _did_you_mean(words[near[0]]) if near else "",
+                say(
+                    "Give {examples}.",
+                    examples=reduce(lambda one, other: say("{one} or {other}", one=one, other=other), examples),
+                ),
+            ]
+        ),
     )
 
 
@@ -276,10 +356,10 @@ def parse_sides(text: str, *, bare: str | None = None, field: str = "") -> tuple
     halves = re.split(r"\s*(?:[x×*]|\bby\b)\s*", text.strip(), flags=re.IGNORECASE) if len(text) <= _MAX_TEXT else []
     if len(halves) != 2 or not all(halves):
         raise InputError(
-            f'"{text.strip()[:_MAX_TEXT]}" is not two lengths.',
+            say('"{text}" is not two lengths.', text=text.strip()[:_MAX_TEXT]),
             code="size.two_lengths",
             field=field,
-            hint='Write length and width, such as "3 m x 1.2 m".',
+            hint=say('Write length and width, such as "3 m x 1.2 m".'),
         )
     second = parse_quantity(halves[1], "length", bare=bare, field=field)
     if re.search(r"[^\W\d_]|['\"′″’”]", halves[0]):
@@ -379,7 +459,8 @@ def _format_cups(litres: float, digits: int | None) -> str:
     if digits is not None:
         return f"{cups:.{digits}f} cups"
     quarters = round(cups * 4)
-    return f"{quarters // 4 or ''}{_QUARTERS[quarters % 4]} {'cup' if quarters <= 4 else 'cups'}"
+    word = say("cup") if quarters <= 4 else say("cups")
+    return f"{quarters // 4 or ''}{_QUARTERS[quarters % 4]} {word}"
 
 
 def _format_duration(hours: float) -> str:

@@ -34,6 +34,7 @@ from soakbook.balance.columns import (
 )
 from soakbook.balance.crops import ESTABLISHING, NONE, SEEDBED
 from soakbook.balance.place import PlaceDays
+from soakbook.said import say
 from soakbook.weather.series import EXPECTED, FORECAST, WeatherSeries
 
 FloatArray = NDArray[np.float64]
@@ -150,6 +151,11 @@ def soak_mm(days: PlaceDays, state: State, day: int, dry: Result) -> float:
     ``dry`` is a run from the same state whose first day was not watered. What would run off is taken off again, in two
     steps, since less water also drains more slowly. [mm]
     """
+    return soak_and_run(days, state, day, dry)[0]
+
+
+def soak_and_run(days: PlaceDays, state: State, day: int, dry: Result) -> tuple[float, Result]:
+    """As :func:`soak_mm`, with the run of the day so watered."""
     n, efficiency = days.steps_a_day, float(days.laid.columns.delivery[0, 0])
     ran_dry = float(dry.fluxes[0, :n, RUNOFF, 0].sum())
     on_mulch = 0.0
@@ -157,13 +163,14 @@ def soak_mm(days: PlaceDays, state: State, day: int, dry: Result) -> float:
         on_mulch = max(0.0, float(days.laid.columns.fixed[0, HOLD] - state.held_mm[0, 0, 0]))
     missing = float(days.missing_mm(state.water_mm[0], day)[0])
     depth = (missing + on_mulch) / efficiency if missing > 0.0 else 0.0
+    wet = days.run(state, day, day + 1, [(day, depth)], logged=False)
     for _ in range(2):
-        wet = days.run(state, day, day + 1, [(day, depth)], logged=False)
         extra = (float(wet.totals[0, RUNOFF, 0]) - ran_dry) / days.area_wet(day)
         if extra <= RUNOFF_LET_BE_MM:
             break
         depth = max(depth - extra / efficiency, 0.0)
-    return depth
+        wet = days.run(state, day, day + 1, [(day, depth)], logged=False)
+    return depth, wet
 
 
 def first_due(days: PlaceDays, used: FloatArray, first: int, member: int = 0) -> int | None:
@@ -325,18 +332,18 @@ def reasons_for(known: Known) -> tuple[date, tuple[Reason, ...]]:
     sank = now - (before + plants + air - by_rain - by_hand + patch)
     since = _day(days, start)
     parts = [
-        (f"missing already on {since.day} {since:%b}", before),
-        ("drawn by the plants", plants),
-        ("dried off the surface", air),
-        ("rain that went in", -by_rain),
-        ("watering that went in", -by_hand),
-        ("soil that the growing watered patch took in", patch),
-        ("sank below the roots" if sank > 0 else "came from water above field capacity", sank),
+        (say("missing already on {day} {since:%b}", day=since.day, since=since), before),
+        (say("drawn by the plants"), plants),
+        (say("dried off the surface"), air),
+        (say("rain that went in"), -by_rain),
+        (say("watering that went in"), -by_hand),
+        (say("soil that the growing watered patch took in"), patch),
+        (say("sank below the roots") if sank > 0 else say("came from water above field capacity"), sank),
     ]
     kept = [Reason(cause, mm, days.litres(mm, today)) for cause, mm in parts if abs(mm) >= 0.05]
     rest = now - sum(r.depth_mm for r in kept)
     if abs(rest) > 1e-9:  # parts too small to list
-        kept.append(Reason("smaller parts", rest, days.litres(rest, today)))
+        kept.append(Reason(say("smaller parts"), rest, days.litres(rest, today)))
     return since, tuple(kept)
 
 
@@ -361,16 +368,19 @@ def _why(
 ) -> str:
     days, today = known.days, known.today
     if phase == NONE:
-        return "nothing grows here now"
-    when = "tonight" if by_tonight(days)[today] else "midday"
+        return say("nothing grows here now")
     needs = float(days.missing_mm(known.now.water_mm[0], today)[0]) / float(days.laid.columns.delivery[0, 0])
-    share = f"{100 * used[0, 0]:.0f} % used by {when}, limit {100 * limit:.0f} %"
+    percents = {"used": 100 * used[0, 0], "limit": 100 * limit}
+    if by_tonight(days)[today]:
+        share = say("{used:.0f} % used by tonight, limit {limit:.0f} %", **percents)
+    else:
+        share = say("{used:.0f} % used by midday, limit {limit:.0f} %", **percents)
     if verdict == "let drain":
-        return "the roots lack air: too wet to water"
+        return say("the roots lack air: too wet to water")
     if verdict == "probe first":
-        return f"{share}, may be either"
+        return say("{share}, may be either", share=share)
     if verdict == "soak" and gross < 0.97 * needs:
-        return f"{share}; more would run off today"
+        return say("{share}; more would run off today", share=share)
     return share
 
 

@@ -5,12 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass, replace
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 
 import numpy as np
 
-from soakbook.advice.decide import Advice, advise, run_to
+from soakbook.advice.decide import Advice, Known, advise, run_to
 from soakbook.advice.members import nine
 from soakbook.advice.sky import described
 from soakbook.balance.crops import ESTABLISHING, PHASE_WORDS, SEEDBED
@@ -19,32 +19,43 @@ from soakbook.balance.place import PlaceDays, place_days
 from soakbook.catalog import read as catalog
 from soakbook.errors import InputError
 from soakbook.garden.log import flow_lph
-from soakbook.garden.model import Garden, LogEntry, Place
+from soakbook.garden.model import Feel, Garden, LogEntry, Place
 from soakbook.physics.infiltration import ponded_depth_explicit_mm
+from soakbook.said import join_said, say
 from soakbook.weather.series import EXPECTED, KIND_WORDS, MEASURED, WeatherSeries
 
 #: Said with every round (reference: the usual practice of advisory services).
-ALWAYS = (
+ALWAYS = say(
     "This is advice from the figures you gave. Look at the soil before you water. "
     "Local watering rules and a licensed plumber's advice come first."
 )
-_BACKFLOW = (
+BACKFLOW = say(
     "A line or hose on drinking water needs backflow protection at the tap, as your local code asks. "
     "Never leave a hose end lying in a can, barrel or pond."
 )
-_HEAT = "Hot day: water early, drink, keep in the shade; run off the first hot litres of a hose before they touch plants or hands."
-_GREYWATER = (
+HEAT = say(
+    "Hot day: water early, drink, keep in the shade; "
+    "run off the first hot litres of a hose before they touch plants or hands."
+)
+_GREYWATER = say(
     "Greywater is not for roots, leaves or fruit that touch the soil or are eaten raw: use clean water here. "
     "Many places require a permit or forbid it."
 )
-_RAINWATER = "Rain-barrel water: put it on the soil, not on leaves, and not just before picking; wash what you pick."
+_GREYWATER_MAYBE = say(
+    "Greywater is not for roots, leaves or fruit that touch the soil or are eaten raw. Ask what is allowed."
+)
+_RAINWATER = say(
+    "Rain-barrel water: put it on the soil, not on leaves, and not just before picking; wash what you pick."
+)
 #: Catalogue groups greywater is never planned for (common advice: nothing eaten raw or touching the soil).
 _NO_GREYWATER = {"roots", "onion family", "leaves", "stalks", "herbs", "cabbage family", "squash family", "fruit"}
-_HOT_C = 33.0
+HOT_C = 33.0
 #: Plants in a bed beyond which an amount is said by the square metre. Judged.
 CROWD = 40
 #: Water that may stand on a level bed while it soaks in. Judged. [mm]
 PUDDLE_MM = 5.0
+#: Dial probes, 0 to 10: up to here dry, from here wet. Common practice; dials differ, see docs/how-it-decides.md.
+DIAL_DRY, DIAL_WET = 3.0, 8.0
 #: Goes of one soak. Common practice: two or three runs, half an hour to an hour apart.
 MOST_GOES = 4
 
@@ -75,6 +86,15 @@ class Job:
     how: str
     given_today_litres: float = 0.0
     note: str = ""
+
+
+@dataclass(frozen=True)
+class Standing:
+    """A place run to this morning, and its advice before anything is done or seen today."""
+
+    days: PlaceDays
+    known: Known
+    advice: Advice
 
 
 @dataclass(frozen=True)
@@ -124,8 +144,9 @@ def today_round(
     log: Sequence[LogEntry] = (),
     *,
     members: Members | None = None,
+    standings: Sequence[Standing] | None = None,
 ) -> Round:
-    """The round of a garden for one morning.
+    """The round of a garden for one day.
 
     Parameters
     ----------
@@ -137,9 +158,11 @@ def today_round(
     on
         The day.
     log
-        Waterings and readings; entries on or after ``on`` are not used.
+        Waterings and readings. Those before ``on`` made the balance; those of the day itself count as done or seen today.
     members
         What-ifs the advice is checked with; the nine of :mod:`soakbook.advice.members` by default.
+    standings
+        From :func:`standings_of` over the same garden, weather, day and log, where they are at hand.
 
     Returns
     -------
@@ -153,18 +176,19 @@ def today_round(
     now = np.datetime64(on)
     if not weather.times[0] < now <= weather.times[-1]:
         raise InputError(
-            f"the weather runs from {weather.times[0]} to {weather.times[-1]} and has not both {on} and the day before.",
+            say(
+                "the weather runs from {first} to {last} and has not both {on} and the day before.",
+                first=weather.times[0].astype(date),
+                last=weather.times[-1].astype(date),
+                on=on,
+            ),
             code="round.weather",
-            hint="Choose a day within it, or give weather that reaches it.",
+            hint=say("Choose a day within it, or give weather that reaches it."),
         )
-    known_log = [e for e in {e.id: e for e in log}.values() if e.at.date() < on]
-    weather = unless_it_rains(weather, on)
-    members = members or nine()
-    jobs = []
-    for place in garden.places:
-        days = place_days(garden, place, starting(garden, place, weather, on), known_log, members, until=on)
-        already = sum(e.litres or 0.0 for e in log if e.kind == "water" and e.place == place.name and e.at.date() == on)
-        jobs.append(make_job(garden, days, advise(run_to(days, on), _from(weather, days)), already_litres=already))
+    if standings is None:
+        standings = standings_of(garden, weather, on, log, members)
+    today = [e for e in {e.id: e for e in log}.values() if e.at.date() == on]
+    jobs = [_job_now(garden, s, [e for e in today if e.place == s.days.place.name]) for s in standings]
     jobs = _share_lines(garden, jobs)
     seen = weather.times < now
     filled = {
@@ -183,6 +207,57 @@ def today_round(
         _cautions(garden, weather, now, jobs),
         notes,
     )
+
+
+def standings_of(
+    garden: Garden, weather: WeatherSeries, on: date, log: Sequence[LogEntry] = (), members: Members | None = None
+) -> tuple[Standing, ...]:
+    """Every place run to the morning of ``on``, with its advice before anything is done or seen that day."""
+    known_log = [e for e in {e.id: e for e in log}.values() if e.at.date() < on]
+    weather = unless_it_rains(weather, on)
+    members = members or nine()
+    made = []
+    for place in garden.places:
+        days = place_days(garden, place, starting(garden, place, weather, on), known_log, members, until=on)
+        known = run_to(days, on)
+        made.append(Standing(days, known, advise(known, weather.between(days.days[0], days.days[-1]))))
+    return tuple(made)
+
+
+def _job_now(garden: Garden, standing: Standing, today: Sequence[LogEntry]) -> Job:
+    """The job as it stands after today's waterings and the last of today's readings."""
+    given = sum(e.litres or 0.0 for e in today if e.kind == "water")
+    readings = sorted((e for e in today if e.kind == "reading"), key=lambda e: e.at)
+    advice = after_reading(standing, readings[-1]) if readings else standing.advice
+    return make_job(garden, standing.days, advice, already_litres=given)
+
+
+def after_reading(standing: Standing, reading: LogEntry) -> Advice:
+    """What a reading of today makes of the advice.
+
+    *Probe first* turns into *soak* where it was dry and into *hold* where it was moist or wet; a *soak* into *hold* where it
+    was wet; both are looked at again tomorrow. A dial counts as dry up to :data:`DIAL_DRY` and as wet from :data:`DIAL_WET`.
+    """
+    advice = standing.advice
+    feel = reading.feel or _felt(reading.dial)
+    tomorrow = advice.on + timedelta(days=1)
+    if advice.verdict == "probe first" and feel == "dry":
+        why = say("{why}; read dry today", why=advice.why)
+        depth = standing.days.depth_mm(advice.if_dry_litres, standing.known.today)
+        return replace(advice, verdict="soak", litres=advice.if_dry_litres, depth_mm=depth, if_dry_litres=0.0, why=why)
+    if advice.verdict == "probe first" or (advice.verdict == "soak" and feel == "wet"):
+        words = {"dry": say("read dry today"), "moist": say("read moist today"), "wet": say("read wet today")}
+        return replace(
+            advice, verdict="hold", litres=0.0, depth_mm=0.0, if_dry_litres=0.0, next_due=tomorrow,
+            next_due_kind=EXPECTED, why=say("{why}; {reading}", why=advice.why, reading=words[feel]),
+        )  # fmt: skip
+    return advice
+
+
+def _felt(dial: float | None) -> Feel:
+    if dial is None or dial <= DIAL_DRY:
+        return "dry"
+    return "wet" if dial >= DIAL_WET else "moist"
 
 
 def unless_it_rains(weather: WeatherSeries, on: date) -> WeatherSeries:
@@ -204,10 +279,6 @@ def starting(garden: Garden, place: Place, weather: WeatherSeries, on: date) -> 
         first = max(first, min(dates))
     first = min(first, np.datetime64(on) - np.timedelta64(10, "D"))
     return weather.between(max(first, weather.times[0]), weather.times[-1])
-
-
-def _from(weather: WeatherSeries, days: PlaceDays) -> WeatherSeries:
-    return weather.between(days.days[0], days.days[-1])
 
 
 def make_job(garden: Garden, days: PlaceDays, advice: Advice, *, already_litres: float = 0.0) -> Job:
@@ -238,7 +309,7 @@ def make_job(garden: Garden, days: PlaceDays, advice: Advice, *, already_litres:
     alive = [
         plant.name for planting, plant in days.plantings if planting.cleared is None or planting.cleared > advice.on
     ]
-    plants = " + ".join(dict.fromkeys(alive)) or "empty"
+    plants = join_said(list(dict.fromkeys(alive)), " + ") if alive else say("empty")
     return Job(
         advice=advice, kind=place.kind, plants=plants, phase=PHASE_WORDS[advice.phase], each_litres=each,
         per_m2_litres=per_m2, cans=cans,
@@ -275,14 +346,14 @@ def goes_for(days: PlaceDays, day: int, used: float, litres: float, flow: float 
 def _when(days: PlaceDays, advice: Advice) -> str:
     means = catalog.means()[days.place.means]
     if advice.twice_a_day:
-        return "half in the morning, half towards evening"
+        return say("half in the morning, half towards evening")
     if advice.phase == SEEDBED:
-        return "as a gentle spray, again at evening if dry"
+        return say("as a gentle spray, again at evening if dry")
     if means.wets_leaves:
-        return "early morning, so that leaves dry soon"
+        return say("early morning, so that leaves dry soon")
     if advice.phase == ESTABLISHING and days.place.kind == "bed":
-        return "early morning, close to the stems"
-    return "early morning" if days.place.kind == "bed" else "morning"
+        return say("early morning, close to the stems")
+    return say("early morning") if days.place.kind == "bed" else say("morning")
 
 
 def _share_lines(garden: Garden, jobs: list[Job]) -> list[Job]:
@@ -299,8 +370,13 @@ def _share_lines(garden: Garden, jobs: list[Job]) -> list[Job]:
         for i in members:
             wants = jobs[i].minutes or 0.0
             if wants < 0.75 * minutes:
-                asks = f"asks for {wants:.0f}" if wants else "asks for none"
-                note = f"on line {name}, which runs {minutes:.0f} min today for another place; this one {asks}"
+                asks = say("asks for {wants:.0f}", wants=wants) if wants else say("asks for none")
+                note = say(
+                    "on line {name}, which runs {minutes:.0f} min today for another place; this one {asks}",
+                    name=name,
+                    minutes=minutes,
+                    asks=asks,
+                )
                 jobs[i] = replace(jobs[i], note=note)
     return jobs
 
@@ -309,21 +385,24 @@ def _cautions(garden: Garden, weather: WeatherSeries, now: np.datetime64, jobs: 
     said = []
     piped = any(p.line or catalog.means()[p.means].id not in ("can", "tray", "clay_pot") for p in garden.places)
     if piped and garden.supply.source in ("mains", "other"):
-        said.append(_BACKFLOW)
+        said.append(BACKFLOW)
     if garden.supply.source == "rain_barrel":
         said.append(_RAINWATER)
     if garden.supply.source == "greywater":
         groups = {catalog.plant(p.plant).group.lower() for place in garden.places for p in place.plantings}
-        said.append(_GREYWATER if groups & _NO_GREYWATER else _GREYWATER.split(": ")[0] + ". Ask what is allowed.")
+        said.append(_GREYWATER if groups & _NO_GREYWATER else _GREYWATER_MAYBE)
     at = int(np.searchsorted(weather.times, now))
-    if weather.get("t_max_c")[at] >= _HOT_C:
-        said.append(_HEAT)
+    if weather.get("t_max_c")[at] >= HOT_C:
+        said.append(HEAT)
     usual = int(np.sum(weather.kind[max(0, at - 30) : at] == EXPECTED))
     if usual:
         said.append(
-            f"Of the last 30 days {usual} are not observed: the usual weather of the place stands in for them. "
-            "Log rain from your own gauge, or give weather that reaches to yesterday."
+            say(
+                "Of the last 30 days {usual} are not observed: the usual weather of the place stands in for them. "
+                "Log rain from your own gauge, or give weather that reaches to yesterday.",
+                usual=usual,
+            )
         )
     if weather.kind[at] == EXPECTED:
-        said.append("No forecast was used: the days ahead have the season's usual sun and warmth, and no rain.")
+        said.append(say("No forecast was used: the days ahead have the season's usual sun and warmth, and no rain."))
     return tuple(said)

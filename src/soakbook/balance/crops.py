@@ -15,18 +15,19 @@ from soakbook.catalog.model import Plant
 from soakbook.garden.model import Place, Planting
 from soakbook.physics import canopy
 from soakbook.physics.roots import root_depth_m
+from soakbook.said import say
 
 FloatArray = NDArray[np.float64]
 
 NONE, SEEDBED, ESTABLISHING, GROWING, FRUITING, LATE, OVER = range(7)
 PHASE_WORDS = {
-    NONE: "nothing growing",
-    SEEDBED: "seedbed, not up yet",
-    ESTABLISHING: "young, rooting in",
-    GROWING: "growing to full size",
-    FRUITING: "full size",
-    LATE: "ripening or going over",
-    OVER: "past its usual season",
+    NONE: say("nothing growing"),
+    SEEDBED: say("seedbed, not up yet"),
+    ESTABLISHING: say("young, rooting in"),
+    GROWING: say("growing to full size"),
+    FRUITING: say("full size"),
+    LATE: say("ripening or going over"),
+    OVER: say("past its usual season"),
 }
 
 #: Depth of a root ball at planting-out. Judged: plugs and 9 cm pots are 5 to 9 cm deep (common practice).

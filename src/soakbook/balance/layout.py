@@ -29,6 +29,7 @@ from soakbook.physics import potting, soil
 from soakbook.physics.evaporation import total_evaporable_water_mm
 from soakbook.physics.soil import SoilWater
 from soakbook.physics.texture import texture_class
+from soakbook.said import Said, join_said, pattern, recognised, say
 
 FloatArray = NDArray[np.float64]
 
@@ -74,6 +75,17 @@ def best_guess() -> Members:
     return Members(np.zeros(1), one, one, one)
 
 
+#: What :mod:`soakbook.physics.soil` says of a soil.
+_SOIL_NOTES = (
+    pattern("taken as a typical {texture}"),
+    pattern("jar read as {sand} % sand, {clay} % clay"),
+    pattern("saturation as in a typical {texture}"),
+    pattern("conductivity as in a typical {texture}"),
+    pattern("wilting point raised from {wilting} to {least}, the lowest of FAO-56 Table 19"),
+    pattern("field capacity taken at {suction} kPa"),
+)
+
+
 @dataclass(frozen=True)
 class LaidOut:
     """One place as columns, with what the advice needs beside them."""
@@ -94,21 +106,30 @@ def soil_of(layer: SoilLayer) -> SoilWater:
         return soil.soil_from_texture(layer.texture, *made_of)
     if layer.route == "particles":
         if layer.sand_pct is None or layer.clay_pct is None:
-            raise InputError("a soil by particles needs sand and clay.", code="soil.particles", field="sand_pct")
+            raise InputError(say("a soil by particles needs sand and clay."), code="soil.particles", field="sand_pct")
         return soil.soil_from_particles(layer.sand_pct, layer.clay_pct, *made_of)
     if layer.route == "measured":
         if layer.field_capacity is None or layer.wilting_point is None:
-            raise InputError("a measured soil needs field capacity and wilting point.", code="soil.measured")
+            raise InputError(say("a measured soil needs field capacity and wilting point."), code="soil.measured")
         return soil.soil_from_measured(
             layer.field_capacity, layer.wilting_point, layer.saturation, layer.conductivity_mm_h
         )
     if layer.route == "jar":
         if layer.jar_sand_mm is None or layer.jar_silt_mm is None or layer.jar_clay_mm is None:
-            raise InputError("a jar test needs the heights of sand, silt and clay.", code="soil.jar")
+            raise InputError(say("a jar test needs the heights of sand, silt and clay."), code="soil.jar")
         return soil.soil_from_jar(layer.jar_sand_mm, layer.jar_silt_mm, layer.jar_clay_mm, *made_of)
     if layer.route == "feel":
         return soil.soil_from_feel(layer.feel, *made_of)
-    raise InputError(f"soil route {layer.route!r} is not one of texture, particles, measured, jar, feel, mix.")
+    raise InputError(
+        say("soil route {route} is not one of texture, particles, measured, jar, feel, mix.", route=repr(layer.route))
+    )
+
+
+def _note(water: SoilWater) -> str:
+    """How the soil came to be known, so that it can be said in another language."""
+    if isinstance(water.note, Said):
+        return water.note
+    return join_said([recognised(part, _SOIL_NOTES) for part in water.note.split("; ")], "; ")
 
 
 def mix_in_bed(mix: Mix) -> SoilWater:
@@ -117,7 +138,7 @@ def mix_in_bed(mix: Mix) -> SoilWater:
     fc = float(potting.theta_van_genuchten(BED_MIX_SUCTION_CM, *at))
     return SoilWater(
         theta_wp=mix.wilting.value, theta_fc=fc, theta_sat=mix.theta_s.value, ks_mm_h=mix.ks_mm_h.value,
-        theta_wp_sd=0.03, theta_fc_sd=0.06, ks_log_sd=0.7, route="mix", note=f"{mix.name}, drained to 6 kPa (judged)",
+        theta_wp_sd=0.03, theta_fc_sd=0.06, ks_log_sd=0.7, route="mix", note=say("{mix}, drained to 6 kPa (judged)", mix=mix.name),
     )  # fmt: skip
 
 
@@ -189,7 +210,7 @@ def _bed(place: Place, root_full_m: float, members: Members) -> LaidOut:
     suction, intake, rew = _intake(place.soil[0], waters[0])
     means = catalog.means()[place.means]
     wetted = means.wetted_fraction.value if place.wetted_fraction is None else place.wetted_fraction
-    notes += [w.note for w in waters if w.note]
+    notes += [_note(w) for w in waters if w.note]
     thickness = 1000.0 * np.diff(edges)
     columns = _columns(
         place, members, thickness, pick["theta_wp"], pick["theta_fc"], pick["theta_sat"], 1.0 / slowness, sd,
@@ -236,7 +257,15 @@ def _pot(place: Place, members: Members) -> LaidOut:
         dry_from = float(np.clip((mix.critical_dry.value - wilting) / (mean - wilting), 0.05, 0.5))
         bypass, sd = DRY_BYPASS_SHARE, 0.15
         water = SoilWater(
-            wilting, mean, sat, ks, 0.03, 0.05, 0.7, route="mix", note=f"{mix.name} in a {100 * height:.0f} cm pot"
+            wilting,
+            mean,
+            sat,
+            ks,
+            0.03,
+            0.05,
+            0.7,
+            route="mix",
+            note=say("{mix} in a {height:.0f} cm pot", mix=mix.name, height=100 * height),
         )
     else:
         water = soil_of(layer)
@@ -265,7 +294,9 @@ def _pot(place: Place, members: Members) -> LaidOut:
     around = np.pi * (np.sqrt(pot.top_area_m2 / np.pi) + np.sqrt(pot.base_area_m2 / np.pi))
     fixed[0, WALL] = factor * around * 0.001 / ground
     edges = height * np.linspace(0.0, 1.0, LAYERS + 1)
-    return LaidOut(replace(columns, fixed=fixed), ground * pot.count, edges, 1.0, (water,), easily_used, (water.note,))
+    return LaidOut(
+        replace(columns, fixed=fixed), ground * pot.count, edges, 1.0, (water,), easily_used, (_note(water),)
+    )
 
 
 def _columns(

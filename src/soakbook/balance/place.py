@@ -38,6 +38,7 @@ from soakbook.physics.canopy import canopy_area_m2
 from soakbook.physics.evaporation import exposed_wetted_fraction
 from soakbook.physics.roots import adjusted_depletion_p, layer_weights
 from soakbook.physics.sun import extraterrestrial_period_mj_m2
+from soakbook.said import Measure, Said, say
 from soakbook.weather.series import WeatherSeries
 
 FloatArray = NDArray[np.float64]
@@ -223,7 +224,7 @@ def place_days(
     PlaceDays
     """
     if weather.step != "day":
-        raise InputError("place_days needs a daily series (got hourly).", hint="Use hourly_to_daily first.")
+        raise InputError(say("place_days needs a daily series (got hourly)."), hint=say("Use hourly_to_daily first."))
     members = members or best_guess()
     plantings = resolve(place)
     here = weather_at(place.exposure, weather)
@@ -351,12 +352,12 @@ def _waterings(
     for entry in log:
         if entry.kind != "water" or entry.place != place.name or entry.litres is None:
             continue
-        at = _standard(entry.at, zone)
+        at = standard_time(entry.at, zone)
         day = int((np.datetime64(at.date()) - days[0]) / np.timedelta64(1, "D"))
         if 0 <= day < len(days):
             put[0, day * n + (at.hour if n > 1 else 0), 0] += entry.litres / (laid.ground_m2 * wet[day])
             seen.add(at.date())
-    notes = []
+    notes: list[str] = []
     for planting, plant in plantings:
         start = planting.planted_out or planting.sown
         if start is None or not days[0] <= np.datetime64(start) <= days[-1]:
@@ -365,11 +366,25 @@ def _waterings(
             seen.add(start)
             day = int((np.datetime64(start) - days[0]) / np.timedelta64(1, "D"))
             put[0, day * n + (18 if n > 1 else 0), 0] += WATERED_IN_MM
-            notes.append(f"{plant.name}: taken as watered in on {start} with {WATERED_IN_MM:.0f} mm (not in the log)")
+            notes.append(
+                say(
+                    "{plant}: taken as watered in on {start} with {depth} (not in the log)",
+                    plant=plant.name,
+                    start=start,
+                    depth=Measure(WATERED_IN_MM, "depth"),
+                )
+            )
     return put, notes
 
 
-def _standard(at: datetime, zone: ZoneInfo) -> datetime:
+def without_log(note: str) -> str:
+    """A note on watering in, for a reader who keeps no log."""
+    if isinstance(note, Said) and {"plant", "start", "depth"} == set(note.values):
+        return say("{plant}: taken as watered in on {start} with {depth}", **note.values)
+    return note
+
+
+def standard_time(at: datetime, zone: ZoneInfo) -> datetime:
     """Local time of the log without daylight saving, as the weather's days have it."""
     local = at.astimezone(zone) if at.tzinfo else at.replace(tzinfo=zone)
     winter = min(zone.utcoffset(datetime(local.year, month, 1)) or timedelta(0) for month in (1, 7))

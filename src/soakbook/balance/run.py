@@ -27,6 +27,7 @@ from soakbook.balance.columns import (
 )
 from soakbook.balance.compiled import run_places
 from soakbook.errors import SoakbookError
+from soakbook.said import say
 
 #: Largest imbalance let through, relative to the water that passed (or stood) in the column.
 CLOSES_TO = 1e-9
@@ -85,20 +86,23 @@ def run_columns(columns: Columns, forcing: Forcing, state: State, *, keep: bool 
     worst = balance_error(columns, state, end, totals)
     if not worst <= CLOSES_TO:
         raise SoakbookError(
-            f"the water balance does not close: off by {worst:.2g} of the water that passed (allowed {CLOSES_TO:g}).",
+            say(
+                "the water balance does not close: off by {worst:.2g} of the water that passed (allowed {closes_to:g}).",
+                worst=worst,
+                closes_to=CLOSES_TO,
+            ),
             code="balance.open",
-            hint="This is a fault of the program; please report it with the garden file.",
+            hint=say("This is a fault of the program; please report it with the garden file."),
         )
     return Result(end, totals, worst, fluxes, water, skin)
 
 
 def stored_mm(columns: Columns, state: State) -> FloatArray:
     """Water held by each place and member, over the place's area: soil, mulch and saucer. (P, M) [mm]"""
-    area = state.area_wet
-    parts = np.stack([area, 1.0 - area], axis=1)[:, : columns.footprints, None]
-    soil = np.sum(state.water_mm, axis=2)
-    held: FloatArray = np.sum((soil + state.held_mm) * parts, axis=1) + state.saucer_mm
-    return held
+    over = np.sum(state.water_mm, axis=2) + state.held_mm
+    area = state.area_wet[:, None]
+    held: FloatArray = area * over[:, 0] + state.saucer_mm
+    return held if columns.footprints == 1 else held + (1.0 - area) * over[:, 1]
 
 
 def balance_error(columns: Columns, start: State, end: State, totals: FloatArray) -> float:

@@ -28,6 +28,7 @@ from typing import Any, Literal, Protocol, TypeVar, cast
 
 from soakbook.catalog.model import Means, Mix, MulchKind, Plant, Source, Standing, TextureClass, Value
 from soakbook.errors import InputError, SoakbookError
+from soakbook.said import say
 
 DATA = Path(__file__).parent / "data"
 
@@ -101,6 +102,10 @@ def plant(name: str) -> Plant:
     return pick(name, plants(), _plant_index(), what="plant")
 
 
+#: What is picked, in messages.
+_KINDS = {"plant": say("plant"), "soil": say("soil")}
+
+
 def pick(name: str, kinds: Mapping[str, Entry], index: Mapping[str, str], *, what: str) -> Entry:
     """The entry called ``name``; ``index`` holds plain keys of names against ids."""
     for key in _spellings(name):
@@ -108,10 +113,17 @@ def pick(name: str, kinds: Mapping[str, Entry], index: Mapping[str, str], *, wha
             return kinds[index[key]]
     near = list(dict.fromkeys(index[k] for k in get_close_matches(plain(name), index, n=5, cutoff=0.6)))
     raise InputError(
-        f"{what} must be one of the {len(kinds)} in the catalogue (got {name!r}).",
+        say(
+            "{what} must be one of the {n} in the catalogue (got {name}).",
+            what=_KINDS[what],
+            n=len(kinds),
+            name=repr(name),
+        ),
         code=f"{what}.unknown",
         field=what,
-        hint=f"Did you mean {', '.join(near)}?" if near else f"`soakbook {what}s` lists them.",
+        hint=say("Did you mean {near}?", near=", ".join(near))
+        if near
+        else say("`soakbook {what}s` lists them.", what=what),
     )
 
 
@@ -137,25 +149,25 @@ def unsure(plant: Plant) -> list[tuple[str, Standing, str]]:
 
 #: Plain words and unit of each number of a plant, in the order they are shown.
 LABELS: dict[str, tuple[str, str]] = {
-    "kcb_ini": ("crop coefficient Kcb, start", ""),
-    "kcb_mid": ("crop coefficient Kcb, full growth", ""),
-    "kcb_end": ("crop coefficient Kcb, end", ""),
-    "height_max_m": ("height, full grown", "m"),
-    "width_max_m": ("width, full grown", "m"),
-    "root_min_m": ("roots at the start", "m"),
-    "root_max_m": ("roots, full grown", "m"),
-    "depletion_p": ("share of water it takes without harm", ""),
-    "days_ini": ("days: start", "d"),
-    "days_dev": ("days: growing to full cover", "d"),
-    "days_mid": ("days: full growth", "d"),
-    "days_late": ("days: ripening or fading", "d"),
-    "base_temp_c": ("grows above", "°C"),
-    "in_row_m": ("spacing in the row", "m"),
-    "row_m": ("spacing of rows", "m"),
-    "sowing_depth_m": ("sowing or planting depth", "m"),
-    "germination_days": ("days to emergence", "d"),
-    "transplant_age_days": ("age at planting out", "d"),
-    "ky": ("yield lost per share of water lost, Ky", ""),
+    "kcb_ini": (say("crop coefficient Kcb, start"), ""),
+    "kcb_mid": (say("crop coefficient Kcb, full growth"), ""),
+    "kcb_end": (say("crop coefficient Kcb, end"), ""),
+    "height_max_m": (say("height, full grown"), "m"),
+    "width_max_m": (say("width, full grown"), "m"),
+    "root_min_m": (say("roots at the start"), "m"),
+    "root_max_m": (say("roots, full grown"), "m"),
+    "depletion_p": (say("share of water it takes without harm"), ""),
+    "days_ini": (say("days: start"), "d"),
+    "days_dev": (say("days: growing to full cover"), "d"),
+    "days_mid": (say("days: full growth"), "d"),
+    "days_late": (say("days: ripening or fading"), "d"),
+    "base_temp_c": (say("grows above"), "°C"),
+    "in_row_m": (say("spacing in the row"), "m"),
+    "row_m": (say("spacing of rows"), "m"),
+    "sowing_depth_m": (say("sowing or planting depth"), "m"),
+    "germination_days": (say("days to emergence"), "d"),
+    "transplant_age_days": (say("age at planting out"), "d"),
+    "ky": (say("yield lost per share of water lost, Ky"), ""),
 }
 
 
@@ -190,7 +202,9 @@ def _table(name: str, kind: type[Kind], words: Callable[[Row], dict[str, Any]]) 
 
 def _value(row: Row, field: str, origin: Origin | None) -> Value:
     if origin is None:
-        raise SoakbookError(f"catalogue: {row['id']}.{field} has no source.", code="catalog.source")
+        raise SoakbookError(
+            say("catalogue: {id}.{field} has no source.", id=row["id"], field=field), code="catalog.source"
+        )
     source, standing, note = origin
     return Value(float(row[field]), source, standing, note)
 
@@ -209,25 +223,30 @@ def _rows(file: str) -> list[Row]:
         return list(csv.DictReader(lines))
 
 
+def _cell(text: str) -> str:
+    """A cell that is read aloud, kept so that it can be said in another language."""
+    return say(text) if text else ""
+
+
 def _names(row: Row) -> dict[str, Any]:
-    return {"id": row["id"], "name": row["name"]}
+    return {"id": row["id"], "name": _cell(row["name"])}
 
 
 def _plant_words(row: Row) -> dict[str, Any]:
     return _names(row) | {
         "other_names": tuple(w for w in row["other_names"].split("; ") if w),
         "botanical": row["botanical"],
-        "group": row["group"],
+        "group": _cell(row["group"]),
         "perennial": row["perennial"] == "yes",
         "sown_in_place": row["sown_in_place"] == "yes",
-        "critical": row["critical"],
+        "critical": _cell(row["critical"]),
         "critical_sources": tuple(row["critical_sources"].split()),
-        "stop": row["stop"],
+        "stop": _cell(row["stop"]),
     }
 
 
 def _mix_words(row: Row) -> dict[str, Any]:
-    return _names(row) | {"use": cast(Literal["pot", "bed"], row["use"]), "note": row["note"]}
+    return _names(row) | {"use": cast(Literal["pot", "bed"], row["use"]), "note": _cell(row["note"])}
 
 
 def _means_words(row: Row) -> dict[str, Any]:

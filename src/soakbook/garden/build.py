@@ -17,6 +17,7 @@ from soakbook.garden.model import Garden, Line, Place, SoilLayer, Supply
 from soakbook.garden.problems import Problems
 from soakbook.garden.schema import GardenTable, LineTable, SupplyTable
 from soakbook.garden.words import FindElevation, FindPlace, Spot, nearest, plain, some
+from soakbook.said import say
 
 _TOP = ("garden", "supply", "lines", "soils", "places")
 
@@ -32,10 +33,10 @@ def build_garden(
     assumed: list[str] = []
     for key in raw:
         if key not in _TOP:
-            hint = nearest(key, _TOP) or f"Known here: {', '.join(_TOP)}."
-            problems.add((key,), "this table is not known.", code="key.unknown", hint=hint)
+            hint = nearest(key, _TOP) or say("Known here: {words}.", words=", ".join(_TOP))
+            problems.add((key,), say("this table is not known."), code="key.unknown", hint=hint)
     if "garden" not in raw:
-        problems.add(("garden",), "the [garden] table with name and where is missing.", code="key.missing")
+        problems.add(("garden",), say("the [garden] table with name and where is missing."), code="key.missing")
     head = problems.table(GardenTable, raw["garden"], ("garden",)) if "garden" in raw else None
     spot = _spot(head, problems, find_place, find_elevation, assumed) if head else None
     if head:
@@ -59,7 +60,7 @@ def build_garden(
         time_zone=spot.time_zone,
         places=places,
         lines=tuple(line for line in lines.values() if line is not None),
-        supply=Supply(source=supply.source, can_l=supply.can, tank_l=supply.tank),
+        supply=Supply(supply.source, supply.can, supply.tank, *(supply.price or (None, ""))),
         weather=weather,
         units=head.units,
         invented=head.invented,
@@ -87,7 +88,7 @@ def _spot(
     if head.where is not None and own != (None, None):
         problems.add(
             ("garden", "where"),
-            "give either where or latitude and longitude, not both.",
+            say("give either where or latitude and longitude, not both."),
             code="garden.where.both",
         )
         return None
@@ -104,9 +105,9 @@ def _spot(
         what = "where" if own == (None, None) else missing
         problems.add(
             ("garden", what),
-            f'"{what}" is missing.',
+            say('"{what}" is missing.', what=what),
             code="key.missing",
-            hint='Give where = "a town", or latitude, longitude and time_zone.',
+            hint=say('Give where = "a town", or latitude, longitude and time_zone.'),
         )
         return None
     else:
@@ -117,10 +118,18 @@ def _spot(
     if elevation is None:
         near = find_elevation(*spot) if find_elevation else None
         elevation = near or 0.0
-        taken = "0 m is taken" if near is None else f"{near:.0f} m is taken, that of the nearest weather station"
+        taken = (
+            say("0 m is taken")
+            if near is None
+            else say("{near:.0f} m is taken, that of the nearest weather station", near=near)
+        )
         assumed.append(
-            f"The height of {where} above the sea is not given: {taken}. "
-            "100 m more or less change the demand by less than 1 %."
+            say(
+                "The height of {where} above the sea is not given: {taken}. "
+                "100 m more or less change the demand by less than 1 %.",
+                where=where,
+                taken=taken,
+            )
         )
     return _Spot(*spot, elevation, zone)
 
@@ -130,9 +139,9 @@ def _find(where: str, problems: Problems, find_place: FindPlace | None) -> Spot 
     if find_place is None:
         problems.add(
             path,
-            f'towns cannot be looked up here ("{where}").',
+            say('towns cannot be looked up here ("{where}").', where=where),
             code="garden.where.lookup",
-            hint="Give latitude, longitude, elevation and time_zone.",
+            hint=say("Give latitude, longitude, elevation and time_zone."),
         )
         return None
     try:
@@ -144,8 +153,8 @@ def _find(where: str, problems: Problems, find_place: FindPlace | None) -> Spot 
 
 def _zone_is_known(zone: str, head: GardenTable, problems: Problems) -> bool:
     if not zone:
-        hint = 'Such as time_zone = "Europe/Berlin".'
-        problems.add(("garden", "time_zone"), '"time_zone" is missing.', code="key.missing", hint=hint)
+        hint = say('Such as time_zone = "Europe/Berlin".')
+        problems.add(("garden", "time_zone"), say('"time_zone" is missing.'), code="key.missing", hint=hint)
         return False
     try:
         zoneinfo.ZoneInfo(zone)
@@ -153,9 +162,9 @@ def _zone_is_known(zone: str, head: GardenTable, problems: Problems) -> bool:
         near = nearest(zone, zoneinfo.available_timezones())
         problems.add(
             ("garden", "time_zone"),
-            f'"{zone}" is not a time zone.',
+            say('"{zone}" is not a time zone.', zone=zone),
             code="garden.time_zone",
-            hint=near or 'Write it like "Europe/Berlin".',
+            hint=near or say('Write it like "Europe/Berlin".'),
         )
         return False
     return True
@@ -168,16 +177,16 @@ def _check_weather(head: GardenTable, problems: Problems, folder: FilePath | Non
     if "." not in head.weather:
         problems.add(
             path,
-            f'"{head.weather}" must be "normals", "live" or a file such as "weather.csv".',
+            say('"{weather}" must be "normals", "live" or a file such as "weather.csv".', weather=head.weather),
             code="garden.weather",
             hint=nearest(head.weather, ("normals", "live")),
         )
     elif folder is not None and not os.path.isfile(folder / head.weather):
         problems.add(
             path,
-            f'there is no file "{head.weather}".',
+            say('there is no file "{weather}".', weather=head.weather),
             code="garden.weather.missing",
-            hint="The path counts from the garden file's folder.",
+            hint=say("The path counts from the garden file's folder."),
         )
 
 
@@ -186,20 +195,26 @@ def _lines(raw: dict[str, Any], problems: Problems, assumed: list[str]) -> dict[
     lines: dict[str, Line | None] = {}
     for path, item in problems.tables(raw.get("lines", []), ("lines",), "[[lines]]"):
         table = problems.table(LineTable, item, path)
-        name = _claim(item, path, lines, problems, "line")
+        name = _claim(item, path, lines, problems, say("line"))
         if table is None:
             if name:
                 lines[name] = None
             continue
         if table.measured and table.flow is None:
-            problems.add((*path, "measured"), "measured = true needs the flow that was measured.", code="line.flow")
+            problems.add(
+                (*path, "measured"), say("measured = true needs the flow that was measured."), code="line.flow"
+            )
         flow = table.flow
         if flow is None and table.each and table.every and table.long:
             count = max(1, round(table.long / table.every))
             flow = table.each * count
             assumed.append(
-                f'The flow of line "{table.name}" is taken as {count} emitters of {table.each:g} L/h; '
-                "it was not measured."
+                say(
+                    'The flow of line "{name}" is taken as {count} emitters of {each:g} L/h; it was not measured.',
+                    name=table.name,
+                    count=count,
+                    each=table.each,
+                )
             )
         lines[table.name] = Line(table.name, table.means, flow, table.measured, table.each, table.every, table.long)
     return lines
@@ -214,9 +229,9 @@ def _claim(item: Any, path: Path, taken: dict[str, Any], problems: Problems, wha
     if plain(name) in {plain(other) for other in taken}:
         problems.add(
             (*path, "name"),
-            f'"{name}" is the name of another {what} already.',
+            say('"{name}" is the name of another {what} already.', name=name, what=what),
             code="name.twice",
-            hint="Give each a name of its own.",
+            hint=say("Give each a name of its own."),
         )
     return name
 
@@ -224,9 +239,9 @@ def _claim(item: Any, path: Path, taken: dict[str, Any], problems: Problems, wha
 def _soils(raw: dict[str, Any], problems: Problems) -> dict[str, tuple[SoilLayer, ...] | None]:
     soils: dict[str, tuple[SoilLayer, ...] | None] = {}
     for path, item in problems.tables(raw.get("soils", []), ("soils",), "[[soils]]"):
-        name = _claim(item, path, soils, problems, "soil")
+        name = _claim(item, path, soils, problems, say("soil"))
         if not name and isinstance(item, dict):
-            problems.add((*path, "name"), '"name" is missing or not text.', code="key.missing")
+            problems.add((*path, "name"), say('"name" is missing or not text.'), code="key.missing")
         rest = {k: v for k, v in item.items() if k != "name"} if isinstance(item, dict) else item
         layers = build_soil(rest, path, problems)
         if name:
@@ -246,9 +261,9 @@ def _places(
     built: list[tuple[Path, Place]] = []
     items = problems.tables(raw.get("places", []), ("places",), "[[places]]")
     if not items and not problems.any_under(("places",)):
-        problems.add(("places",), "there is no place: write at least one [[places]].", code="garden.places.none")
+        problems.add(("places",), say("there is no place: write at least one [[places]]."), code="garden.places.none")
     for path, item in items:
-        name = _claim(item, path, names, problems, "place")
+        name = _claim(item, path, names, problems, say("place"))
         names[name] = None
         place = builder.build(item, path)
         if place is not None:
@@ -271,7 +286,11 @@ def _share_lines(
             path = next(path for path, place in on_it if place.name in given)
             problems.add(
                 (*path, "line_share"),
-                f'the places on line "{line}" ({some(p.name for _, p in on_it)}) take more than 100 % of it.',
+                say(
+                    'the places on line "{line}" ({places}) take more than 100 % of it.',
+                    line=line,
+                    places=some(p.name for _, p in on_it),
+                ),
                 code="line.share",
             )
             continue
@@ -282,6 +301,10 @@ def _share_lines(
         for place in rest:
             shares[place.name] = left * weigh(place) / total
         if len(rest) > 1:
-            how = "emitters" if all(p.emitters for p in rest) else "area"
-            assumed.append(f'Line "{line}" is shared by {how}: {some(p.name for p in rest)}.')
+            how = say("emitters") if all(p.emitters for p in rest) else say("area")
+            assumed.append(
+                say(
+                    'Line "{line}" is shared by {how}: {places}.', line=line, how=how, places=some(p.name for p in rest)
+                )
+            )
     return tuple(replace(place, line_share=given.get(place.name, shares.get(place.name, 1.0))) for _, place in built)

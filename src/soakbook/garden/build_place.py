@@ -14,6 +14,7 @@ from soakbook.garden.model import Exposure, Line, Mulch, Place, Planting, PotSha
 from soakbook.garden.problems import Problems
 from soakbook.garden.schema import MulchTable, PlaceTable, PlantingTable
 from soakbook.garden.words import nearest, plain, some
+from soakbook.said import say
 from soakbook.units import parse_quantity
 
 _INSIDE = ("soil", "pot", "mulch", "sun", "plantings")
@@ -27,6 +28,8 @@ COMPASS = {
     "west": 270.0,
     "northwest": 315.0,
 }
+
+_KINDS = {"bed": say("bed"), "pot": say("pot"), "tray": say("tray")}
 
 
 @dataclass
@@ -47,7 +50,7 @@ class PlaceBuilder:
         soil = self._soil(inside["soil"], (*path, "soil")) if "soil" in inside else None
         mulch = self._mulch(inside["mulch"], (*path, "mulch")) if "mulch" in inside else None
         horizon = self._sun(inside["sun"], (*path, "sun")) if "sun" in inside else ()
-        name = table.name if table else "this place"
+        name = table.name if table else say("this place")
         pot = build_pot(inside["pot"], (*path, "pot"), problems, name, self.assumed) if "pot" in inside else None
         plantings = self._plantings(inside.get("plantings", []), (*path, "plantings"))
         if table is None:
@@ -56,7 +59,7 @@ class PlaceBuilder:
         means = self._means(table, path)
         self._check_depths(table, soil, pot, path)
         if table.lets_through is not None and table.cover == "none":
-            problems.add((*path, "lets_through"), "it needs a cover to be said of.", code="place.lets_through")
+            problems.add((*path, "lets_through"), say("it needs a cover to be said of."), code="place.lets_through")
         if problems.any_under(path) or soil is None or area is None:
             return None
         if table.line_share is not None:
@@ -102,9 +105,9 @@ class PlaceBuilder:
         words = [*self.soils, *known.textures, *known.mixes]
         self.problems.add(
             path,
-            f'"{raw[:80]}" is neither a soil of this file nor a texture nor a mix.',
+            say('"{raw}" is neither a soil of this file nor a texture nor a mix.', raw=raw[:80]),
             code="soil.unknown",
-            hint=nearest(raw, words) or f"Soils of this file: {some(self.soils) or 'none'}.",
+            hint=nearest(raw, words) or say("Soils of this file: {soils}.", soils=some(self.soils) or say("none")),
         )
         return None
 
@@ -124,10 +127,16 @@ class PlaceBuilder:
                 self.problems.relay(at, error)
                 continue
             if not 0 <= azimuth < 360 or not 0 <= elevation <= 90:
-                message = f"direction {azimuth:g}° must be 0 to 359 from north, height {elevation:g}° 0 to 90."
+                message = say(
+                    "direction {azimuth:g}° must be 0 to 359 from north, height {elevation:g}° 0 to 90.",
+                    azimuth=azimuth,
+                    elevation=elevation,
+                )
                 self.problems.add(at, message, code="sun.range")
             elif azimuth in pairs:
-                self.problems.add(at, f"the direction {azimuth:g}° is there twice.", code="sun.twice")
+                self.problems.add(
+                    at, say("the direction {azimuth:g}° is there twice.", azimuth=azimuth), code="sun.twice"
+                )
             pairs[azimuth] = elevation
         return tuple(sorted(pairs.items()))
 
@@ -136,8 +145,8 @@ class PlaceBuilder:
             found: list[tuple[Path, Any, Any]] = []
             for word, height in raw.items():
                 if (azimuth := COMPASS.get(plain(word).replace(" ", ""))) is None:
-                    hint = nearest(word, COMPASS) or f"Known here: {some(COMPASS)}."
-                    self.problems.add((*path, word), "it is no direction.", code="key.unknown", hint=hint)
+                    hint = nearest(word, COMPASS) or say("Known here: {words}.", words=some(COMPASS))
+                    self.problems.add((*path, word), say("it is no direction."), code="key.unknown", hint=hint)
                 else:
                     found.append(((*path, word), azimuth, height))
             return found
@@ -145,9 +154,9 @@ class PlaceBuilder:
             return [((*path, i), pair[0], pair[1]) for i, pair in enumerate(raw)]
         self.problems.add(
             path,
-            "it must be directions with the height of what stands there.",
+            say("it must be directions with the height of what stands there."),
             code="sun",
-            hint='Write sun = { south = "30 deg" } or sun = [[180, 30]].',
+            hint=say('Write sun = {{ south = "30 deg" }} or sun = [[180, 30]].'),
         )
         return []
 
@@ -156,19 +165,23 @@ class PlaceBuilder:
         add = self.problems.add
         if table.kind == "bed":
             if table.pot is not None:
-                add((*path, "pot"), "a bed has no pot.", code="place.pot", hint='Write kind = "pot".')
+                add((*path, "pot"), say("a bed has no pot."), code="place.pot", hint=say('Write kind = "pot".'))
             if table.size is not None and table.area is not None:
-                add((*path, "area"), "give either size or area, not both.", code="place.size")
+                add((*path, "area"), say("give either size or area, not both."), code="place.size")
             if table.size is None and table.area is None:
-                hint = 'Write size = "3 m x 1.2 m" or area = "3.6 m2".'
-                add((*path, "size"), '"size" or "area" is missing.', code="key.missing", hint=hint)
+                hint = say('Write size = "3 m x 1.2 m" or area = "3.6 m2".')
+                add((*path, "size"), say('"size" or "area" is missing.'), code="key.missing", hint=hint)
             return table.size[0] * table.size[1] if table.size else table.area
         for key in ("size", "area"):
             if getattr(table, key) is not None:
-                add((*path, key), f"a {table.kind} takes its size from its pot entry.", code="place.size")
+                add(
+                    (*path, key),
+                    say("a {kind} takes its size from its pot entry.", kind=_KINDS[table.kind]),
+                    code="place.size",
+                )
         if table.pot is None:
-            hint = 'Write pot = { diameter = "30 cm", height = "28 cm" } or pot = { volume = "15 L" }.'
-            add((*path, "pot"), '"pot" is missing.', code="key.missing", hint=hint)
+            hint = say('Write pot = {{ diameter = "30 cm", height = "28 cm" }} or pot = {{ volume = "15 L" }}.')
+            add((*path, "pot"), say('"pot" is missing.'), code="key.missing", hint=hint)
         return pot.top_area_m2 * pot.count if pot else None
 
     def _line_name(self, given: str | None) -> str | None:
@@ -178,21 +191,28 @@ class PlaceBuilder:
         add = self.problems.add
         for key in ("line_share",):
             if getattr(table, key) is not None and table.line is None:
-                add((*path, key), "it needs the line it is a share of.", code="place.line")
+                add((*path, key), say("it needs the line it is a share of."), code="place.line")
         if table.line is None:
             return table.watered or "can"
         name = self._line_name(table.line)
         if name is None:
-            hint = nearest(table.line, self.lines) or f"Lines of this file: {some(self.lines) or 'none'}."
-            add((*path, "line"), f'there is no line "{table.line}".', code="line.unknown", hint=hint)
+            hint = nearest(table.line, self.lines) or say(
+                "Lines of this file: {lines}.", lines=some(self.lines) or say("none")
+            )
+            add((*path, "line"), say('there is no line "{line}".', line=table.line), code="line.unknown", hint=hint)
             return "can"
         line = self.lines[name]
         if line is not None and table.watered not in (None, line.means):
             add(
                 (*path, "watered"),
-                f'"{table.watered}" does not match line "{name}", which is "{line.means}".',
+                say(
+                    '"{watered}" does not match line "{name}", which is "{means}".',
+                    watered=table.watered,
+                    name=name,
+                    means=line.means,
+                ),
                 code="place.watered",
-                hint="Leave watered out: the line says it.",
+                hint=say("Leave watered out: the line says it."),
             )
         return line.means if line else "can"
 
@@ -203,11 +223,19 @@ class PlaceBuilder:
         if pot and depth > pot.height_m + 1e-9:
             self.problems.add(
                 (*path, "soil"),
-                f"the soil is {depth:g} m thick, more than the pot's height of {pot.height_m:g} m.",
+                say(
+                    "the soil is {depth:g} m thick, more than the pot's height of {height_m:g} m.",
+                    depth=depth,
+                    height_m=pot.height_m,
+                ),
                 code="place.depth",
             )
         if pot and table.barrier is not None:
-            self.problems.add((*path, "barrier"), f"a {table.kind} ends at its bottom anyway.", code="place.barrier")
+            self.problems.add(
+                (*path, "barrier"),
+                say("a {kind} ends at its bottom anyway.", kind=_KINDS[table.kind]),
+                code="place.barrier",
+            )
 
     def _plantings(self, raw: Any, path: Path) -> tuple[Planting, ...]:
         found: list[tuple[Path, Planting]] = []
@@ -223,30 +251,38 @@ class PlaceBuilder:
         add = self.problems.add
         first, planted = table.sown or table.planted, table.planted
         if first is None and not table.established:
-            hint = "Give sown, planted, or established = true for what stood there before."
-            add(at, "it does not say since when it grows.", code="planting.start", hint=hint)
+            hint = say("Give sown, planted, or established = true for what stood there before.")
+            add(at, say("it does not say since when it grows."), code="planting.start", hint=hint)
         if table.sown and planted and planted < table.sown:
             add(
                 (*at, "planted"),
-                f"{planted} is before it was sown on {table.sown}.",
+                say("{planted} is before it was sown on {sown}.", planted=planted, sown=table.sown),
                 code="planting.order",
             )
         start = planted or table.sown
         if table.cleared and start and table.cleared <= start:
-            add((*at, "cleared"), f"{table.cleared} must be after {start}.", code="planting.order")
+            add(
+                (*at, "cleared"),
+                say("{cleared} must be after {start}.", cleared=table.cleared, start=start),
+                code="planting.order",
+            )
         sized = table.width is not None or table.height is not None
         if sized and table.measured is None:
-            hint = 'Say when it was that size, such as measured = 2026-06-14. The usual distance is "spacing".'
+            hint = say('Say when it was that size, such as measured = 2026-06-14. The usual distance is "spacing".')
             add(
                 (*at, "measured"),
-                '"measured" is missing beside width or height.',
+                say('"measured" is missing beside width or height.'),
                 code="key.missing",
                 hint=hint,
             )
         if table.measured and not sized:
-            add((*at, "measured"), "it needs the width or height that was measured.", code="planting.measured")
+            add((*at, "measured"), say("it needs the width or height that was measured."), code="planting.measured")
         if table.measured and first and table.measured < first:
-            add((*at, "measured"), f"{table.measured} is before {first}.", code="planting.order")
+            add(
+                (*at, "measured"),
+                say("{measured} is before {first}.", measured=table.measured, first=first),
+                code="planting.order",
+            )
 
     def _check_shares(self, found: list[tuple[Path, Planting]]) -> None:
         """At no time may the plantings of a place take more than all of it."""
@@ -257,9 +293,13 @@ class PlaceBuilder:
             if total > 1.0 + 1e-9:
                 self.problems.add(
                     (*at, "share"),
-                    f"{some(p.plant for p in together)} grow here at once and take {100 * total:.0f} % of the place.",
+                    say(
+                        "{plants} grow here at once and take {total:.0f} % of the place.",
+                        plants=some(p.plant for p in together),
+                        total=100 * total,
+                    ),
                     code="planting.share",
-                    hint='Give each its share, such as share = "50 %", or the day one was cleared.',
+                    hint=say('Give each its share, such as share = "50 %", or the day one was cleared.'),
                 )
                 return
 

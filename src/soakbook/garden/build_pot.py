@@ -9,6 +9,7 @@ from soakbook.garden.locate import Path
 from soakbook.garden.model import PotShape
 from soakbook.garden.problems import Problems
 from soakbook.garden.schema import PotTable
+from soakbook.said import say
 
 #: Base diameter over top diameter of a round pot when only the top was measured: common practice.
 USUAL_BASE = 0.75
@@ -33,8 +34,14 @@ def build_pot(raw: Any, path: Path, problems: Problems, place: str, assumed: lis
         top, base, height = _from_volume(table, filled)
         width_cm = 100 * math.sqrt(4 * top / math.pi)
         assumed.append(
-            f'The pot of "{place}" is taken as round, {width_cm:.0f} cm wide at the top '
-            f"and {100 * height:.0f} cm tall, to hold {table.volume:g} L of mix."
+            say(
+                'The pot of "{place}" is taken as round, {width:.0f} cm wide at the top '
+                "and {height:.0f} cm tall, to hold {volume:g} L of mix.",
+                place=place,
+                width=width_cm,
+                height=100 * height,
+                volume=table.volume,
+            )
         )
     else:
         assert table.height is not None
@@ -44,8 +51,12 @@ def build_pot(raw: Any, path: Path, problems: Problems, place: str, assumed: lis
             base = math.pi / 4 * table.base[0] ** 2 if len(table.base) == 1 else table.base[0] * table.base[1]
         else:
             base = top if table.sides else top * USUAL_BASE**2
-            how = "as wide as the top" if table.sides else f"{100 * USUAL_BASE:.0f} % as wide as the top"
-            assumed.append(f'The base of the pot of "{place}" is taken to be {how}.')
+            how = (
+                say("as wide as the top")
+                if table.sides
+                else say("{share:.0f} % as wide as the top", share=100 * USUAL_BASE)
+            )
+            assumed.append(say('The base of the pot of "{place}" is taken to be {how}.', place=place, how=how))
     return PotShape(height, top, base, filled, table.wall, table.saucer, table.count)
 
 
@@ -64,21 +75,21 @@ def _check(table: PotTable, path: Path, problems: Problems) -> None:
         for key in extra:
             problems.add(
                 (*path, key),
-                "it does not go with volume, which takes one of diameter and height beside it.",
+                say("it does not go with volume, which takes one of diameter and height beside it."),
                 code="pot.shape",
             )
         return
     if table.diameter is not None and table.sides is not None:
-        problems.add((*path, "sides"), "a pot has either a diameter or sides.", code="pot.shape")
+        problems.add((*path, "sides"), say("a pot has either a diameter or sides."), code="pot.shape")
     if table.diameter is None and table.sides is None:
-        hint = 'Write diameter = "30 cm", sides = "60 cm x 20 cm" or volume = "15 L".'
-        problems.add(path, "it does not say how big it is.", code="pot.shape", hint=hint)
+        hint = say('Write diameter = "30 cm", sides = "60 cm x 20 cm" or volume = "15 L".')
+        problems.add(path, say("it does not say how big it is."), code="pot.shape", hint=hint)
     elif table.height is None:
-        problems.add((*path, "height"), '"height" is missing.', code="key.missing")
+        problems.add((*path, "height"), say('"height" is missing.'), code="key.missing")
     if table.base is not None and (len(table.base) == 2) != (table.sides is not None):
         problems.add(
             (*path, "base"),
-            "the base of a round pot is one length, of a pot with sides two.",
+            say("the base of a round pot is one length, of a pot with sides two."),
             code="pot.shape",
         )
 

@@ -8,6 +8,7 @@ from soakbook.garden.locate import Path
 from soakbook.garden.model import SoilLayer, SoilRoute
 from soakbook.garden.problems import Problems
 from soakbook.garden.schema import SoilTable
+from soakbook.said import say
 
 #: The entries by which each route is recognised, and what else belongs to it.
 ROUTES: dict[SoilRoute, tuple[str, ...]] = {
@@ -26,7 +27,7 @@ _EXTRAS: dict[str, tuple[SoilRoute, ...]] = {
     "conductivity": ("measured",),
 }
 MAX_DEPTH_M = 5.0
-_WAYS = "texture, sand_pct and clay_pct, field_capacity and wilting_point, jar, feel or mix"
+_WAYS = say("texture, sand_pct and clay_pct, field_capacity and wilting_point, jar, feel or mix")
 
 
 def build_soil(raw: Any, path: Path, problems: Problems) -> tuple[SoilLayer, ...] | None:
@@ -36,22 +37,26 @@ def build_soil(raw: Any, path: Path, problems: Problems) -> tuple[SoilLayer, ...
         return None if layer is None else (layer,)
     for key in raw:
         if key != "layers":
-            problems.add((*path, key), "beside layers, this belongs into one of the layers.", code="soil.layers")
+            problems.add((*path, key), say("beside layers, this belongs into one of the layers."), code="soil.layers")
     at = (*path, "layers")
     tables = problems.tables(raw["layers"], at, 'layers = [ { texture = "loam" } ]')
     if not tables and not problems.any_under(at):
-        problems.add(at, "it has no layer.", code="soil.layers")
+        problems.add(at, say("it has no layer."), code="soil.layers")
     layers = [_layer(item, p, problems) for p, item in tables]
     for p, layer in zip((p for p, _ in tables[:-1]), layers[:-1], strict=True):
         if layer is not None and layer.thickness_m is None:
             problems.add(
                 (*p, "thickness"),
-                '"thickness" is missing; only the lowest layer may leave it out.',
+                say('"thickness" is missing; only the lowest layer may leave it out.'),
                 code="soil.thickness",
             )
     total = sum(layer.thickness_m or 0.0 for layer in layers if layer is not None)
     if total > MAX_DEPTH_M:
-        problems.add(at, f"the layers add up to {total:g} m; at most {MAX_DEPTH_M:g} m.", code="soil.thickness")
+        problems.add(
+            at,
+            say("the layers add up to {total:g} m; at most {most:g} m.", total=total, most=MAX_DEPTH_M),
+            code="soil.thickness",
+        )
     return None if problems.any_under(path) else tuple(layer for layer in layers if layer is not None)
 
 
@@ -64,7 +69,11 @@ def _layer(raw: Any, path: Path, problems: Problems) -> SoilLayer | None:
         return None
     for key, routes in _EXTRAS.items():
         if getattr(table, key) is not None and route not in routes:
-            problems.add((*path, key), f"it does not go with {' and '.join(ROUTES[route])}.", code="soil.extra")
+            problems.add(
+                (*path, key),
+                say("it does not go with {others}.", others=" and ".join(ROUTES[route])),
+                code="soil.extra",
+            )
     if route == "particles":
         _check_particles(table, path, problems)
     if route == "measured":
@@ -78,18 +87,20 @@ def _route(table: SoilTable, path: Path, problems: Problems) -> SoilRoute | None
         for key in ROUTES[here[0]]:
             if getattr(table, key) is None:
                 other = next(k for k in ROUTES[here[0]] if k != key)
-                problems.add((*path, key), f'"{key}" is missing beside {other}.', code="key.missing")
+                problems.add(
+                    (*path, key), say('"{key}" is missing beside {other}.', key=key, other=other), code="key.missing"
+                )
                 return None
         return here[0]
     if here:
         found = [k for r in here for k in ROUTES[r] if getattr(table, k) is not None]
         problems.add(
             (*path, found[1]),
-            f"the soil is given in several ways ({', '.join(found)}); one is wanted.",
+            say("the soil is given in several ways ({found}); one is wanted.", found=", ".join(found)),
             code="soil.route.several",
         )
     else:
-        problems.add(path, f"it does not say what the soil is: give {_WAYS}.", code="soil.route.none")
+        problems.add(path, say("it does not say what the soil is: give {ways}.", ways=_WAYS), code="soil.route.none")
     return None
 
 
@@ -100,7 +111,7 @@ def _check_particles(table: SoilTable, path: Path, problems: Problems) -> None:
     if total > 100:
         problems.add(
             (*path, "sand_pct"),
-            f"sand and clay add up to {total:g} %; at most 100 %, the rest is silt.",
+            say("sand and clay add up to {total:g} %; at most 100 %, the rest is silt.", total=total),
             code="soil.particles",
         )
 
@@ -112,13 +123,17 @@ def _check_measured(table: SoilTable, path: Path, problems: Problems) -> None:
     if wilting >= full:
         problems.add(
             (*path, "wilting_point"),
-            f"the wilting point {wilting:g} must be below the field capacity {full:g}.",
+            say("the wilting point {wilting:g} must be below the field capacity {full:g}.", wilting=wilting, full=full),
             code="soil.order",
         )
     if table.saturation is not None and table.saturation <= full:
         problems.add(
             (*path, "saturation"),
-            f"the saturation {table.saturation:g} must be above the field capacity {full:g}.",
+            say(
+                "the saturation {saturation:g} must be above the field capacity {full:g}.",
+                saturation=table.saturation,
+                full=full,
+            ),
             code="soil.order",
         )
 

@@ -10,6 +10,10 @@ from pathlib import Path
 from typing import IO
 
 from soakbook.errors import InputError
+from soakbook.said import say
+
+#: The files there are, in messages.
+_FILES = {"garden": say("garden"), "log": say("log")}
 
 
 def read_text(path: Path, what: str, max_bytes: int) -> str:
@@ -19,17 +23,24 @@ def read_text(path: Path, what: str, max_bytes: int) -> str:
             data = stream.read(max_bytes + 1)
     except FileNotFoundError as exc:
         raise InputError(
-            f"There is no {what} file {path}.",
+            say("There is no {what} file {file}.", what=_FILES[what], file=path),
             code=f"{what}.missing",
             field="file",
-            hint="Write one with: soakbook garden new." if what == "garden" else "",
+            hint=say("Write one with: soakbook garden new.") if what == "garden" else "",
         ) from exc
     except (OSError, ValueError) as exc:
         reason = exc.strerror if isinstance(exc, OSError) and exc.strerror else str(exc)
-        raise InputError(f"{path} cannot be read: {reason}.", code=f"{what}.unreadable", field="file") from exc
+        raise InputError(
+            say("{file} cannot be read: {why}.", file=path, why=reason), code=f"{what}.unreadable", field="file"
+        ) from exc
     if len(data) > max_bytes:
         raise InputError(
-            f"{path.name} is larger than {max_bytes / 1e6:g} MB; a {what} file is far smaller.",
+            say(
+                "{name} is larger than {most:g} MB; a {what} file is far smaller.",
+                name=path.name,
+                most=max_bytes / 1e6,
+                what=_FILES[what],
+            ),
             code=f"{what}.too_large",
             field="file",
         )
@@ -38,10 +49,10 @@ def read_text(path: Path, what: str, max_bytes: int) -> str:
     except UnicodeDecodeError as exc:
         line = data.count(b"\n", 0, exc.start) + 1
         raise InputError(
-            f"{path.name}, line {line}: a character is not in UTF-8.",
+            say("{name}, line {line}: a character is not in UTF-8.", name=path.name, line=line),
             code=f"{what}.encoding",
             field="file",
-            hint="Save the file as UTF-8.",
+            hint=say("Save the file as UTF-8."),
         ) from exc
 
 
@@ -60,7 +71,9 @@ def replace_text(file: Path, text: str) -> None:
     except OSError as exc:
         temp.unlink(missing_ok=True)
         raise InputError(
-            f"{file} cannot be written: {exc.strerror or exc}.", code="log.unwritable", field="file"
+            say("{file} cannot be written: {why}.", file=file, why=exc.strerror or exc),
+            code="log.unwritable",
+            field="file",
         ) from exc
 
 
@@ -81,7 +94,9 @@ def locked(file: Path) -> Iterator[None]:
         stream = file.with_name(f".{file.name}.lock").open("a+b")
     except OSError as exc:
         raise InputError(
-            f"{file} cannot be written: {exc.strerror or exc}.", code="log.unwritable", field="file"
+            say("{file} cannot be written: {why}.", file=file, why=exc.strerror or exc),
+            code="log.unwritable",
+            field="file",
         ) from exc
     with stream:
         _lock(stream)

@@ -16,18 +16,21 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from typing import Literal, cast
+from typing import cast
 from zoneinfo import ZoneInfo
 
 from soakbook.errors import InputError, InputErrors
 from soakbook.garden.disk import locked, read_text, replace_text
-from soakbook.garden.model import Garden, Line, LogEntry, Place
+from soakbook.garden.model import Feel, Garden, Line, LogEntry, LogKind, Place
 from soakbook.garden.words import nearest, plain, some
-from soakbook.units import parse_one_of
+from soakbook.said import Measure, join_said, say
+from soakbook.units import parse_one_of, parse_quantity
 
 COLUMNS = ("id", "at", "kind", "place", "amount", "text")
-KINDS = ("water", "rain", "note")
+KINDS = ("water", "rain", "reading", "note")
 MAX_BYTES = 20_000_000
+FEELS = ("dry", "moist", "wet")
+MAX_PROBE_M = 3.0
 MAX_WATER_L = 100_000.0
 #: More than the most ever recorded in a day, 1825 mm (World Meteorological Organization; from memory).
 MAX_RAIN_MM = 1900.0
@@ -79,11 +82,13 @@ def read_log(path: str | Path, garden: Garden) -> list[LogEntry]:
     text = _text(file)
     entries: dict[str, LogEntry] = {}
     errors: list[InputError] = []
-    for line, row in _rows(text, file.name):
+    for line, row in rows_in(text, file.name):
         try:
             entry = parse_row(row, garden)
             if entries.setdefault(entry.id, entry) != entry:
-                raise InputError(f'"{entry.id}" is the id of another entry.', code="log.id.twice", field="id")
+                raise InputError(
+                    say('"{id}" is the id of another entry.', id=entry.id), code="log.id.twice", field="id"
+                )
         except InputError as error:
             errors.append(_at_line(error, file.name, line))
     if len(errors) == 1:
@@ -95,7 +100,7 @@ def read_log(path: str | Path, garden: Garden) -> list[LogEntry]:
 
 def _at_line(error: InputError, name: str, line: int) -> InputError:
     return InputError(
-        f"{name}, line {line}, {error.field}: {error.message}",
+        say("{name}, line {line}, {field}: {message}", name=name, line=line, field=error.field, message=error.message),
         code=error.code,
         field=error.field,
         hint=error.hint,
@@ -111,7 +116,7 @@ def _text(file: Path) -> str:
         raise
 
 
-def _rows(text: str, name: str) -> Iterator[tuple[int, LogRow]]:
+def rows_in(text: str, name: str) -> Iterator[tuple[int, LogRow]]:
     """The rows of the file with the line each begins on."""
     reader = csv.reader(io.StringIO(text, newline=""), strict=True)
     header: list[str] | None = None
@@ -123,10 +128,15 @@ def _rows(text: str, name: str) -> Iterator[tuple[int, LogRow]]:
             return
         except csv.Error as exc:
             raise InputError(
-                f"{name}, line {begins}: it cannot be read as comma-separated values: {exc}.",
+                say(
+                    "{name}, line {line}: it cannot be read as comma-separated values: {why}.",
+                    name=name,
+                    line=begins,
+                    why=exc,
+                ),
                 code="log.csv",
                 field=f"line {begins}",
-                hint="A text with a comma or a quotation mark goes in double quotes, all closed.",
+                hint=say("A text with a comma or a quotation mark goes in double quotes, all closed."),
             ) from exc
         line, begins = begins, reader.line_num + 1
         if not any(cell.strip() for cell in cells):
@@ -136,10 +146,16 @@ def _rows(text: str, name: str) -> Iterator[tuple[int, LogRow]]:
             continue
         if len(cells) != len(header):
             raise InputError(
-                f"{name}, line {line}: it has {len(cells)} values; {len(header)} are wanted.",
+                say(
+                    "{name}, line {line}: it has {n} values; {wanted} are wanted.",
+                    name=name,
+                    line=line,
+                    n=len(cells),
+                    wanted=len(header),
+                ),
                 code="log.columns",
                 field=f"line {line}",
-                hint=f"Columns: {', '.join(header)}. A text with a comma goes in double quotes.",
+                hint=say("Columns: {header}. A text with a comma goes in double quotes.", header=", ".join(header)),
             )
         yield line, LogRow(**{k: v.strip() for k, v in zip(header, cells, strict=True)})
 
@@ -149,17 +165,26 @@ def _header(cells: list[str], name: str, line: int) -> list[str]:
     for column in header:
         if column not in COLUMNS:
             raise InputError(
-                f'{name}, line {line}: the column "{column[:40]}" is not known.',
+                say(
+                    '{name}, line {line}: the column "{column}" is not known.', name=name, line=line, column=column[:40]
+                ),
                 code="log.header",
                 field="header",
-                hint=f"{nearest(column, COLUMNS)} The first line must be: {','.join(COLUMNS)}".strip(),
+                hint=join_said(
+                    [nearest(column, COLUMNS), say("The first line must be: {columns}", columns=",".join(COLUMNS))]
+                ),
             )
     if sorted(header) != sorted(COLUMNS):
         raise InputError(
-            f"{name}, line {line}: the columns {', '.join(header)} are not the wanted ones.",
+            say(
+                "{name}, line {line}: the columns {header} are not the wanted ones.",
+                name=name,
+                line=line,
+                header=", ".join(header),
+            ),
             code="log.header",
             field="header",
-            hint=f"The first line must be: {','.join(COLUMNS)}",
+            hint=say("The first line must be: {columns}", columns=",".join(COLUMNS)),
         )
     return header
 
@@ -167,30 +192,37 @@ def _header(cells: list[str], name: str, line: int) -> list[str]:
 def parse_row(row: LogRow, garden: Garden) -> LogEntry:
     """Check one row and turn its amount into litres or mm; InputError names the column in ``field``."""
     if not re.fullmatch(r"[A-Za-z0-9_-]{1,64}", row.id):
-        raise InputError(f'"{row.id[:64]}" must be 1 to 64 letters, digits, - or _.', code="log.id", field="id")
+        raise InputError(
+            say('"{id}" must be 1 to 64 letters, digits, - or _.', id=row.id[:64]), code="log.id", field="id"
+        )
     at = _time(row.at, garden)
     if row.kind not in KINDS:
         raise InputError(
-            f'"{row.kind[:40]}" must be one of {", ".join(KINDS)}.',
+            say('"{kind}" must be one of {kinds}.', kind=row.kind[:40], kinds=", ".join(KINDS)),
             code="log.kind",
             field="kind",
             hint=nearest(row.kind, KINDS),
         )
-    kind = cast(Literal["water", "rain", "note"], row.kind)
+    kind = cast(LogKind, row.kind)
     place = _place(row.place, garden) if row.place else None
     if kind == "water":
         if place is None:
-            raise InputError('"place" is missing.', code="log.place", field="place")
+            raise InputError(say('"place" is missing.'), code="log.place", field="place")
         litres, minutes = water_litres(row.amount, place, garden)
         return LogEntry(row.id, at, kind, place.name, litres=litres, minutes=minutes, text=row.text)
     if kind == "rain":
         if place is not None:
-            raise InputError("rain falls on the whole garden: leave place empty.", code="log.place", field="place")
+            raise InputError(say("rain falls on the whole garden: leave place empty."), code="log.place", field="place")
         return LogEntry(row.id, at, kind, rain_mm=_rain(row.amount), text=row.text)
+    if kind == "reading":
+        if place is None:
+            raise InputError(say('"place" is missing.'), code="log.place", field="place")
+        feel, dial, depth_m = _reading(row.amount)
+        return LogEntry(row.id, at, kind, place.name, text=row.text, feel=feel, dial=dial, depth_m=depth_m)
     if row.amount:
-        raise InputError("a note has no amount.", code="log.amount", field="amount", hint="Put it in text.")
+        raise InputError(say("a note has no amount."), code="log.amount", field="amount", hint=say("Put it in text."))
     if not row.text:
-        raise InputError("the note is empty.", code="log.text", field="text")
+        raise InputError(say("the note is empty."), code="log.text", field="text")
     return LogEntry(row.id, at, kind, place.name if place else "", text=row.text)
 
 
@@ -206,10 +238,10 @@ def _time(text: str, garden: Garden) -> datetime:
             raise ValueError
     except (ValueError, OverflowError):
         raise InputError(
-            f'"{text[:40]}" is not a date and time.',
+            say('"{text}" is not a date and time.', text=text[:40]),
             code="log.time",
             field="at",
-            hint="Write year-month-dayThour:minute, such as 2026-06-01T07:30.",
+            hint=say("Write year-month-dayThour:minute, such as 2026-06-01T07:30."),
         ) from None
     return local
 
@@ -220,10 +252,10 @@ def _place(name: str, garden: Garden) -> Place:
             return place
     names = [place.name for place in garden.places]
     raise InputError(
-        f'there is no place "{name[:80]}".',
+        say('there is no place "{name}".', name=name[:80]),
         code="log.place.unknown",
         field="place",
-        hint=nearest(name, names, 0.5) or f"Places: {some(names)}.",
+        hint=nearest(name, names, 0.5) or say("Places: {names}.", names=some(names)),
     )
 
 
@@ -253,10 +285,10 @@ def water_litres(amount: str, place: Place, garden: Garden) -> tuple[float, floa
     if cans:
         if garden.supply.can_l is None:
             raise InputError(
-                f'"{amount[:40]}": the garden file does not say what a can holds.',
+                say('"{amount}": the garden file does not say what a can holds.', amount=amount[:40]),
                 code="log.amount.can",
                 field="amount",
-                hint='Write can = "10 L" under [supply], or give litres.',
+                hint=say('Write can = "10 L" under [supply], or give litres.'),
             )
         litres = garden.supply.can_l * parse_one_of(f"{cans[1] or cans[2]} L", ("volume",), field="amount")[1]
     else:
@@ -265,17 +297,25 @@ def water_litres(amount: str, place: Place, garden: Garden) -> tuple[float, floa
             flow = flow_lph(place, garden)
             if flow is None:
                 raise InputError(
-                    f'"{amount[:40]}": how much flows to "{place.name}" in that time is not known.',
+                    say(
+                        '"{amount}": how much flows to "{name}" in that time is not known.',
+                        amount=amount[:40],
+                        name=place.name,
+                    ),
                     code="log.amount.flow",
                     field="amount",
-                    hint="Give litres, or the flow of its line in the garden file.",
+                    hint=say("Give litres, or the flow of its line in the garden file."),
                 )
             litres, minutes = flow * value, value * 60.0
         else:
             litres = value if kind == "volume" else value * place.area_m2
     if not 0.0 < litres <= MAX_WATER_L:
         raise InputError(
-            f'"{amount[:40]}" must be more than 0 and at most {MAX_WATER_L:g} L.',
+            say(
+                '"{amount}" must be more than 0 and at most {most}.',
+                amount=amount[:40],
+                most=Measure(MAX_WATER_L, "volume"),
+            ),
             code="log.amount.range",
             field="amount",
         )
@@ -286,11 +326,37 @@ def _rain(amount: str) -> float:
     rain_mm = parse_one_of(amount, ("depth",), field="amount")[1]
     if not 0.0 <= rain_mm <= MAX_RAIN_MM:
         raise InputError(
-            f'"{amount[:40]}" must be between 0 and {MAX_RAIN_MM:g} mm.',
+            say('"{amount}" must be between 0 and {most}.', amount=amount[:40], most=Measure(MAX_RAIN_MM, "depth")),
             code="log.amount.range",
             field="amount",
         )
     return rain_mm
+
+
+def _reading(amount: str) -> tuple[Feel | None, float | None, float | None]:
+    """``"moist"`` or ``"dial 4"``, either with ``"at 25 cm"``: how it felt, the dial, the depth in m."""
+    what, _, depth = (part.strip() for part in amount.lower().partition(" at "))
+    depth_m = parse_quantity(depth, "length", field="amount") if depth else None
+    if depth_m is not None and not 0.0 <= depth_m <= MAX_PROBE_M:
+        raise InputError(
+            say(
+                '"{amount}" must be between 0 and {most} deep.', amount=amount[:40], most=Measure(MAX_PROBE_M, "length")
+            ),
+            code="log.amount.depth",
+            field="amount",
+        )
+    if what in FEELS:
+        return cast(Feel, what), None, depth_m
+    number = re.fullmatch(r"dial\s+(\d{1,2}(?:[.,]\d{1,2})?)", what)
+    dial = float(number[1].replace(",", ".")) if number else -1.0
+    if not 0.0 <= dial <= 10.0:
+        raise InputError(
+            say('"{amount}" is not a reading.', amount=amount[:40]),
+            code="log.amount.reading",
+            field="amount",
+            hint=say('Write dry, moist or wet, or "dial 4" (0 to 10), and the depth if you like: "moist at 25 cm".'),
+        )
+    return None, dial, depth_m
 
 
 def append_entry(path: str | Path, row: LogRow, garden: Garden) -> LogEntry:
@@ -305,16 +371,16 @@ def append_entry(path: str | Path, row: LogRow, garden: Garden) -> LogEntry:
     """
     file = Path(os.path.realpath(path))
     if any(not cell.isprintable() for cell in row.cells().values()):
-        raise InputError("an entry must be plain text on one line.", code="log.text", field="text")
+        raise InputError(say("an entry must be plain text on one line."), code="log.text", field="text")
     with locked(file):
         text = _text(file)
-        rows = [known for _, known in _rows(text, file.name)]
+        rows = [known for _, known in rows_in(text, file.name)]
         ids = {known.id for known in rows}
         row = LogRow(**{**row.cells(), "id": row.id or _new_id(ids)})
         entry = parse_row(row, garden)
         if row.id in ids:
             if any(known.id == row.id and parse_row(known, garden) != entry for known in rows):
-                raise InputError(f'"{row.id}" is the id of another entry.', code="log.id.twice", field="id")
+                raise InputError(say('"{id}" is the id of another entry.', id=row.id), code="log.id.twice", field="id")
             return entry
         replace_text(file, text + _line(row, text, file.name))
     return entry

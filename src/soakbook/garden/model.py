@@ -8,6 +8,9 @@ from datetime import date, datetime
 from typing import Literal
 
 PlaceKind = Literal["bed", "pot", "tray"]
+LogKind = Literal["water", "rain", "reading", "note"]
+#: How the soil feels where the roots are: common practice tells these three apart by hand.
+Feel = Literal["dry", "moist", "wet"]
 SoilRoute = Literal["texture", "particles", "measured", "jar", "feel", "mix"]
 
 
@@ -147,11 +150,13 @@ class Place:
 
 @dataclass(frozen=True)
 class Supply:
-    """Where the water comes from, and the grower's own measures."""
+    """Where the water comes from, what it costs, and the grower's own measures. ``currency`` is as the grower writes it."""
 
     source: Literal["mains", "rain_barrel", "well", "greywater", "other"] = "mains"
     can_l: float | None = None
     tank_l: float | None = None
+    price_per_m3: float | None = None
+    currency: str = ""
 
 
 @dataclass(frozen=True)
@@ -181,13 +186,17 @@ class Garden:
 
 @dataclass(frozen=True)
 class LogEntry:
-    """One line of the log. ``amount`` is litres for ``water`` (over the whole place) and mm for ``rain``."""
+    """One line of the log: litres over the whole place for ``water``, mm for ``rain``; a ``reading`` says how wet the soil
+    felt, or where the hand of a dial probe (0 dry to 10 wet) stood, and at what depth."""
 
     id: str
     at: datetime
-    kind: Literal["water", "rain", "note"]
+    kind: LogKind
     place: str = ""
     litres: float | None = None
     rain_mm: float | None = None
     minutes: float | None = None
     text: str = ""
+    feel: Feel | None = None
+    dial: float | None = None
+    depth_m: float | None = None

@@ -11,6 +11,7 @@ from soakbook.errors import InputError, InputErrors
 from soakbook.garden.locate import Lines, Path
 from soakbook.garden.schema import Table
 from soakbook.garden.words import KnownWords, nearest, some
+from soakbook.said import say
 
 T = TypeVar("T", bound=Table)
 
@@ -23,7 +24,7 @@ MOST_TABLES = 2000
 class Problems:
     """What is wrong in one file so far."""
 
-    def __init__(self, file_name: str, lines: Lines, known: KnownWords) -> None:
+    def __init__(self, file_name: str, lines: Lines | None, known: KnownWords) -> None:
         self.file_name = file_name
         self.known = known
         self._lines = lines
@@ -32,11 +33,19 @@ class Problems:
 
     def add(self, path: Path, message: str, *, code: str, hint: str = "") -> None:
         """Note an error at ``path``; the first one at a path is kept."""
-        line = self._lines.line(path)
+        line = self._lines.line(path) if self._lines is not None else 0
         where = ".".join(str(p + 1) if isinstance(p, int) else str(p) for p in path)
         where = "".join(c if c.isprintable() else "?" for c in where)[:120]
         error = InputError(
-            f"{self.file_name}, line {line}, {where}: {message}",
+            say(
+                "{file_name}, line {line}, {where}: {message}",
+                file_name=self.file_name,
+                line=line,
+                where=where,
+                message=message,
+            )
+            if self._lines is not None
+            else message,  # a form shows it beside the entry
             code=code,
             field=where,
             hint=hint,
@@ -58,7 +67,11 @@ class Problems:
         """Raise what was found, in the order of the lines."""
         errors = [e for _, e in sorted(self._errors.values(), key=lambda item: item[0])]
         if len(errors) >= MOST_ERRORS:
-            message = f"{self.file_name}: checking stopped after {MOST_ERRORS} errors."
+            message = say(
+                "{file_name}: checking stopped after {most} errors.",
+                file_name=self.file_name,
+                most=MOST_ERRORS,
+            )
             errors.append(InputError(message, code="garden.more"))
         if len(errors) == 1:
             raise errors[0]
@@ -68,7 +81,7 @@ class Problems:
     def table(self, model: type[T], raw: Any, path: Path, *, skip: tuple[str, ...] = ()) -> T | None:
         """Read one table with its model; None, and the errors noted, when it does not fit."""
         if not isinstance(raw, dict):
-            self.add(path, f"it must be a table of entries, not {_kind(raw)}.", code="table")
+            self.add(path, say("it must be a table of entries, not {kind}.", kind=_kind(raw)), code="table")
             return None
         wanted = {key: value for key, value in raw.items() if key not in skip}
         try:
@@ -85,14 +98,14 @@ class Problems:
             ctx = detail["ctx"]
             self.add(at, ctx["message"], code=ctx["code"], hint=ctx["hint"])
         elif detail["type"] == "missing":
-            self.add(at, f'"{key}" is missing.', code="key.missing")
+            self.add(at, say('"{key}" is missing.', key=key), code="key.missing")
         elif detail["type"] == "extra_forbidden":
             keys = [*model.model_fields, *skip]
             self.add(
                 at,
-                "this entry is not known here.",
+                say("this entry is not known here."),
                 code="key.unknown",
-                hint=nearest(key, keys) or f"Known here: {some(keys, 40)}.",
+                hint=nearest(key, keys) or say("Known here: {words}.", words=some(keys, 40)),
             )
         else:
             self.add(at, f"{detail['msg']}.", code=f"value.{detail['type']}")
@@ -100,15 +113,27 @@ class Problems:
     def tables(self, raw: Any, path: Path, example: str) -> list[tuple[Path, Any]]:
         """The elements of a list of tables with their paths; an error when it is no list."""
         if not isinstance(raw, list):
-            self.add(path, f"it must be a list, written with double brackets: {example}.", code="table.list")
+            self.add(
+                path,
+                say("it must be a list, written with double brackets: {example}.", example=example),
+                code="table.list",
+            )
             return []
         if len(raw) > MOST_TABLES:
-            self.add(path, f"it has {len(raw)} elements; at most {MOST_TABLES}.", code="table.long")
+            self.add(
+                path,
+                say("it has {n} elements; at most {most}.", n=len(raw), most=MOST_TABLES),
+                code="table.long",
+            )
             return []
         return [((*path, index), item) for index, item in enumerate(raw)]
 
 
 def _kind(raw: Any) -> str:
     if isinstance(raw, bool):
-        return "true or false"
-    return {str: "text", list: "a list", int: "a number", float: "a number"}.get(type(raw), "a date")
+        return say("true or false")
+    if isinstance(raw, int | float):
+        return say("a number")
+    if isinstance(raw, str):
+        return say("text")
+    return say("a list") if isinstance(raw, list) else say("a date")

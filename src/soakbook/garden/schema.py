@@ -14,8 +14,10 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, ValidationInfo
 from pydantic_core import PydanticCustomError
 
 from soakbook.errors import InputError
+from soakbook.garden.price import parse_price
 from soakbook.garden.words import nearest, some
 from soakbook.physics.feel import feel_class
+from soakbook.said import say
 from soakbook.unit_tables import KINDS
 from soakbook.units import parse_quantity, parse_sides
 
@@ -37,7 +39,16 @@ def _measure(kind: str, low: float, high: float, *, scale: float = 1.0) -> Befor
         except InputError as error:
             raise _relay(error) from None
         if not low <= number <= high:
-            raise _refuse(f'"{value}" must be between {low:g} and {high:g} {KINDS[kind].canonical}.', f"{kind}.range")
+            raise _refuse(
+                say(
+                    '"{value}" must be between {low:g} and {high:g} {unit}.',
+                    value=value,
+                    low=low,
+                    high=high,
+                    unit=KINDS[kind].canonical,
+                ),
+                f"{kind}.range",
+            )
         return number * scale
 
     return BeforeValidator(check)
@@ -51,22 +62,33 @@ def _fraction(value: Any) -> float:
         except InputError as error:
             raise _relay(error) from None
         except ValueError:
-            raise _refuse(f'"{value}" is not a water content.', "fraction", 'Write 0.28 or "28 %".') from None
+            raise _refuse(
+                say('"{value}" is not a water content.', value=value), "fraction", say('Write 0.28 or "28 %".')
+            ) from None
     elif isinstance(value, int | float) and not isinstance(value, bool):
         number = float(value) if abs(value) <= 1e9 else math.inf
     else:
-        raise _refuse(f"{value!r} is not a water content.", "fraction", 'Write 0.28 or "28 %".')
+        raise _refuse(
+            say("{value} is not a water content.", value=repr(value)), "fraction", say('Write 0.28 or "28 %".')
+        )
     if not 0.0 < number < 1.0:
-        raise _refuse(f"{value} is not a water content between 0 and 1.", "fraction.range", 'Write 0.28 or "28 %".')
+        raise _refuse(
+            say("{value} is not a water content between 0 and 1.", value=value),
+            "fraction.range",
+            say('Write 0.28 or "28 %".'),
+        )
     return number
 
 
 def _number(low: float, high: float) -> BeforeValidator:
     def check(value: Any) -> float:
         if isinstance(value, bool) or not isinstance(value, int | float):
-            raise _refuse(f"{_shown(value)} is not a number.", "number")
+            raise _refuse(say("{value} is not a number.", value=_shown(value)), "number")
         if not low <= value <= high:
-            raise _refuse(f"{_shown(value)} must be between {low:g} and {high:g}.", "number.range")
+            raise _refuse(
+                say("{value} must be between {low:g} and {high:g}.", value=_shown(value), low=low, high=high),
+                "number.range",
+            )
         return float(value)
 
     return BeforeValidator(check)
@@ -75,9 +97,16 @@ def _number(low: float, high: float) -> BeforeValidator:
 def _whole(low: int, high: int) -> BeforeValidator:
     def check(value: Any) -> int:
         if isinstance(value, bool) or not isinstance(value, int):
-            raise _refuse(f"{_shown(value)} is not a whole number.", "number.whole", "Write it without quotes.")
+            raise _refuse(
+                say("{value} is not a whole number.", value=_shown(value)),
+                "number.whole",
+                say("Write it without quotes."),
+            )
         if not low <= value <= high:
-            raise _refuse(f"{_shown(value)} must be between {low} and {high}.", "number.range")
+            raise _refuse(
+                say("{value} must be between {low} and {high}.", value=_shown(value), low=low, high=high),
+                "number.range",
+            )
         return value
 
     return BeforeValidator(check)
@@ -85,19 +114,22 @@ def _whole(low: int, high: int) -> BeforeValidator:
 
 def _yes_no(value: Any) -> bool:
     if not isinstance(value, bool):
-        raise _refuse(f"{_shown(value)} must be true or false, without quotes.", "yes_no")
+        raise _refuse(say("{value} must be true or false, without quotes.", value=_shown(value)), "yes_no")
     return value
 
 
 def _text(most: int) -> BeforeValidator:
     def check(value: Any) -> str:
         if not isinstance(value, str):
-            raise _refuse(f"{_shown(value)} must be text in quotes.", "text")
+            raise _refuse(say("{value} must be text in quotes.", value=_shown(value)), "text")
         text = value.strip()
         if not text:
-            raise _refuse("it is empty.", "text.empty")
+            raise _refuse(say("it is empty."), "text.empty")
         if len(text) > most or not text.isprintable():
-            raise _refuse(f"{_shown(value)} must be at most {most} characters on one line.", "text.long")
+            raise _refuse(
+                say("{value} must be at most {most} characters on one line.", value=_shown(value), most=most),
+                "text.long",
+            )
         return text
 
     return BeforeValidator(check)
@@ -108,11 +140,13 @@ def _date(value: Any) -> date:
         try:
             value = date.fromisoformat(value.strip())
         except ValueError:
-            raise _refuse(f'"{value}" is not a day of the calendar.', "date") from None
+            raise _refuse(say('"{value}" is not a day of the calendar.', value=value), "date") from None
     if isinstance(value, datetime) or not isinstance(value, date):
-        raise _refuse(f"{_shown(value)} is not a date.", "date", "Write year-month-day, such as 2026-04-20.")
+        raise _refuse(
+            say("{value} is not a date.", value=_shown(value)), "date", say("Write year-month-day, such as 2026-04-20.")
+        )
     if not 1900 <= value.year <= 2200:
-        raise _refuse(f"{value} must be between the years 1900 and 2200.", "date.range")
+        raise _refuse(say("{value} must be between the years 1900 and 2200.", value=value), "date.range")
     return value
 
 
@@ -124,7 +158,7 @@ def _choice(*allowed: str) -> BeforeValidator:
                 return name
         near = nearest(value, allowed) if isinstance(value, str) else ""
         words = ", ".join(f'"{name}"' for name in allowed)
-        raise _refuse(f"{_shown(value)} must be one of {words}.", "word", near)
+        raise _refuse(say("{value} must be one of {words}.", value=_shown(value), words=words), "word", near)
 
     return BeforeValidator(check)
 
@@ -134,7 +168,7 @@ def _word(kind: str) -> BeforeValidator:
 
     def check(value: Any, info: ValidationInfo) -> str:
         if not isinstance(value, str):
-            raise _refuse(f"{_shown(value)} must be text in quotes.", "text")
+            raise _refuse(say("{value} must be text in quotes.", value=_shown(value)), "text")
         assert info.context is not None
         try:
             return str(info.context["known"].resolve(kind, value))
@@ -146,7 +180,7 @@ def _word(kind: str) -> BeforeValidator:
 
 def _feel(value: Any) -> tuple[str, ...]:
     if not isinstance(value, list) or not value or not all(isinstance(v, str) and v.strip() for v in value):
-        raise _refuse(f"{_shown(value)} must be a list of answers in quotes.", "feel")
+        raise _refuse(say("{value} must be a list of answers in quotes.", value=_shown(value)), "feel")
     answers = tuple(v.strip() for v in value)
     try:
         feel_class(answers)
@@ -158,27 +192,34 @@ def _feel(value: Any) -> tuple[str, ...]:
 def _jar(value: Any) -> tuple[float, float, float]:
     """Heights of sand, silt and clay in a shaken jar. [mm]"""
     if not isinstance(value, list) or len(value) != 3:
-        raise _refuse("a jar test has three heights: sand, silt, clay.", "jar", 'Write jar = ["4 cm", "3 cm", "1 cm"].')
+        raise _refuse(
+            say("a jar test has three heights: sand, silt, clay."), "jar", say('Write jar = ["4 cm", "3 cm", "1 cm"].')
+        )
     try:
         sand, silt, clay = (1000.0 * parse_quantity(v, "length") for v in value)
     except InputError as error:
         raise _relay(error) from None
     if min(sand, silt, clay) < 0 or not 5 <= sand + silt + clay <= 1000:
         raise _refuse(
-            f"the heights {some(map(str, value))} must be 0 or more and add up to 0.5 to 100 cm.", "jar.range"
+            say("the heights {heights} must be 0 or more and add up to 0.5 to 100 cm.", heights=some(map(str, value))),
+            "jar.range",
         )
     return sand, silt, clay
 
 
 def _sides(value: Any) -> tuple[float, float]:
     if not isinstance(value, str):
-        raise _refuse(f"{_shown(value)} is not two lengths.", "size.two_lengths", 'Write size = "3 m x 1.2 m".')
+        raise _refuse(
+            say("{value} is not two lengths.", value=_shown(value)),
+            "size.two_lengths",
+            say('Write size = "3 m x 1.2 m".'),
+        )
     try:
         sides = parse_sides(value)
     except InputError as error:
         raise _relay(error) from None
     if not all(0.03 <= side <= 500 for side in sides):
-        raise _refuse(f'"{value}": both lengths must be between 0.03 and 500 m.', "size.range")
+        raise _refuse(say('"{value}": both lengths must be between 0.03 and 500 m.', value=value), "size.range")
     return sides
 
 
@@ -191,8 +232,20 @@ def _base(value: Any) -> tuple[float, ...]:
     except InputError as error:
         raise _relay(error) from None
     if not 0.01 <= length <= 5:
-        raise _refuse(f'"{value}" must be between 0.01 and 5 m.', "length.range")
+        raise _refuse(say('"{value}" must be between 0.01 and 5 m.', value=value), "length.range")
     return (length,)
+
+
+def _price(value: Any) -> tuple[float, str]:
+    """What a cubic metre costs, and in which money."""
+    if not isinstance(value, str):
+        raise _refuse(
+            say("{value} must be text in quotes.", value=_shown(value)), "text", say('Write "2.40 EUR per m3".')
+        )
+    try:
+        return parse_price(value)
+    except InputError as error:
+        raise _relay(error) from None
 
 
 def _shown(value: Any) -> str:
@@ -200,7 +253,7 @@ def _shown(value: Any) -> str:
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, dict | list):
-        return "a table" if isinstance(value, dict) else "a list"
+        return say("a table") if isinstance(value, dict) else say("a list")
     text = f'"{value}"' if isinstance(value, str) else str(value)
     text = "".join(c if c.isprintable() else "?" for c in text)
     return text if len(text) <= 42 else text[:40] + "…"
@@ -246,6 +299,7 @@ class SupplyTable(Table):
     ] = "mains"
     can: Annotated[float, _measure("volume", 0.2, 100)] | None = None
     tank: Annotated[float, _measure("volume", 1, 1e6)] | None = None
+    price: Annotated[tuple[float, str], BeforeValidator(_price)] | None = None
 
 
 class LineTable(Table):

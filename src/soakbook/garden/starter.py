@@ -9,6 +9,7 @@ from datetime import date
 from pathlib import Path
 
 from soakbook.errors import InputError
+from soakbook.said import say
 
 
 @dataclass(frozen=True)
@@ -164,7 +165,9 @@ def write_new(path: str | Path, text: str) -> None:
         raise exists(file) from exc
     except OSError as exc:
         raise InputError(
-            f"{file} cannot be written: {exc.strerror or exc}.", code="garden.unwritable", field="file"
+            say("{file} cannot be written: {why}.", file=file, why=exc.strerror or exc),
+            code="garden.unwritable",
+            field="file",
         ) from exc
     finally:
         temp.unlink(missing_ok=True)
@@ -180,8 +183,8 @@ def _write(file: Path, text: str) -> None:
 def exists(file: Path) -> InputError:
     """The refusal to write over a file."""
     return InputError(
-        f"{file} is there already and is left as it is.",
+        say("{file} is there already and is left as it is.", file=file),
         code="garden.exists",
         field="file",
-        hint="Give another name.",
+        hint=say("Give another name."),
     )

@@ -9,6 +9,7 @@ from functools import lru_cache
 from typing import Protocol
 
 from soakbook.errors import InputError
+from soakbook.said import say
 
 
 class Spot(Protocol):
@@ -48,19 +49,20 @@ class KnownWords:
         if found is None:
             singular = SINGULAR[kind]
             raise InputError(
-                f'"{word}" is not a known {singular}.',
+                say('"{word}" is not a known {singular}.', word=word, singular=singular),
                 code=f"{singular}.unknown",
-                hint=nearest(word, table) or f"Known: {some(sorted(set(getattr(self, kind).values())))}.",
+                hint=nearest(word, table)
+                or say("Known: {words}.", words=some(sorted(set(getattr(self, kind).values())))),
             )
         return found
 
 
 SINGULAR = {
-    "plants": "plant",
-    "mixes": "mix",
-    "mulches": "mulch",
-    "means": "means",
-    "textures": "texture",
+    "plants": say("plant"),
+    "mixes": say("mix"),
+    "mulches": say("mulch"),
+    "means": say("means"),
+    "textures": say("texture"),
 }
 
 
@@ -83,7 +85,7 @@ def nearest(word: str, allowed: Iterable[str], cutoff: float = 0.6) -> str:
     """``Did you mean "loam"?``, or nothing when no allowed word is like it."""
     by_plain = {plain(name): name for name in allowed}
     near = difflib.get_close_matches(plain(word)[:100], list(by_plain), n=1, cutoff=cutoff)
-    return f'Did you mean "{by_plain[near[0]]}"?' if near else ""
+    return say('Did you mean "{word}"?', word=by_plain[near[0]]) if near else ""
 
 
 def some(names: Iterable[str], most: int = 20) -> str:

@@ -10,6 +10,8 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+from soakbook.said import say, say_n
+
 _VERSION = 1
 
 
@@ -61,7 +63,7 @@ class Cache:
         except OSError as exc:
             if draft:
                 Path(draft).unlink(missing_ok=True)
-            return f"The weather could not be kept for later ({exc.strerror})."
+            return say("The weather could not be kept for later ({why}).", why=exc.strerror)
         return ""
 
     def _path(self, question: str) -> Path:
@@ -72,6 +74,8 @@ def age_words(age: timedelta) -> str:
     """An age as people say it: ``40 minutes``, ``5 hours``, ``3 days``."""
     minutes = max(0, round(age.total_seconds() / 60.0))
     if minutes < 90:
-        return f"{minutes} minute{'s' * (minutes != 1)}"
+        return say_n("{n} minute", "{n} minutes", minutes)
     hours = round(minutes / 60.0)
-    return f"{hours} hours" if hours < 48 else f"{round(hours / 24.0)} days"
+    if hours < 48:
+        return say_n("{n} hour", "{n} hours", hours)
+    return say_n("{n} day", "{n} days", round(hours / 24.0))

@@ -8,11 +8,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from soakbook.errors import InputError
+from soakbook.said import say
 from soakbook.weather.series import (
     FILLED_NEIGHBOUR,
     FILLED_RULE,
     FORECAST,
     OBSERVED,
+    STEP_WORDS,
     FlagArray,
     FloatArray,
     WeatherSeries,
@@ -40,25 +42,36 @@ def hourly_to_daily(series: WeatherSeries) -> WeatherSeries:
         The series is not hourly, has no time zone, or covers no whole day.
     """
     if series.step != "hour":
-        raise InputError(f"an hourly series is needed (this one goes by the {series.step}).", code="weather.step")
+        raise InputError(
+            say("an hourly series is needed (this one goes by the {step}).", step=STEP_WORDS[series.step]),
+            code="weather.step",
+        )
     if not series.time_zone:
         raise InputError(
-            "hours cannot be put into local days without a time zone.", code="weather.zone", field="time_zone"
+            say("hours cannot be put into local days without a time zone."), code="weather.zone", field="time_zone"
         )
     day_of_hour = local_standard_days(series.times, series.time_zone)
     days, index = np.unique(day_of_hour, return_inverse=True)
     whole = np.bincount(index, minlength=len(days)) >= HOURS_NEEDED
     if not whole.any():
         raise InputError(
-            f"the record has {len(series)} hours and no day with at least {HOURS_NEEDED}.", code="weather.empty"
+            say(
+                "the record has {n} hours and no day with at least {wanted}.",
+                n=len(series),
+                wanted=HOURS_NEEDED,
+            ),
+            code="weather.empty",
         )
     columns, flags = _daily_columns(series, index, len(days))
     keep = np.arange(int(np.argmax(whole)), len(days) - int(np.argmax(whole[::-1])))
     n_cut = len(days) - len(keep)
     kind = np.maximum.reduceat(series.kind, np.flatnonzero(np.diff(index, prepend=-1)))[keep]
-    notes = [*series.notes, f"Days are of the standard time of {series.time_zone}, 24 hours all year."]
+    notes = [
+        *series.notes,
+        say("Days are of the standard time of {time_zone}, 24 hours all year.", time_zone=series.time_zone),
+    ]
     if n_cut:
-        notes.append(f"{n_cut} days cut off at the ends of the record are left out.")
+        notes.append(say("{n} days cut off at the ends of the record are left out.", n=n_cut))
     return replace(
         series,
         step="day",

@@ -8,7 +8,8 @@ import numpy as np
 
 from soakbook.errors import InputError
 from soakbook.physics import air, evapotranspiration
-from soakbook.weather.series import COLUMNS, FloatArray, WeatherSeries
+from soakbook.said import say
+from soakbook.weather.series import COLUMNS, STEP_WORDS, FloatArray, WeatherSeries
 
 Convention = Literal["FAO56", "ASCE2005"]
 
@@ -89,10 +90,10 @@ def series_vapour_pressure(series: WeatherSeries) -> FloatArray:
         best = np.where(np.isnan(best), values, best)
     if len(series) and bool(np.all(np.isnan(best))):
         raise InputError(
-            f"the weather holds no humidity; one of {', '.join(HUMIDITY)} is needed.",
+            say("the weather holds no humidity; one of {columns} is needed.", columns=", ".join(HUMIDITY)),
             code="weather.humidity",
             field="vapour_pressure_kpa",
-            hint="Fill the gaps first: the dew point can be taken near the night's minimum.",
+            hint=say("Fill the gaps first: the dew point can be taken near the night's minimum."),
         )
     return best
 
@@ -101,9 +102,13 @@ def _require(series: WeatherSeries, *names: str) -> None:
     for name in names:
         if len(series) and bool(np.all(np.isnan(series.get(name)))):
             raise InputError(
-                f"the weather holds no {name} ({COLUMNS[name]}), which reference evapotranspiration by the"
-                f" {series.step} needs.",
+                say(
+                    "the weather holds no {name} ({unit}), which reference evapotranspiration by the {step} needs.",
+                    name=name,
+                    unit=COLUMNS[name],
+                    step=STEP_WORDS[series.step],
+                ),
                 code="weather.column",
                 field=name,
-                hint="Fill the gaps first, or use a source that has it.",
+                hint=say("Fill the gaps first, or use a source that has it."),
             )

@@ -13,10 +13,11 @@ from typing import Literal
 import numpy as np
 
 from soakbook.errors import InputError, SourceDown
+from soakbook.said import say
 from soakbook.weather.cache import Cache, Kept, age_words, default_cache_dir
 from soakbook.weather.daily import hourly_to_daily, mark_kind
 from soakbook.weather.regular import Where
-from soakbook.weather.series import OBSERVED, FlagArray, FloatArray, WeatherSeries
+from soakbook.weather.series import OBSERVED, FlagArray, FloatArray, WeatherSeries, one_after_another
 from soakbook.weather.sources import nws, open_meteo
 from soakbook.weather.web import NotCovered, WebSettings, ask_json
 from soakbook.weather.zones import zone
@@ -123,7 +124,15 @@ def _check_days(past_days: int, forecast_days: int) -> None:
     ):
         if not least <= value <= most:
             raise InputError(
-                f"{name} must be between {least} and {most} (got {value}).", code="weather.days", field=name
+                say(
+                    "{name} must be between {least} and {most} (got {value}).",
+                    name=name,
+                    least=least,
+                    most=most,
+                    value=value,
+                ),
+                code="weather.days",
+                field=name,
             )
 
 
@@ -140,7 +149,7 @@ class _Question:
         kept = self.cache.get(question)
         if kept is not None and self._age(kept) <= timedelta(hours=self.settings.fresh_h):
             try:
-                return _with_note(parse(kept.text), f"Fetched {age_words(self._age(kept))} ago.")
+                return _with_note(parse(kept.text), say("Fetched {age} ago.", age=age_words(self._age(kept))))
             except InputError:
                 kept = None  # kept by an older version; ask again
         text = ask()
@@ -148,7 +157,8 @@ class _Question:
             series = parse(text)
         except InputError as exc:
             raise SourceDown(
-                f"the weather service gave an answer that cannot be used ({exc.message})", code="weather.answer"
+                say("the weather service gave an answer that cannot be used ({message})", message=exc.message),
+                code="weather.answer",
             ) from exc
         said = self.cache.put(question, text, self.now)
         return _with_note(series, said) if said else series
@@ -163,7 +173,11 @@ class _Question:
         except InputError:
             return None
         return _with_note(
-            series, f"The weather service did not answer; weather fetched {age_words(self._age(kept))} ago is used."
+            series,
+            say(
+                "The weather service did not answer; weather fetched {age} ago is used.",
+                age=age_words(self._age(kept)),
+            ),
         )
 
     def _age(self, kept: Kept) -> timedelta:
@@ -198,7 +212,7 @@ def _second_source(asked: _Question, question: str, where: Where, past_days: int
         # Where this one fails as well, an old answer may serve; if none does, the first error says what is wrong.
         with suppress(SourceDown, InputError):
             series = _from_nws(asked, where, past_days)
-            return _with_note(series, "Open-Meteo gave no weather; the National Weather Service did.")
+            return _with_note(series, say("Open-Meteo gave no weather; the National Weather Service did."))
     old = asked.kept_answer(question, lambda text: open_meteo.parse_open_meteo(text, where, now_utc=asked.now))
     if old is None:
         raise first
@@ -215,7 +229,7 @@ def _from_nws(asked: _Question, where: Where, past_days: int) -> WeatherSeries:
     settings = asked.settings
 
     def ask(path: str, params: dict[str, str] | None = None) -> str:
-        return ask_json(settings.nws_url, path, params or {}, "The National Weather Service", settings.web)
+        return ask_json(settings.nws_url, path, params or {}, say("The National Weather Service"), settings.web)
 
     point = nws.parse_points(ask(f"/points/{where.lat_deg:.4f},{where.lon_deg:.4f}"))
     cell = f"/gridpoints/{point.office}/{point.grid_x},{point.grid_y}"
@@ -231,7 +245,7 @@ def _from_nws(asked: _Question, where: Where, past_days: int) -> WeatherSeries:
             return observed_then_forecast(nws.parse_nws(text, here), ahead)
         except (InputError, NotCovered):
             continue
-    return _with_note(ahead, "No station near has observations.")
+    return _with_note(ahead, say("No station near has observations."))
 
 
 def observed_then_forecast(observed: WeatherSeries, forecast: WeatherSeries) -> WeatherSeries:
@@ -260,6 +274,6 @@ def observed_then_forecast(observed: WeatherSeries, forecast: WeatherSeries) -> 
         columns=columns,
         flags=flags,
         kind=kind,
-        source=f"{observed.source}; then {forecast.source}",
+        source=one_after_another(observed.source, forecast.source),
         notes=(*observed.notes, *forecast.notes),
     )

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from soakbook.errors import InputError
 from soakbook.physics import air, sun
+from soakbook.said import Measure, Said, say, say_n
 from soakbook.weather.daily import hourly_to_daily
 from soakbook.weather.series import (
     FILLED_NEIGHBOUR,
@@ -23,6 +24,7 @@ from soakbook.weather.series import (
     FlagArray,
     FloatArray,
     WeatherSeries,
+    steps_words,
 )
 from soakbook.weather.zones import local_standard_days
 
@@ -72,7 +74,7 @@ def fill_gaps(
         Latitude unknown, or a gap of temperature that nothing fills; the message names the days.
     """
     if not np.isfinite(series.lat_deg):
-        raise InputError("gaps cannot be filled without a latitude.", code="fill.place", field="lat_deg")
+        raise InputError(say("gaps cannot be filled without a latitude."), code="fill.place", field="lat_deg")
     filler = _Filler(series)
     is_arid = normals is not None and normals.aridity_index < ARID_BELOW
     if series.step == "day":
@@ -114,13 +116,15 @@ class _Filler:
         self.flags[name] = marks
         if flag != MEASURED:
             n = int(where.sum())
-            self.notes.append(f"{name}, {n} {self.step}{'s' * (n != 1)}: {said}.")
+            steps = say_n("{n} day", "{n} days", n) if self.step == "day" else say_n("{n} hour", "{n} hours", n)
+            self.notes.append(say("{name}, {steps}: {said}.", name=name, steps=steps, said=said))
 
     def temperature(self, names: tuple[str, ...], normals: MonthlyNormals | None) -> None:
+        around = say("filled from the days around") if self.step == "day" else say("filled from the hours around")
         for name in names:
             values = self.get(name)
             bridged, where = _bridge(values, LONGEST_BRIDGE[self.step])
-            self.put(name, bridged, where, FILLED_NEIGHBOUR, f"filled from the {self.step}s around")
+            self.put(name, bridged, where, FILLED_NEIGHBOUR, around)
         missing = np.zeros(len(self.series), dtype=bool)
         for name in names:
             missing |= ~np.isfinite(self.get(name))
@@ -129,11 +133,16 @@ class _Filler:
             missing = ~np.isfinite(sum(self.get(name) for name in names))
         if missing.any():
             raise InputError(
-                f"temperature is missing on {_spans(self.series.times[missing], self.step)}; gaps of up to "
-                f"{LONGEST_BRIDGE[self.step]} {self.step}s between measured ones are filled.",
+                say(
+                    "temperature is missing on {times}; gaps of up to {steps} between measured ones are filled.",
+                    times=_spans(self.series.times[missing], self.step),
+                    steps=steps_words(LONGEST_BRIDGE[self.step], self.step),
+                ),
                 code="fill.temperature",
                 field=names[0],
-                hint="Monthly normals fill longer gaps." if self.step == "day" else "Bring the hours to days first.",
+                hint=say("Monthly normals fill longer gaps.")
+                if self.step == "day"
+                else say("Bring the hours to days first."),
             )
         if len(names) == 2:
             self._swap_crossed()
@@ -145,7 +154,7 @@ class _Filler:
         for name, monthly in zip(names, (normals.t_max_c, normals.t_min_c), strict=True):
             usual = daily_from_months(monthly, first, last)
             where = ~np.isfinite(self.get(name))
-            self.put(name, usual, where, FILLED_NORMALS, "filled from the monthly normals")
+            self.put(name, usual, where, FILLED_NORMALS, say("filled from the monthly normals"))
 
     def _swap_crossed(self) -> None:
         """Where only one of the extremes was filled it may cross the other; then both are the measured one's."""
@@ -153,7 +162,7 @@ class _Filler:
         crossed = high < low
         for name, other in (("t_max_c", low), ("t_min_c", high)):
             filled = self.flags.get(name, np.zeros(len(high), dtype=np.uint8)) != MEASURED
-            self.put(name, other, crossed & filled, FILLED_RULE, "set to the other extreme, which they crossed")
+            self.put(name, other, crossed & filled, FILLED_RULE, say("set to the other extreme, which they crossed"))
             crossed = self.get("t_max_c") < self.get("t_min_c")
 
     def vapour_of_days(self, *, is_arid: bool) -> None:
@@ -185,13 +194,20 @@ class _Filler:
         name = "vapour_pressure_kpa"
         for values in measured:
             self.put(name, values, ~np.isfinite(self.get(name)), MEASURED, "")
-        lower = f"{air.ARID_DEW_POINT_OFFSET_C:g} °C below" if is_arid else "at"
+        said = (
+            say(
+                "dew point taken {below:g} °C below the day's minimum temperature (FAO-56 Eq. 48)",
+                below=air.ARID_DEW_POINT_OFFSET_C,
+            )
+            if is_arid
+            else say("dew point taken at the day's minimum temperature (FAO-56 Eq. 48)")
+        )
         self.put(
             name,
             air.vapour_pressure_from_tmin(t_min, is_arid=is_arid),
             ~np.isfinite(self.get(name)),
             FILLED_RULE,
-            f"dew point taken {lower} the day's minimum temperature (FAO-56 Eq. 48)",
+            said,
         )
 
     def solar_of_days(self, *, is_coastal: bool) -> None:
@@ -203,7 +219,7 @@ class _Filler:
         # Recorded sunshine cannot last longer than the day; half an hour is left for rounding and a raised horizon.
         possible = shine <= longest + 0.5
         by_sun = sun.solar_from_sunshine(np.where(possible, np.minimum(shine, longest), np.nan), longest, above)
-        self.put("solar_mj_m2", by_sun, self._open("solar_mj_m2"), FILLED_RULE, "from sunshine (FAO-56 Eq. 35)")
+        self.put("solar_mj_m2", by_sun, self._open("solar_mj_m2"), FILLED_RULE, say("from sunshine (FAO-56 Eq. 35)"))
         by_range = sun.solar_from_temperature_range(
             self.get("t_max_c"), self.get("t_min_c"), above, self.elevation_m, is_coastal=is_coastal
         )
@@ -221,15 +237,19 @@ class _Filler:
         name = "wind_2m_ms"
         usual = np.full(len(self.series), air.WIND_DEFAULT_MS)
         self.put(
-            name, usual, self._open(name), FILLED_RULE, f"no wind in the source, given {air.WIND_DEFAULT_MS:g} m/s"
+            name,
+            usual,
+            self._open(name),
+            FILLED_RULE,
+            say("no wind in the source, given {wind}", wind=Measure(air.WIND_DEFAULT_MS, "speed")),
         )
         floor = np.full(len(self.series), air.WIND_FLOOR_MS)
         calm = self.get(name) < air.WIND_FLOOR_MS
-        self.put(name, floor, calm, FILLED_RULE, f"calm, given {air.WIND_FLOOR_MS:g} m/s")
+        self.put(name, floor, calm, FILLED_RULE, say("calm, given {wind}", wind=Measure(air.WIND_FLOOR_MS, "speed")))
 
     def rain(self) -> None:
         dry = np.zeros(len(self.series))
-        self.put("rain_mm", dry, self._open("rain_mm"), FILLED_RULE, "no rain data, taken as dry")
+        self.put("rain_mm", dry, self._open("rain_mm"), FILLED_RULE, say("no rain data, taken as dry"))
 
     def result(self) -> WeatherSeries:
         return replace(self.series, columns=self.columns, flags=self.flags, notes=tuple(self.notes))
@@ -249,8 +269,9 @@ class _Filler:
         return high[index], low[index]
 
 
-def _by_range(is_coastal: bool) -> str:
-    return f"from the temperature range (FAO-56 Eq. 50, kRs {sun.KRS_COASTAL if is_coastal else sun.KRS_INTERIOR:g})"
+def _by_range(is_coastal: bool) -> Said:
+    krs = sun.KRS_COASTAL if is_coastal else sun.KRS_INTERIOR
+    return say("from the temperature range (FAO-56 Eq. 50, kRs {krs:g})", krs=krs)
 
 
 def _bridge(values: FloatArray, longest: int) -> tuple[FloatArray, Bools]:
@@ -267,12 +288,16 @@ def _bridge(values: FloatArray, longest: int) -> tuple[FloatArray, Bools]:
     return np.interp(at, known, values[good]), where
 
 
-def _spans(times: NDArray[np.datetime64], step: str) -> str:
+def _spans(times: NDArray[np.datetime64], step: str) -> Said:
     """Days or hours as spans: ``2024-05-01 to 2024-05-09 and 2024-06-02``, the first few."""
     one = np.timedelta64(1, "D") if step == "day" else np.timedelta64(3600, "s")
     breaks = np.flatnonzero(np.diff(times) > one)
     firsts = times[np.concatenate([[0], breaks + 1])]
     lasts = times[np.concatenate([breaks, [len(times) - 1]])]
-    words = [f"{a}" if a == b else f"{a} to {b}" for a, b in zip(firsts, lasts, strict=True)]
-    more = f" and {len(words) - 4} more spans" if len(words) > 4 else ""
-    return ", ".join(words[:4]) + more
+    spans = [
+        first.item() if first == last else say("{first} to {last}", first=first.item(), last=last.item())
+        for first, last in zip(firsts, lasts, strict=True)
+    ]
+    if len(spans) <= 4:
+        return say("{spans}", spans=spans)
+    return say("{spans} and {n} more spans", spans=spans[:4], n=len(spans) - 4)

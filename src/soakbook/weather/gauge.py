@@ -9,6 +9,7 @@ from datetime import date
 import numpy as np
 
 from soakbook.errors import InputError
+from soakbook.said import say
 from soakbook.weather.series import OWN_GAUGE, WeatherSeries
 
 #: A gauge left longer than this has lost water to the sun or run over: common practice is to read it daily.
@@ -43,7 +44,7 @@ def with_own_gauge(
         A reading that is no amount of rain or lies outside the series; an hourly series.
     """
     if series.step != "day":
-        raise InputError("a gauge reading belongs to a day; bring the series to days first.", code="weather.step")
+        raise InputError(say("a gauge reading belongs to a day; bring the series to days first."), code="weather.step")
     totals = _by_day(series, readings)
     rain = series.get("rain_mm").copy()
     flags = series.flag("rain_mm").copy()
@@ -55,10 +56,13 @@ def with_own_gauge(
         _share(rain, first, at, total)
         flags[first : at + 1] = OWN_GAUGE
         before = at
-    notes = [*series.notes, f"The own gauge gives the rain of {int(np.sum(flags == OWN_GAUGE))} days."]
+    notes = [*series.notes, say("The own gauge gives the rain of {n} days.", n=int(np.sum(flags == OWN_GAUGE)))]
     if n_shared:
         notes.append(
-            f"{n_shared} gauge readings stand for several days and are shared in proportion to the rain of the source."
+            say(
+                "{n_shared} gauge readings stand for several days and are shared in proportion to the rain of the source.",
+                n_shared=n_shared,
+            )
         )
     return replace(
         series,
@@ -73,21 +77,27 @@ def _by_day(series: WeatherSeries, readings: Sequence[tuple[date, float]]) -> di
     for day, rain_mm in readings:
         if not 0.0 <= rain_mm <= 1900.0:
             raise InputError(
-                f"gauge reading of {day} must be between 0 and 1900 mm (got {rain_mm:g}).",
+                say(
+                    "gauge reading of {day} must be between 0 and 1900 mm (got {rain_mm:g}).", day=day, rain_mm=rain_mm
+                ),
                 code="gauge.range",
                 field="rain_mm",
             )
         at = int((np.datetime64(day, "D") - series.times[0]).astype(int)) if len(series) else -1
         if not 0 <= at < len(series):
             raise InputError(
-                f"gauge reading of {day} lies outside the weather ({_span(series)}).", code="gauge.day", field="day"
+                say("gauge reading of {day} lies outside the weather ({span}).", day=day, span=_span(series)),
+                code="gauge.day",
+                field="day",
             )
         totals[at] = totals.get(at, 0.0) + float(rain_mm)
     return totals
 
 
 def _span(series: WeatherSeries) -> str:
-    return f"{series.times[0]} to {series.times[-1]}" if len(series) else "no days"
+    if not len(series):
+        return say("no days")
+    return say("{first} to {last}", first=series.times[0].item(), last=series.times[-1].item())
 
 
 def _share(rain: np.ndarray[tuple[int, ...], np.dtype[np.float64]], first: int, last: int, total: float) -> None:

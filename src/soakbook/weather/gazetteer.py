@@ -5,6 +5,7 @@ from __future__ import annotations
 import difflib
 import re
 import unicodedata
+from bisect import bisect_left
 from dataclasses import dataclass
 from functools import cache
 from typing import Any
@@ -12,6 +13,7 @@ from typing import Any
 import numpy as np
 
 from soakbook.errors import InputError
+from soakbook.said import join_said, say
 
 #: Lists of towns by least population, tried in turn; the last is large and slow to load.
 _LISTS = (15000, 5000, 500)
@@ -52,7 +54,7 @@ def find_place(text: str) -> Spot:
     given = text.strip()
     if not given or len(given) > 100:
         raise InputError(
-            f"a place must have 1 to 100 characters (got {len(given)}).", code="place.unknown", field="where"
+            say("a place must have 1 to 100 characters (got {n}).", n=len(given)), code="place.unknown", field="where"
         )
     coordinates = parse_coordinates(given)
     if coordinates is not None:
@@ -64,8 +66,44 @@ def find_place(text: str) -> Spot:
         if found:
             return _spot(found)
     raise InputError(
-        f"{given!r} is not among the towns known.", code="place.unknown", field="where", hint=_nearest(town, qualifiers)
+        say("{given} is not among the towns known.", given=repr(given)),
+        code="place.unknown",
+        field="where",
+        hint=_nearest(town, qualifiers),
     )
+
+
+def towns_like(text: str, count: int = 8) -> list[str]:
+    """Towns whose name begins so, the most populous first, each written so that :func:`find_place` finds it.
+
+    A country or US state may follow a comma, begun or whole. Towns known under another name only are found by all of it.
+    """
+    town, _, rest = text.strip()[:100].partition(",")
+    begun, after = plain(town), plain(rest)
+    if not begun:
+        return []
+    names = _names_in_order()
+    first = bisect_left(names, (begun, -1))
+    last = bisect_left(names, (begun + "\uffff", -1))
+    cities = _cities(_LISTS[0])
+    found = [cities[at] for _, at in names[first:last]] or (_named(_LISTS[0], begun) if len(begun) >= 4 else [])
+    ranked = sorted(found, key=lambda c: (-int(c["population"]), int(c["geonameid"])))
+    labels = dict.fromkeys(_label(c) for c in ranked)
+    return [label for label in labels if plain(label.partition(",")[2]).startswith(after)][:count]
+
+
+@cache
+def _names_in_order() -> list[tuple[str, int]]:
+    return sorted((plain(city["name"]), at) for at, city in enumerate(_cities(_LISTS[0])))
+
+
+def _label(city: dict[str, Any]) -> str:
+    """Name and country, or US state."""
+    name = city["name"].replace(",", " ")
+    if city["countrycode"] != "US":
+        return f"{name}, {_country_name(city['countrycode'])}"
+    state = next((n for n, code in _states().items() if code == city["admin1code"] and len(n) > 2), city["admin1code"])
+    return f"{name}, {state.title()}"
 
 
 def plain(text: str) -> str:
@@ -154,10 +192,15 @@ def _fits(city: dict[str, Any], qualifier: str) -> bool:
 def _spot(found: list[dict[str, Any]]) -> Spot:
     ranked = sorted(found, key=lambda c: (-int(c["population"]), int(c["geonameid"])))
     best = ranked[0]
-    note = ""
+    note: str = ""
     if len(ranked) > 1:
         others = ", ".join(dict.fromkeys(_where(c) for c in ranked[1:4]))
-        note = f"{len(ranked)} towns have this name; {_where(best)} is the most populous. Others: {others}."
+        note = say(
+            "{n} towns have this name; {town} is the most populous. Others: {others}.",
+            n=len(ranked),
+            town=_where(best),
+            others=others,
+        )
     return Spot(
         name=best["name"],
         lat_deg=float(best["latitude"]),
@@ -184,11 +227,15 @@ def _nearest(town: str, qualifiers: list[str]) -> str:
     elsewhere = [c for least in _LISTS for c in _named(least, plain(town))]
     if elsewhere and qualifiers:
         words = ", ".join(list(dict.fromkeys(_where(c) for c in elsewhere))[:3])
-        return f"There is {words}. A country or a US state may follow the comma."
+        return say("There is {words}. A country or a US state may follow the comma.", words=words)
     near = difflib.get_close_matches(plain(town), list(_index(_LISTS[0])), n=3, cutoff=0.75)
     words = ", ".join(_index(_LISTS[0])[n][0]["name"] for n in near)
-    said = f"Did you mean {words}? " if words else ""
-    return f"{said}Latitude and longitude such as 48.14, 11.58 always work."
+    return join_said(
+        [
+            say("Did you mean {words}?", words=words) if words else "",
+            say("Latitude and longitude such as 48.14, 11.58 always work."),
+        ]
+    )
 
 
 _ANGLE = r"""(?P<{0}h1>[NSEWnsew])?\s*(?P<{0}s>[+-])?(?P<{0}d>\d{{1,3}}(?:\.\d+)?)\s*(?:[°º]|deg|\s(?=\d+\s*['′]))?\s*
@@ -215,13 +262,20 @@ def parse_coordinates(text: str) -> tuple[float, float] | None:
     if (first_word and first_word in "EW") or (second_word and second_word in "NS"):
         first, second, first_word, second_word = second, first, second_word, first_word
     if (first_word and first_word in "EW") or (second_word and second_word in "NS"):
-        raise InputError(f"{text.strip()!r} names the same direction twice.", code="place.coordinates", field="where")
-    if abs(first) > 90.0 or abs(second) > 180.0:
         raise InputError(
-            f"{text.strip()!r}: latitude must be between -90 and 90 and longitude between -180 and 180 degrees.",
+            say("{text} names the same direction twice.", text=repr(text.strip())),
             code="place.coordinates",
             field="where",
-            hint="Latitude comes first.",
+        )
+    if abs(first) > 90.0 or abs(second) > 180.0:
+        raise InputError(
+            say(
+                "{text}: latitude must be between -90 and 90 and longitude between -180 and 180 degrees.",
+                text=repr(text.strip()),
+            ),
+            code="place.coordinates",
+            field="where",
+            hint=say("Latitude comes first."),
         )
     return first, second
 
@@ -230,7 +284,11 @@ def _angle(match: re.Match[str], key: str) -> tuple[float, str]:
     minutes, seconds = float(match[f"{key}m"] or 0.0), float(match[f"{key}c"] or 0.0)
     if minutes >= 60.0 or seconds >= 60.0:
         raise InputError(
-            f"minutes and seconds of an angle must be below 60 (got {minutes:g} and {seconds:g}).",
+            say(
+                "minutes and seconds of an angle must be below 60 (got {minutes:g} and {seconds:g}).",
+                minutes=minutes,
+                seconds=seconds,
+            ),
             code="place.coordinates",
             field="where",
         )
@@ -276,5 +334,7 @@ def _bare_spot(lat_deg: float, lon_deg: float) -> Spot:
         elevation_m=None,
         time_zone=zone_near(lat_deg, lon_deg),
         country=_country_name(city["countrycode"]) if km <= 100.0 else "",
-        note=f"Time zone of {city['name']}, {km:.0f} km away." if km <= 500.0 else "Time zone by longitude.",
+        note=say("Time zone of {town}, {km:.0f} km away.", town=city["name"], km=km)
+        if km <= 500.0
+        else say("Time zone by longitude."),
     )

@@ -8,7 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from soakbook.errors import InputError
-from soakbook.weather.series import EXPECTED, OBSERVED, FloatArray, WeatherSeries
+from soakbook.said import say
+from soakbook.weather.series import EXPECTED, OBSERVED, FloatArray, WeatherSeries, one_after_another
 
 
 def join(*parts: WeatherSeries) -> WeatherSeries:
@@ -32,14 +33,18 @@ def join(*parts: WeatherSeries) -> WeatherSeries:
     whole = parts[0]
     for part in parts[1:]:
         if part.step != "day" or whole.step != "day":
-            raise InputError("only daily series can be joined.", code="weather.join")
+            raise InputError(say("only daily series can be joined."), code="weather.join")
         if len(part) == 0 or part.times[-1] <= whole.times[-1]:
             continue
         if part.times[0] > whole.times[-1] + np.timedelta64(1, "D"):
             raise InputError(
-                f"weather has no days from {whole.times[-1]} to {part.times[0]}.",
+                say(
+                    "weather has no days from {first} to {last}.",
+                    first=whole.times[-1].item(),
+                    last=part.times[0].item(),
+                ),
                 code="weather.gap",
-                hint="Give a source that covers them, or use normals.",
+                hint=say("Give a source that covers them, or use normals."),
             )
         rest = part.between(whole.times[-1] + np.timedelta64(1, "D"), part.times[-1])
         names = sorted(set(whole.columns) | set(rest.columns))
@@ -50,7 +55,7 @@ def join(*parts: WeatherSeries) -> WeatherSeries:
             kind=np.concatenate([whole.kind, rest.kind]),
             columns={n: np.concatenate([whole.get(n), rest.get(n)]) for n in names},
             flags={n: np.concatenate([whole.flag(n), rest.flag(n)]) for n in flagged},
-            source=f"{whole.source}; then {rest.source}",
+            source=one_after_another(whole.source, rest.source),
             notes=(*whole.notes, *rest.notes),
         )
     return whole
@@ -92,9 +97,13 @@ def expected_from_past(
         years = np.unique(past[near].astype("datetime64[Y]"))
         if len(years) < 3:
             raise InputError(
-                f"only {len(years)} earlier years cover {day} (3 are needed to expect anything from them).",
+                say(
+                    "only {n} earlier years cover {day} (3 are needed to expect anything from them).",
+                    n=len(years),
+                    day=day.item(),
+                ),
                 code="weather.past",
-                hint="Use normals instead.",
+                hint=say("Use normals instead."),
             )
         for name, values in columns.items():
             values.append(float(np.nanmean(series.get(name)[: len(past)][near])))
@@ -108,7 +117,7 @@ def expected_from_past(
         columns=made,
         flags={},
         kind=np.full(len(days), EXPECTED, dtype=np.uint8),
-        source=f"mean of the same dates in {years_used} at the same station",
+        source=say("mean of the same dates in {years} at the same station", years=years_used),
         notes=(),
     )
 

@@ -17,6 +17,7 @@ import numpy as np
 from soakbook.errors import InputError
 from soakbook.physics import sun
 from soakbook.physics.air import WIND_DEFAULT_MS, saturation_vapour_pressure_kpa
+from soakbook.said import say
 from soakbook.weather.regular import Where
 from soakbook.weather.series import EXPECTED, FILLED_RULE, FlagArray, FloatArray, WeatherSeries
 from soakbook.weather.smooth import daily_from_months
@@ -131,10 +132,14 @@ def normals_at(lat_deg: float, lon_deg: float, elevation_m: float | None = None)
     nearest = int(np.argmin(km))
     if km[nearest] > FARTHEST_KM:
         raise InputError(
-            f"no weather station lies within {FARTHEST_KM:g} km of this spot (nearest: {km[nearest]:.0f} km).",
+            say(
+                "no weather station lies within {most:g} km of this spot (nearest: {km:.0f} km).",
+                most=FARTHEST_KM,
+                km=km[nearest],
+            ),
             code="normals.far",
             field="lat_deg",
-            hint="Is it at sea, or are latitude and longitude exchanged?",
+            hint=say("Is it at sea, or are latitude and longitude exchanged?"),
         )
     height = float(places[nearest, 2]) if elevation_m is None else elevation_m
     effective = np.hypot(km, (places[:, 2] - height) * _KM_PER_M if elevation_m is not None else 0.0) + 1.0
@@ -194,14 +199,32 @@ def _at_height(vapour_kpa: FloatArray, lift_k: FloatArray) -> FloatArray:
 
 
 def _notes(stations: tuple[NearStation, ...], no_height: bool, height: float, no_sun: bool) -> tuple[str, ...]:
-    said = ", ".join(f"{s.name} ({s.country}, {s.distance_km:.0f} km, {s.weight:.0%})" for s in stations)
-    notes = [f"Normals of 2003 to 2021 (Deutscher Wetterdienst, CC BY 4.0; averaged) from {said}."]
+    said = [
+        say(
+            "{name} ({country}, {km:.0f} km, {weight:.0%})",
+            name=s.name,
+            country=s.country,
+            km=s.distance_km,
+            weight=s.weight,
+        )
+        for s in stations
+    ]
+    notes = [
+        say("Normals of 2003 to 2021 (Deutscher Wetterdienst, CC BY 4.0; averaged) from {stations}.", stations=said)
+    ]
     if no_height:
-        notes.append(f"Elevation is not known; that of the stations, {height:.0f} m, is used.")
+        notes.append(say("Elevation is not known; that of the stations, {height:.0f} m, is used.", height=height))
     if stations[0].distance_km > FAR_KM:
-        notes.append(f"The nearest station is {stations[0].distance_km:.0f} km away: these normals are a rough guess.")
+        notes.append(
+            say(
+                "The nearest station is {km:.0f} km away: these normals are a rough guess.",
+                km=stations[0].distance_km,
+            )
+        )
     if no_sun:
-        notes.append("No station near reports sunshine; sunlight follows from the temperature range (FAO-56 Eq. 50).")
+        notes.append(
+            say("No station near reports sunshine; sunlight follows from the temperature range (FAO-56 Eq. 50).")
+        )
     return tuple(notes)
 
 
@@ -214,7 +237,9 @@ def expected_weather(normals: MonthlyNormals, first_day: date, last_day: date) -
     """
     if last_day < first_day:
         raise InputError(
-            f"the last day {last_day} lies before the first, {first_day}.", code="normals.days", field="last_day"
+            say("the last day {last_day} lies before the first, {first_day}.", last_day=last_day, first_day=first_day),
+            code="normals.days",
+            field="last_day",
         )
     first, last = np.datetime64(first_day, "D"), np.datetime64(last_day, "D")
     days = np.arange(first, last + 1)
@@ -246,7 +271,7 @@ def expected_weather(normals: MonthlyNormals, first_day: date, last_day: date) -
         lon_deg=normals.lon_deg,
         elevation_m=normals.elevation_m,
         time_zone="",
-        source="monthly normals",
+        source=say("monthly normals"),
         kind=np.full(n, EXPECTED, dtype=np.uint8),
         flags={"wind_2m_ms": mark, "solar_mj_m2": mark.copy()},
         notes=normals.notes,

@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 
 from soakbook.errors import InputError
+from soakbook.said import say
 from soakbook.weather.regular import Where
 from soakbook.weather.series import WeatherSeries
 from soakbook.weather.sources import epw, nws, open_meteo, table, tmy3, uscrn
@@ -65,7 +66,7 @@ def parse_weather(text: str, where: Where | None = None, *, name: str = "weather
     """As :func:`read_weather`, from the text of the file."""
     head = text[:_HEAD]
     if not head.strip():
-        raise InputError(f"{name} is empty.", code="weather.empty", field=name)
+        raise InputError(say("{name} is empty.", name=name), code="weather.empty", field=name)
     for looks_like, parse in _READERS:
         if looks_like(head, name):
             try:
@@ -74,7 +75,10 @@ def parse_weather(text: str, where: Where | None = None, *, name: str = "weather
                 if name in error.message:
                     raise
                 raise InputError(
-                    f"{name}: {error.message}", code=error.code, field=error.field, hint=error.hint
+                    say("{name}: {message}", name=name, message=error.message),
+                    code=error.code,
+                    field=error.field,
+                    hint=error.hint,
                 ) from error
             return _with_zone(series)
     # Not known by its head: the table reader's message says what is wanted.
@@ -94,14 +98,21 @@ def _text(path: Path) -> str:
     try:
         if path.stat().st_size > MOST_BYTES:
             raise InputError(
-                f"{path.name} has {path.stat().st_size / 1e6:.0f} MB; at most {MOST_BYTES / 1e6:.0f} MB are read.",
+                say(
+                    "{name} has {size:.0f} MB; at most {most:.0f} MB are read.",
+                    name=path.name,
+                    size=path.stat().st_size / 1e6,
+                    most=MOST_BYTES / 1e6,
+                ),
                 code="weather.size",
                 field=path.name,
             )
         data = path.read_bytes()
     except OSError as exc:
         raise InputError(
-            f"{path.name} cannot be read: {exc.strerror or exc}.", code="weather.file", field=path.name
+            say("{file} cannot be read: {why}.", file=path.name, why=exc.strerror or exc),
+            code="weather.file",
+            field=path.name,
         ) from exc
     return decode(data, path.name)
 
@@ -114,9 +125,13 @@ def decode(data: bytes, name: str) -> str:
             if len(unpacked) <= MOST_BYTES:
                 unpacked = gzip.decompress(data)
         except (OSError, EOFError, zlib.error) as exc:
-            raise InputError(f"{name} is no whole gzip file.", code="weather.gzip", field=name) from exc
+            raise InputError(say("{name} is no whole gzip file.", name=name), code="weather.gzip", field=name) from exc
         if len(unpacked) > MOST_BYTES:
-            raise InputError(f"{name} unpacks to more than {MOST_BYTES / 1e6:.0f} MB.", code="weather.size", field=name)
+            raise InputError(
+                say("{name} unpacks to more than {most:.0f} MB.", name=name, most=MOST_BYTES / 1e6),
+                code="weather.size",
+                field=name,
+            )
         data = unpacked
     if data[:2] in {b"\xff\xfe", b"\xfe\xff"}:
         text = data.decode("utf-16", errors="replace")
@@ -126,5 +141,7 @@ def decode(data: bytes, name: str) -> str:
         except UnicodeDecodeError:
             text = data.decode("cp1252", errors="replace")
     if "\x00" in text[:_HEAD]:
-        raise InputError(f"{name} is not text.", code="weather.text", field=name, hint="Save the table as CSV.")
+        raise InputError(
+            say("{name} is not text.", name=name), code="weather.text", field=name, hint=say("Save the table as CSV.")
+        )
     return text

@@ -10,7 +10,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from soakbook.errors import InputError
-from soakbook.weather.series import COLUMNS, OBSERVED, REJECTED, FlagArray, FloatArray, WeatherSeries
+from soakbook.said import say
+from soakbook.weather.series import (
+    COLUMNS,
+    OBSERVED,
+    REJECTED,
+    STEP_WORDS,
+    FlagArray,
+    FloatArray,
+    WeatherSeries,
+    steps_words,
+)
 
 Step = Literal["day", "hour"]
 
@@ -55,7 +65,7 @@ class Where:
         _check("longitude", self.lon_deg, 180.0, "lon_deg")
         if self.elevation_m is not None and not -450.0 <= self.elevation_m <= 9000.0:
             raise InputError(
-                f"elevation must be between -450 and 9000 m (got {self.elevation_m:g}).",
+                say("elevation must be between -450 and 9000 m (got {elevation_m:g}).", elevation_m=self.elevation_m),
                 code="weather.place",
                 field="elevation_m",
             )
@@ -73,7 +83,12 @@ class Where:
 def _check(what: str, value: float | None, most: float, name: str) -> None:
     if value is not None and not (math.isfinite(value) and abs(value) <= most):
         raise InputError(
-            f"{what} must be between -{most:g} and {most:g} degrees (got {value:g}).",
+            say(
+                "{what} must be between -{most:g} and {most:g} degrees (got {value:g}).",
+                what=what,
+                most=most,
+                value=value,
+            ),
             code="weather.place",
             field=name,
         )
@@ -101,11 +116,22 @@ def regular_series(rows: Rows, where: Where) -> WeatherSeries:
     notes = list(rows.notes)
     times, take, n_double = _axis(rows)
     if n_double:
-        notes.append(f"{n_double} rows repeat a {rows.step} already there; of each the last counts.")
+        notes.append(
+            say(
+                "{n} rows repeat a {step} already there; of each the last counts.",
+                n=n_double,
+                step=STEP_WORDS[rows.step],
+            )
+        )
     present = take >= 0
     n_gap = int(np.sum(~present))
     if n_gap:
-        notes.append(f"{n_gap} {rows.step}s are missing between the first and the last; they stay empty.")
+        notes.append(
+            say(
+                "{steps} are missing between the first and the last; they stay empty.",
+                steps=steps_words(n_gap, rows.step),
+            )
+        )
     columns: dict[str, FloatArray] = {}
     flags: dict[str, FlagArray] = {}
     for name, values in rows.columns.items():
@@ -120,7 +146,7 @@ def regular_series(rows: Rows, where: Where) -> WeatherSeries:
         kind = kind[last]
     reject_impossible(rows.step, columns, flags, notes)
     if where.lat_deg is None or where.lon_deg is None:
-        notes.append("Neither the file nor the caller says where this was measured.")
+        notes.append(say("Neither the file nor the caller says where this was measured."))
     return WeatherSeries(
         step=rows.step,
         times=times,
@@ -143,7 +169,7 @@ def _number(value: float | None) -> float:
 def _axis(rows: Rows) -> tuple[NDArray[np.datetime64], NDArray[np.int64], int]:
     unit, one = ("D", 1) if rows.step == "day" else ("s", 3600)
     if len(rows.times) == 0:
-        raise InputError("the weather holds no rows.", code="weather.empty")
+        raise InputError(say("the weather holds no rows."), code="weather.empty")
     stamps = rows.times.astype(f"datetime64[{unit}]").astype(np.int64)
     # Hours of a zone half an hour off keep their half hour.
     phase = int(stamps[0] % one) if bool(np.all(stamps % one == stamps[0] % one)) else 0
@@ -152,10 +178,15 @@ def _axis(rows: Rows) -> tuple[NDArray[np.datetime64], NDArray[np.int64], int]:
     n = last - first + 1
     if n > MOST_STEPS[rows.step]:
         raise InputError(
-            f"the weather reaches from {rows.times.min()} to {rows.times.max()}, {n} {rows.step}s; "
-            f"at most {MOST_STEPS[rows.step]} are read.",
+            say(
+                "the weather reaches from {first} to {last}, {steps}; at most {most} are read.",
+                first=rows.times.min().item(),
+                last=rows.times.max().item(),
+                steps=steps_words(n, rows.step),
+                most=MOST_STEPS[rows.step],
+            ),
             code="weather.span",
-            hint="Look for a mistyped year.",
+            hint=say("Look for a mistyped year."),
         )
     take = np.full(n, -1, dtype=np.int64)
     take[at - first] = np.arange(len(at))
@@ -177,14 +208,31 @@ def reject_impossible(
             if bad.sum() > MOST_REJECTED * np.isfinite(values).sum():
                 _reject(name, np.ones(len(values), dtype=bool), columns, flags)
                 notes.append(
-                    f"{name}: {int(bad.sum())} of {int(np.isfinite(values).sum())} values lie outside {low:g} to "
-                    f"{high:g} {COLUMNS[name]} (such as {worst:g}); the column is something else and is left out."
+                    say(
+                        "{name}: {bad} of {n} values lie outside {low:g} to "
+                        "{high:g} {unit} (such as {worst:g}); the column is something else and is left out.",
+                        name=name,
+                        bad=int(bad.sum()),
+                        n=int(np.isfinite(values).sum()),
+                        low=low,
+                        high=high,
+                        unit=COLUMNS[name],
+                        worst=worst,
+                    )
                 )
                 continue
             _reject(name, bad, columns, flags)
             notes.append(
-                f"{name}: {int(bad.sum())} values outside {low:g} to {high:g} {COLUMNS[name]} "
-                f"(such as {worst:g}) are treated as missing."
+                say(
+                    "{name}: {bad} values outside {low:g} to {high:g} {unit} "
+                    "(such as {worst:g}) are treated as missing.",
+                    name=name,
+                    bad=int(bad.sum()),
+                    low=low,
+                    high=high,
+                    unit=COLUMNS[name],
+                    worst=worst,
+                )
             )
         _bring_to_edge(name, columns, notes)
     if "t_max_c" in columns and "t_min_c" in columns:
@@ -193,7 +241,12 @@ def reject_impossible(
         if bad.any():
             for name in ("t_max_c", "t_min_c"):
                 _reject(name, bad, columns, flags)
-            notes.append(f"{int(bad.sum())} {step}s have t_max_c below t_min_c; both are treated as missing.")
+            notes.append(
+                say(
+                    "{steps} have t_max_c below t_min_c; both are treated as missing.",
+                    steps=steps_words(int(bad.sum()), step),
+                )
+            )
 
 
 def _reject(name: str, bad: NDArray[np.bool_], columns: dict[str, FloatArray], flags: dict[str, FlagArray]) -> None:
@@ -211,10 +264,10 @@ def _bring_to_edge(name: str, columns: dict[str, FloatArray], notes: list[str]) 
             over = values > 100.0
         if over.any():
             columns[name] = np.where(over, 100.0, values)
-            notes.append(f"{name}: {int(over.sum())} values from 100 to 105 % are read as 100 %.")
+            notes.append(say("{name}: {n} values from 100 to 105 % are read as 100 %.", name=name, n=int(over.sum())))
     elif name == "solar_mj_m2":
         with np.errstate(invalid="ignore"):
             under = values < 0.0
         if under.any():
             columns[name] = np.where(under, 0.0, values)
-            notes.append(f"{name}: {int(under.sum())} values just below zero are read as 0.")
+            notes.append(say("{name}: {n} values just below zero are read as 0.", name=name, n=int(under.sum())))

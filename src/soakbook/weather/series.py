@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from soakbook.errors import InputError
+from soakbook.said import Said, say
 
 FloatArray = NDArray[np.float64]
 FlagArray = NDArray[np.uint8]
@@ -23,29 +24,29 @@ COLUMNS = {
     "rh_mean_pct": "%",
     "dew_point_c": "°C",
     "vapour_pressure_kpa": "kPa",
-    "wind_2m_ms": "m/s at 2 m",
-    "solar_mj_m2": "MJ/m² per step",
+    "wind_2m_ms": say("m/s at 2 m"),
+    "solar_mj_m2": say("MJ/m² per step"),
     "sunshine_h": "h",
     "pressure_kpa": "kPa",
-    "rain_mm": "mm per step",
+    "rain_mm": say("mm per step"),
     "rain_chance_pct": "%",
-    "eto_mm": "mm per step, as the source computed it",
+    "eto_mm": say("mm per step, as the source computed it"),
 }
 
 #: What became of a value. 0 is as read; anything else was put there by us and is shown to the user.
 MEASURED, FILLED_RULE, FILLED_NEIGHBOUR, FILLED_NORMALS, OWN_GAUGE, REJECTED = range(6)
 FLAG_WORDS = {
-    MEASURED: "as read",
-    FILLED_RULE: "filled by a rule of FAO-56 chapter 3",
-    FILLED_NEIGHBOUR: "filled from the days around it",
-    FILLED_NORMALS: "filled from monthly normals",
-    OWN_GAUGE: "from the grower's own rain gauge",
-    REJECTED: "out of range in the source, treated as missing",
+    MEASURED: say("as read"),
+    FILLED_RULE: say("filled by a rule of FAO-56 chapter 3"),
+    FILLED_NEIGHBOUR: say("filled from the days around it"),
+    FILLED_NORMALS: say("filled from monthly normals"),
+    OWN_GAUGE: say("from the grower's own rain gauge"),
+    REJECTED: say("out of range in the source, treated as missing"),
 }
 
 #: Where a whole step stands in time.
 OBSERVED, FORECAST, EXPECTED = range(3)
-KIND_WORDS = {OBSERVED: "observed", FORECAST: "forecast", EXPECTED: "expected from normals"}
+KIND_WORDS = {OBSERVED: say("observed"), FORECAST: say("forecast"), EXPECTED: say("expected from normals")}
 
 
 @dataclass(frozen=True)
@@ -73,15 +74,28 @@ class WeatherSeries:
         n = len(self.times)
         for name, values in self.columns.items():
             if name not in COLUMNS:
-                raise InputError(f"weather column {name!r} is not known; known are {', '.join(COLUMNS)}.")
+                raise InputError(
+                    say(
+                        "weather column {name} is not known; known are {columns}.",
+                        name=repr(name),
+                        columns=", ".join(COLUMNS),
+                    )
+                )
             if values.shape != (n,):
-                raise InputError(f"weather column {name!r} has {len(values)} values for {n} steps.")
+                raise InputError(
+                    say(
+                        "weather column {name} has {n} values for {steps} steps.",
+                        name=repr(name),
+                        n=len(values),
+                        steps=n,
+                    )
+                )
         if len(self.kind) != n:
-            raise InputError(f"kind has {len(self.kind)} values for {n} steps.")
+            raise InputError(say("kind has {n} values for {steps} steps.", n=len(self.kind), steps=n))
         if n > 1:
             one = np.timedelta64(1, "D") if self.step == "day" else np.timedelta64(3600, "s")
             if not bool(np.all(np.diff(self.times) == one)):
-                raise InputError("weather steps must follow each other without gap or overlap.")
+                raise InputError(say("weather steps must follow each other without gap or overlap."))
 
     def __len__(self) -> int:
         return len(self.times)
@@ -106,3 +120,24 @@ class WeatherSeries:
             columns={k: v[keep] for k, v in self.columns.items()},
             flags={k: v[keep] for k, v in self.flags.items()},
         )
+
+
+#: What one step of a series is called.
+STEP_WORDS = {"day": say("day"), "hour": say("hour")}
+
+
+def steps_words(n: int, step: str) -> Said:
+    """``3 days`` or ``3 hours``, as a series goes."""
+    return say("{n} days", n=n) if step == "day" else say("{n} hours", n=n)
+
+
+def one_after_another(first: str, then: str) -> Said:
+    """The source of a series that goes on with another."""
+    return say("{first}; then {then}", first=first, then=then)
+
+
+def sources_in_turn(source: str) -> list[str]:
+    """The sources that :func:`one_after_another` put together, also as they were read back from a file."""
+    if isinstance(source, Said) and set(source.values) == {"first", "then"}:
+        return [*sources_in_turn(source.values["first"]), *sources_in_turn(source.values["then"])]
+    return source.split("; then ") if "; then " in source else [source]

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from soakbook.errors import SourceDown
+from soakbook.said import say
 
 if TYPE_CHECKING:
     import httpx2
@@ -74,11 +75,11 @@ def ask_json(base_url: str, path: str, params: dict[str, str], service: str, set
                 with attempt:
                     return _once(client, path, params, service, settings)
     except _TryAgainError as exc:
-        raise _down(service, str(exc)) from None
+        raise _down(service, exc.args[0]) from None
     except httpx2.TimeoutException:
-        raise _down(service, "it did not answer in time") from None
+        raise _down(service, say("it did not answer in time")) from None
     except (httpx2.HTTPError, httpx2.InvalidURL):
-        raise _down(service, "it could not be reached") from None
+        raise _down(service, say("it could not be reached")) from None
     raise AssertionError("retry_context ends by returning or raising")
 
 
@@ -87,17 +88,21 @@ def _once(client: httpx2.Client, path: str, params: dict[str, str], service: str
     with client.stream("GET", path, params=params) as response:
         status = response.status_code
         if status == 429 or status >= 500:
-            raise _TryAgainError(f"it answered with status {status}")
+            raise _TryAgainError(say("it answered with status {status}", status=status))
         if status != 200:
-            raise NotCovered(f"{service} refused the question (status {status}).", code="weather.refused", hint=_HINT)
+            raise NotCovered(
+                say("{service} refused the question (status {status}).", service=service, status=status),
+                code="weather.refused",
+                hint=_HINT,
+            )
         pieces, size = [], 0
         for piece in response.iter_bytes():
             pieces.append(piece)
             size += len(piece)
             if size > settings.most_bytes:
-                raise _down(service, "its answer is too large")
+                raise _down(service, say("its answer is too large"))
             if time.monotonic() > deadline:
-                raise _TryAgainError("it did not answer in time")
+                raise _TryAgainError(say("it did not answer in time"))
     return _whole(b"".join(pieces))
 
 
@@ -106,14 +111,16 @@ def _whole(data: bytes) -> str:
         text = data.decode("utf-8")
         found: Any = json.loads(text)
     except (UnicodeDecodeError, ValueError, RecursionError):
-        raise _TryAgainError("its answer was cut short or is no JSON") from None
+        raise _TryAgainError(say("its answer was cut short or is no JSON")) from None
     if not isinstance(found, dict):
-        raise _TryAgainError("its answer is no JSON object")
+        raise _TryAgainError(say("its answer is no JSON object"))
     return text
 
 
-_HINT = 'Try again later, read a weather file, or use weather = "normals".'
+_HINT = say('Try again later, read a weather file, or use weather = "normals".')
 
 
 def _down(service: str, why: str) -> SourceDown:
-    return SourceDown(f"{service} gave no weather: {why}.", code="weather.down", hint=_HINT)
+    return SourceDown(
+        say("{service} gave no weather: {why}.", service=service, why=why), code="weather.down", hint=_HINT
+    )

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from soakbook.errors import InputError
+from soakbook.said import say
 
 #: A named zone for each standard offset that no Etc/GMT zone has.
 _ODD_OFFSETS = {
@@ -33,7 +34,7 @@ def zone(name: str) -> ZoneInfo:
         return ZoneInfo(name)
     except (KeyError, ValueError, OSError, ModuleNotFoundError) as exc:
         raise InputError(
-            f"time zone {name!r} is not known; expected a name such as Europe/Berlin or UTC.",
+            say("time zone {name} is not known; expected a name such as Europe/Berlin or UTC.", name=repr(name)),
             code="weather.zone",
             field="time_zone",
         ) from exc
@@ -49,7 +50,7 @@ def zone_of_offset(hours: float) -> str:
     if hours in _ODD_OFFSETS:
         return _ODD_OFFSETS[hours]
     raise InputError(
-        f"a time zone {hours:g} hours from UTC is not in use anywhere (allowed -12 to 14).",
+        say("a time zone {hours:g} hours from UTC is not in use anywhere (allowed -12 to 14).", hours=hours),
         code="weather.zone",
         field="time_zone",
     )
@@ -92,7 +93,7 @@ def clock_to_utc(
     standard = timedelta(seconds=standard_offset_s(time_zone, year))
     if is_standard or any(_was_skipped(t, tz) for t in stamps):
         utc = [t - standard for t in stamps]
-        said = f"Times are read as local standard time of {time_zone}, without summer time."
+        said = say("Times are read as local standard time of {time_zone}, without summer time.", time_zone=time_zone)
     else:
         seen: set[datetime] = set()
         utc = []
@@ -100,7 +101,7 @@ def clock_to_utc(
             aware = t.replace(tzinfo=tz, fold=1 if t in seen else 0)
             seen.add(t)
             utc.append(aware.astimezone(UTC).replace(tzinfo=None))
-        said = f"Times are read as clock time of {time_zone}."
+        said = say("Times are read as clock time of {time_zone}.", time_zone=time_zone)
     return np.array(utc, dtype="datetime64[s]"), said
 
 

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta
 
 from soakbook.errors import InputError
+from soakbook.said import say
 
 #: What stands for "not measured". Numbers are compared as numbers, so -99.900 counts too.
 MISSING_WORDS = {
@@ -42,10 +43,15 @@ def read_number(cell: str, *, decimal_comma: bool, line: int, heading: str) -> f
         plain = plain.replace(",", "")
     if not _NUMBER.fullmatch(plain):
         raise InputError(
-            f"line {line}: {heading!r} is {cell.strip()[:40]!r}; a number or an empty cell is expected.",
+            say(
+                "line {line}: {heading} is {cell}; a number or an empty cell is expected.",
+                line=line,
+                heading=repr(heading),
+                cell=repr(cell.strip()[:40]),
+            ),
             code="weather.number",
             field=heading,
-            hint="Missing values may also be written -9999 or NA.",
+            hint=say("Missing values may also be written -9999 or NA."),
         )
     value = float(plain)
     return float("nan") if value in MISSING_NUMBERS else value
@@ -79,7 +85,11 @@ class Stamps:
         self._day_first = self._settle(cells)
         self.times = [self._read(line, cell, day_first=self._day_first) for line, cell in cells]
         if len({t.tzinfo is None for t in self.times}) == 2:
-            raise InputError(f"{heading!r} has times with and without a zone.", code="weather.date", field=heading)
+            raise InputError(
+                say("{heading} has times with and without a zone.", heading=repr(heading)),
+                code="weather.date",
+                field=heading,
+            )
         if self.times and self.times[0].tzinfo is not None:
             self.has_zone = True
             self.times = [t.astimezone(UTC).replace(tzinfo=None) for t in self.times]
@@ -95,11 +105,16 @@ class Stamps:
         month_first = [line for line, m in split if int(m[3]) > 12]
         if day_first and month_first:
             raise InputError(
-                f"line {day_first[0]} has the day first and line {month_first[0]} the month first in "
-                f"{self.heading!r}; one order is expected.",
+                say(
+                    "line {line} has the day first and line {other} the month first in "
+                    "{heading}; one order is expected.",
+                    line=day_first[0],
+                    other=month_first[0],
+                    heading=repr(self.heading),
+                ),
                 code="weather.date",
                 field=self.heading,
-                hint="Write dates as 2024-07-31.",
+                hint=say("Write dates as 2024-07-31."),
             )
         if day_first or month_first:
             line = (day_first or month_first)[0]
@@ -117,11 +132,16 @@ class Stamps:
         n_days = len({c.strip()[:10] for _, c in cells})
         if n_days < 2 or spans[0] == spans[1]:
             raise InputError(
-                f"line {cells[0][0]}: {self.heading!r} is {cells[0][1].strip()[:40]!r}, which may be day-month or "
-                "month-day, and no other row settles it.",
+                say(
+                    "line {line}: {heading} is {cell}, which may be day-month or "
+                    "month-day, and no other row settles it.",
+                    line=cells[0][0],
+                    heading=repr(self.heading),
+                    cell=repr(cells[0][1].strip()[:40]),
+                ),
                 code="weather.date",
                 field=self.heading,
-                hint="Write dates as 2024-07-31.",
+                hint=say("Write dates as 2024-07-31."),
             )
         is_day_first = spans[0] < spans[1]
         order = "day-month-year" if is_day_first else "month-day-year"
@@ -136,7 +156,12 @@ class Stamps:
             found = None
         if found is None:
             raise InputError(
-                f"line {line}: {self.heading!r} is {text[:40]!r}; a date such as 2024-07-31 is expected.",
+                say(
+                    "line {line}: {heading} is {text}; a date such as 2024-07-31 is expected.",
+                    line=line,
+                    heading=repr(self.heading),
+                    text=repr(text[:40]),
+                ),
                 code="weather.date",
                 field=self.heading,
             )

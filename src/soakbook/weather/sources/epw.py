@@ -12,6 +12,7 @@ import numpy as np
 
 from soakbook.errors import InputError
 from soakbook.physics.air import wind_to_2m_ms
+from soakbook.said import say
 from soakbook.weather.regular import Rows, Where, regular_series
 from soakbook.weather.series import FloatArray, WeatherSeries
 from soakbook.weather.sources.typical_year import header_number, number, one_year, utc_of_standard
@@ -42,7 +43,12 @@ def parse_epw(text: str, where: Where | None = None, *, name: str = "EPW file") 
     location = lines[0].split(",") if lines else []
     if len(lines) <= _HEADING_LINES:
         raise InputError(
-            f"{name} has {len(lines)} lines; {_HEADING_LINES} heading lines and then hours are expected.",
+            say(
+                "{name} has {n} lines; {wanted} heading lines and then hours are expected.",
+                name=name,
+                n=len(lines),
+                wanted=_HEADING_LINES,
+            ),
             code="weather.empty",
             field=name,
         )
@@ -54,9 +60,11 @@ def parse_epw(text: str, where: Where | None = None, *, name: str = "EPW file") 
         zone_of_offset(offset_h),
     )
     starts, columns = _rows(lines)
-    notes = ["Hours of local standard time; a record stands at the end of its hour. Wind at 10 m is brought to 2 m."]
+    notes: list[str] = [
+        say("Hours of local standard time; a record stands at the end of its hour. Wind at 10 m is brought to 2 m.")
+    ]
     if "rain_mm" not in columns:
-        notes.append("The file has no rain.")
+        notes.append(say("The file has no rain."))
     return regular_series(
         Rows(
             step="hour",
@@ -79,7 +87,8 @@ def _rows(lines: list[str]) -> tuple[list[datetime], dict[str, FloatArray]]:
         cells = text.split(",")
         if len(cells) < 22:
             raise InputError(
-                f"line {line} has {len(cells)} fields; 35 are expected, 22 at least.", code="weather.cells"
+                say("line {line} has {n} fields; 35 are expected, 22 at least.", line=line, n=len(cells)),
+                code="weather.cells",
             )
         starts.append(_start(cells, line))
         for i, (_, _, missing, what) in _FIELDS.items():
@@ -87,11 +96,11 @@ def _rows(lines: list[str]) -> tuple[list[datetime], dict[str, FloatArray]]:
         depth = cells[_RAIN_DEPTH] if len(cells) > _RAIN_DEPTH else ""
         rain.append(number(depth, line, "liquid precipitation depth", missing=999.0))
     if not starts:
-        raise InputError("no hours below the heading lines.", code="weather.empty")
+        raise InputError(say("no hours below the heading lines."), code="weather.empty")
     columns = {column: np.array(raw[i]) * factor for i, (column, factor, _, _) in _FIELDS.items()}
     columns["wind_2m_ms"] = wind_to_2m_ms(columns["wind_2m_ms"], _WIND_HEIGHT_M)
     if not np.isfinite(columns["t_mean_c"]).any():
-        raise InputError("no hour has a dry bulb temperature.", code="weather.temperature", field="t_mean_c")
+        raise InputError(say("no hour has a dry bulb temperature."), code="weather.temperature", field="t_mean_c")
     if np.nansum(rain) > 0.0:
         columns["rain_mm"] = np.array(rain)
     return starts, columns
@@ -105,7 +114,11 @@ def _start(cells: list[str], line: int) -> datetime:
         return datetime(year, month, day) + timedelta(hours=hour - 1)
     except (ValueError, OverflowError):
         raise InputError(
-            f"line {line}: {','.join(cells[:4])[:30]!r} is not year, month, day and an hour of 1 to 24.",
+            say(
+                "line {line}: {cells} is not year, month, day and an hour of 1 to 24.",
+                line=line,
+                cells=repr(",".join(cells[:4])[:30]),
+            ),
             code="weather.date",
             field="date",
         ) from None

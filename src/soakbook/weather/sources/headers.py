@@ -6,6 +6,7 @@ import re
 import unicodedata
 from dataclasses import dataclass
 
+from soakbook.said import say
 from soakbook.weather.series import COLUMNS
 from soakbook.weather.sources.unit_words import UNITS, conversion, plain_unit
 
@@ -138,13 +139,13 @@ def read_heading(text: str) -> Heading:
         return Heading(name, _PLACE[words[0]], unit)
     role, why = _role(words, name)
     if role and unit and role in COLUMNS and conversion(role, unit, 3600.0) is None:
-        return Heading(name, "", unit, why=f"its unit {unit!r} does not fit {role}")
+        return Heading(name, "", unit, why=say("its unit {unit} does not fit {role}", unit=repr(unit), role=role))
     if (
         role in {"temp", "rh"}
         and unit
         and conversion(f"{'t' if role == 'temp' else 'rh'}_mean_{'c' if role == 'temp' else 'pct'}", unit, 1.0) is None
     ):
-        return Heading(name, "", unit, why=f"its unit {unit!r} does not fit")
+        return Heading(name, "", unit, why=say("its unit {unit} does not fit", unit=repr(unit)))
     return Heading(name, role, unit, _height(name) if role == "wind_2m_ms" else None, why=why)
 
 
@@ -178,11 +179,11 @@ def _role(words: list[str], name: str) -> tuple[str, str]:
     has = set(words)
     joined = "".join(words)
     if _says(words, _ETO):
-        return ("eto_mm", "") if "actual" not in has else ("", "it is not reference evapotranspiration")
+        return ("eto_mm", "") if "actual" not in has else ("", say("it is not reference evapotranspiration"))
     if has & {"dew", "dewpoint", "dewpt", "dewp", "td", "tdew", "tdmean", "taupunkt"}:
         return "dew_point_c", ""
     if has & {"vpd", "deficit"}:
-        return "", "the vapour pressure deficit is not read"
+        return "", say("the vapour pressure deficit is not read")
     if has & {"vapour", "vapor", "ea", "vap", "avp"}:
         return "vapour_pressure_kpa", ""
     if has & {"wind", "gust", "gusts", "wdir"} or _says([w.rstrip("0123456789") for w in words] + words, _WIND):
@@ -195,7 +196,7 @@ def _role(words: list[str], name: str) -> tuple[str, str]:
         return _solar(has)
     if _says(words, _PRESSURE):
         if has & {"sea", "slp", "msl", "mslp", "rel", "relative", "sealevel"}:
-            return "", "pressure reduced to sea level is not the air pressure here"
+            return "", say("pressure reduced to sea level is not the air pressure here")
         return "pressure_kpa", ""
     if _says(words, _HUMIDITY) or has >= {"relative", "humidity"}:
         return _humidity(has)
@@ -208,9 +209,9 @@ def _says(words: list[str], known: set[str]) -> bool:
 
 def _wind(has: set[str], joined: str) -> tuple[str, str]:
     if has & {"gust", "gusts", "max", "maximum", "hi", "high", "peak"}:
-        return "", "gusts and the highest wind are not the mean wind"
+        return "", say("gusts and the highest wind are not the mean wind")
     if has & {"dir", "direction", "wdir", "bearing", "deg", "run", "chill", "windchill"}:
-        return "", "it is not a wind speed"
+        return "", say("it is not a wind speed")
     return "wind_2m_ms", ""
 
 
@@ -218,7 +219,7 @@ def _rain(has: set[str]) -> tuple[str, str]:
     if has & {"chance", "probability", "prob", "pop"}:
         return "rain_chance_pct", ""
     if has & {"rate", "intensity", "type", "flag", "hours", "duration", "source", "uncert", "quantity", "code"}:
-        return "", "it is not an amount of rain"
+        return "", say("it is not an amount of rain")
     if has & {
         "weekly",
         "week",
@@ -232,7 +233,7 @@ def _rain(has: set[str]) -> tuple[str, str]:
         "ytd",
         "mtd",
     }:
-        return "", "it adds up over many days"
+        return "", say("it adds up over many days")
     return "rain_mm", ""
 
 
@@ -240,13 +241,13 @@ def _solar(has: set[str]) -> tuple[str, str]:
     other = {"longwave", "lw", "net", "uv", "par", "ppfd", "extraterrestrial", "terrestrial", "direct", "diffuse",
              "dni", "dhi", "normal", "infrared", "source", "uncert", "clear", "max", "high", "hi"}  # fmt: skip
     if has & other:
-        return "", "it is not the global shortwave radiation"
+        return "", say("it is not the global shortwave radiation")
     return "solar_mj_m2", ""
 
 
 def _humidity(has: set[str]) -> tuple[str, str]:
     if has & (_NOT_OUTDOOR_AIR | {"specific", "absolute"}):
-        return "", "it is not the relative humidity of the outdoor air"
+        return "", say("it is not the relative humidity of the outdoor air")
     if has & _MAX:
         return "rh_max_pct", ""
     if has & _MIN:
@@ -257,11 +258,11 @@ def _humidity(has: set[str]) -> tuple[str, str]:
 def _temperature(words: list[str], has: set[str], joined: str) -> tuple[str, str]:
     known = _says(words, _TEMPERATURE) or joined in {"high", "low"} or has >= {"dry", "bulb"}
     if not known:
-        return "", "not a column that is used"
+        return "", say("not a column that is used")
     if has & _NOT_OUTDOOR_AIR:
-        return "", "it is not the temperature of the outdoor air"
+        return "", say("it is not the temperature of the outdoor air")
     if has & {"source", "uncert", "flag", "type", "range"}:
-        return "", "not a measured temperature"
+        return "", say("not a measured temperature")
     if has & _MAX or "tempmax" in joined or joined.endswith("tmax"):
         return "t_max_c", ""
     if has & _MIN or "tempmin" in joined or joined.endswith("tmin"):

@@ -7,6 +7,7 @@ import math
 from typing import Any
 
 from soakbook.errors import InputError
+from soakbook.said import say
 
 
 def load(text: str, name: str) -> dict[str, Any]:
@@ -15,16 +16,18 @@ def load(text: str, name: str) -> dict[str, Any]:
         data = json.loads(text.removeprefix("\ufeff"))
     except json.JSONDecodeError as exc:
         raise InputError(
-            f"{name}, line {exc.lineno}: not whole JSON ({exc.msg}).", code="weather.json", field=name
+            say("{name}, line {lineno}: not whole JSON ({msg}).", name=name, lineno=exc.lineno, msg=exc.msg),
+            code="weather.json",
+            field=name,
         ) from exc
     except (RecursionError, ValueError) as exc:
-        raise InputError(f"{name}: JSON that cannot be read.", code="weather.json", field=name) from exc
+        raise InputError(say("{name}: JSON that cannot be read.", name=name), code="weather.json", field=name) from exc
     if not isinstance(data, dict):
-        raise InputError(f"{name}: a JSON object is expected.", code="weather.json", field=name)
+        raise InputError(say("{name}: a JSON object is expected.", name=name), code="weather.json", field=name)
     return data
 
 
-_KINDS: dict[type, str] = {dict: "an object", list: "a list", str: "a text"}
+_KINDS: dict[type, str] = {dict: say("an object"), list: say("a list"), str: say("a text")}
 
 
 def part(data: dict[str, Any], key: str, kind: type, path: str) -> Any:
@@ -32,7 +35,13 @@ def part(data: dict[str, Any], key: str, kind: type, path: str) -> Any:
     value = data.get(key)
     if not isinstance(value, kind):
         raise InputError(
-            f"{path}{key} is {'missing' if value is None else 'of another kind'}; {_KINDS[kind]} is expected.",
+            say(
+                "{path}{key} is {state}; {kind} is expected.",
+                path=path,
+                key=key,
+                state=say("missing") if value is None else say("of another kind"),
+                kind=_KINDS[kind],
+            ),
             code="weather.json",
             field=f"{path}{key}",
         )
@@ -45,7 +54,9 @@ def as_number(value: Any, path: str) -> float:
         return float("nan")
     if isinstance(value, bool) or not isinstance(value, int | float):
         raise InputError(
-            f"{path} is {str(value)[:30]!r}; a number or null is expected.", code="weather.json", field=path
+            say("{path} is {value}; a number or null is expected.", path=path, value=repr(str(value)[:30])),
+            code="weather.json",
+            field=path,
         )
     try:
         number = float(value)

@@ -7,6 +7,7 @@ import re
 from dataclasses import dataclass
 
 from soakbook.errors import InputError
+from soakbook.said import say
 from soakbook.weather.regular import Where
 from soakbook.weather.series import COLUMNS
 from soakbook.weather.sources.headers import Heading, read_heading, split_unit
@@ -40,10 +41,10 @@ def find_layout(text: str, name: str) -> Layout:
     found = _heading_line(lines)
     if found is None:
         raise InputError(
-            f"{name}: no line names a date and a weather column that is known.",
+            say("{name}: no line names a date and a weather column that is known.", name=name),
             code="weather.heading",
             field=name,
-            hint="The first line names the columns, such as: date,tmax (°C),tmin (°C),rain (mm),wind 2 m (m/s).",
+            hint=say("The first line names the columns, such as: date,tmax (°C),tmin (°C),rain (mm),wind 2 m (m/s)."),
         )
     at, delimiter, headings = found
     rows = _rows(lines, at + 1, delimiter, len(headings), name)
@@ -53,7 +54,7 @@ def find_layout(text: str, name: str) -> Layout:
             read_heading(f"{h.text} ({cell.strip()})") if cell.strip() else h
             for h, cell in zip(headings, rows[0][1], strict=True)
         ]
-        notes.append(f"Line {rows[0][0]} gives the units.")
+        notes.append(say("Line {line} gives the units.", line=rows[0][0]))
         rows = rows[1:]
     preamble = "\n".join(lines[:at])
     source = re.search(r"(?im)^#\s*source\s*:\s*(.+)$", preamble)
@@ -101,14 +102,23 @@ def _rows(lines: list[str], start: int, delimiter: str, n_cells: int, name: str)
             cells.pop()
         if len(cells) != n_cells:
             raise InputError(
-                f"line {number} has {len(cells)} cells where the heading has {n_cells}.",
+                say(
+                    "line {line} has {n} cells where the heading has {wanted}.",
+                    line=number,
+                    n=len(cells),
+                    wanted=n_cells,
+                ),
                 code="weather.cells",
                 field=name,
-                hint="A line cut short, or a decimal comma in a table separated by commas?",
+                hint=say("A line cut short, or a decimal comma in a table separated by commas?"),
             )
         rows.append((number, cells))
     if not rows:
-        raise InputError(f"{name}: no rows below the heading in line {start}.", code="weather.empty", field=name)
+        raise InputError(
+            say("{name}: no rows below the heading in line {start}.", name=name, start=start),
+            code="weather.empty",
+            field=name,
+        )
     return rows
 
 

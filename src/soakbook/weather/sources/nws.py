@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 
 from soakbook.errors import InputError
+from soakbook.said import say
 from soakbook.weather.regular import Where
 from soakbook.weather.series import FORECAST, WeatherSeries
 from soakbook.weather.sources import jsons
@@ -55,13 +56,15 @@ def parse_points(text: str, *, name: str = "point") -> NwsPoint:
     office = jsons.part(properties, "gridId", str, "properties.")
     if not re.fullmatch(r"[A-Z]{3,4}", office):
         raise InputError(
-            f"properties.gridId is {office[:10]!r}; three letters are expected.", code="weather.json", field="gridId"
+            say("properties.gridId is {office}; three letters are expected.", office=repr(office[:10])),
+            code="weather.json",
+            field="gridId",
         )
     cell = []
     for key in ("gridX", "gridY"):
         value = jsons.finite(properties.get(key), f"properties.{key}")
         if value is None or value != int(value) or not 0 <= value <= 10_000:
-            raise InputError(f"properties.{key} is not a cell number.", code="weather.json", field=key)
+            raise InputError(say("properties.{key} is not a cell number.", key=key), code="weather.json", field=key)
         cell.append(int(value))
     zone_name = jsons.part(properties, "timeZone", str, "properties.")
     zone(zone_name)
@@ -101,30 +104,36 @@ def parse_nws(text: str, where: Where | None = None, *, name: str = "National We
         return _gridpoint(data, properties, where or Where(), name)
     if "gridId" in properties:
         raise InputError(
-            f"{name} says where a point lies in the grid; it holds no weather.", code="weather.json", field="properties"
+            say("{name} says where a point lies in the grid; it holds no weather.", name=name),
+            code="weather.json",
+            field="properties",
         )
     raise InputError(
-        f"{name} holds no layer 'temperature'.", code="weather.temperature", field="properties.temperature"
+        say("{name} holds no layer 'temperature'.", name=name),
+        code="weather.temperature",
+        field="properties.temperature",
     )
 
 
 def _gridpoint(data: dict[str, Any], properties: dict[str, Any], where: Where, name: str) -> WeatherSeries:
     hours: dict[str, dict[int, float]] = {}
-    notes = []
+    notes: list[str] = []
     for layer, column in _LAYERS.items():
         block = properties.get(layer)
         if not isinstance(block, dict) or not block.get("values"):
-            notes.append(f"{layer} is empty.")
+            notes.append(say("{layer} is empty.", layer=layer))
             continue
         values = jsons.part(block, "values", list, f"properties.{layer}.")
         pair = unit_pair(column, block.get("uom"), f"properties.{layer}.uom")
         hours[column] = _expand(values, layer, pair, is_total=column == "rain_mm")
-        notes.append(f"{layer} is {column}.")
+        notes.append(say("{layer} is {column}.", layer=layer, column=column))
     if not any(np.isfinite(list(hours.get("t_mean_c", {}).values()))):
         raise InputError(
-            f"{name}: the layer temperature is empty.", code="weather.temperature", field="properties.temperature"
+            say("{name}: the layer temperature is empty.", name=name),
+            code="weather.temperature",
+            field="properties.temperature",
         )
-    notes.append("Wind at 10 m is brought to 2 m; rain of an interval is spread evenly over its hours.")
+    notes.append(say("Wind at 10 m is brought to 2 m; rain of an interval is spread evenly over its hours."))
     return hourly_series(
         hours, FORECAST, place_of(data, properties).or_else(where), "National Weather Service, gridpoint", notes
     )
@@ -136,7 +145,7 @@ def _expand(values: list[Any], layer: str, pair: tuple[float, float], *, is_tota
     for i, entry in enumerate(values):
         path = f"properties.{layer}.values[{i}]"
         if not isinstance(entry, dict):
-            raise InputError(f"{path} is no object.", code="weather.json", field=path)
+            raise InputError(say("{path} is no object.", path=path), code="weather.json", field=path)
         first, n = _interval(entry.get("validTime"), path)
         value = jsons.as_number(entry.get("value"), f"{path}.value") * pair[0] + pair[1]
         for hour in range(first, first + n):
@@ -154,7 +163,11 @@ def _interval(text: Any, path: str) -> tuple[int, int]:
             raise ValueError(text)
     except ValueError:
         raise InputError(
-            f"{path}.validTime is {str(text)[:50]!r}; a start with zone and a duration such as /PT6H are expected.",
+            say(
+                "{path}.validTime is {text}; a start with zone and a duration such as /PT6H are expected.",
+                path=path,
+                text=repr(str(text)[:50]),
+            ),
             code="weather.date",
             field=f"{path}.validTime",
         ) from None
@@ -162,7 +175,14 @@ def _interval(text: Any, path: str) -> tuple[int, int]:
     n = max(1, 24 * days + hours + (minutes >= 30))
     if n > _MOST_HOURS:
         raise InputError(
-            f"{path}.validTime lasts {n} hours; at most {_MOST_HOURS} are read.", code="weather.span", field=path
+            say(
+                "{path}.validTime lasts {n} hours; at most {most} are read.",
+                path=path,
+                n=n,
+                most=_MOST_HOURS,
+            ),
+            code="weather.span",
+            field=path,
         )
     return hour_of(at), n
 

@@ -10,6 +10,7 @@ import numpy as np
 
 from soakbook.errors import InputError
 from soakbook.physics.air import wind_to_2m_ms
+from soakbook.said import say
 from soakbook.weather.regular import Rows, Where, regular_series
 from soakbook.weather.series import REJECTED, FlagArray, FloatArray, WeatherSeries
 from soakbook.weather.sources import jsons
@@ -23,7 +24,7 @@ def hour_of(at: datetime) -> int:
     try:
         return int(at.astimezone(UTC).timestamp() // 3600)
     except OverflowError:
-        raise InputError(f"the time {at} is out of range.", code="weather.date", field="time") from None
+        raise InputError(say("the time {at} is out of range.", at=str(at)), code="weather.date", field="time") from None
 
 
 def quantity_value(quantity: dict[str, Any], column: str, path: str) -> float:
@@ -40,7 +41,9 @@ def unit_pair(column: str, unit: Any, path: str) -> tuple[float, float]:
     pair = conversion(column, unit, 3600.0) if isinstance(unit, str) else None
     if pair is None:
         raise InputError(
-            f"{path} is {str(unit)[:30]!r}; a unit that fits is expected.", code="weather.unit", field=path
+            say("{path} is {unit}; a unit that fits is expected.", path=path, unit=repr(str(unit)[:30])),
+            code="weather.unit",
+            field=path,
         )
     return pair
 
@@ -53,7 +56,9 @@ def instant(text: Any, path: str) -> datetime:
             raise ValueError(text)
     except (TypeError, ValueError):
         raise InputError(
-            f"{path} is {str(text)[:40]!r}; a time with zone is expected.", code="weather.date", field=path
+            say("{path} is {text}; a time with zone is expected.", path=path, text=repr(str(text)[:40])),
+            code="weather.date",
+            field=path,
         ) from None
     return at
 

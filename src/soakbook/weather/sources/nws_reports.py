@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from soakbook.errors import InputError
+from soakbook.said import say
 from soakbook.weather.regular import Where
 from soakbook.weather.series import FORECAST, OBSERVED, WeatherSeries
 from soakbook.weather.sources import jsons
@@ -36,7 +37,7 @@ def read_periods(data: dict[str, Any], properties: dict[str, Any], where: Where,
     for i, period in enumerate(properties["periods"]):
         path = f"properties.periods[{i}]"
         if not isinstance(period, dict):
-            raise InputError(f"{path} is no object.", code="weather.json", field=path)
+            raise InputError(say("{path} is no object.", path=path), code="weather.json", field=path)
         hour = hour_of(instant(period.get("startTime"), f"{path}.startTime"))
         temperature = period.get("temperature")
         if isinstance(temperature, dict):
@@ -51,9 +52,11 @@ def read_periods(data: dict[str, Any], properties: dict[str, Any], where: Where,
         hours["wind_2m_ms"][hour] = _wind_text(period.get("windSpeed"), f"{path}.windSpeed")
     if not any(np.isfinite(list(hours["t_mean_c"].values()))):
         raise InputError(
-            f"{name}: no period has a temperature.", code="weather.temperature", field="properties.periods"
+            say("{name}: no period has a temperature.", name=name),
+            code="weather.temperature",
+            field="properties.periods",
         )
-    notes = ["The hourly forecast has no amount of rain. Wind at 10 m is brought to 2 m."]
+    notes: list[str] = [say("The hourly forecast has no amount of rain. Wind at 10 m is brought to 2 m.")]
     return hourly_series(
         hours, FORECAST, place_of(data, properties).or_else(where), "National Weather Service, hourly forecast", notes
     )
@@ -66,7 +69,11 @@ def _wind_text(text: Any, path: str) -> float:
     match = _WIND_TEXT.fullmatch(text) if isinstance(text, str) else None
     pair = conversion("wind_2m_ms", match[3], 3600.0) if match else None
     if match is None or pair is None:
-        raise InputError(f"{path} is {str(text)[:30]!r}; a speed is expected.", code="weather.number", field=path)
+        raise InputError(
+            say("{path} is {text}; a speed is expected.", path=path, text=repr(str(text)[:30])),
+            code="weather.number",
+            field=path,
+        )
     low = float(match[1])
     return 0.5 * (low + float(match[2] or low)) * pair[0]
 
@@ -80,7 +87,9 @@ def read_observations(data: dict[str, Any], where: Where, name: str) -> WeatherS
         properties = jsons.part(feature, "properties", dict, f"{path}.")
         if not isinstance(properties.get("timestamp"), str):
             raise InputError(
-                f"{name} is a list, but not of observations.", code="weather.json", field=f"{path}.properties.timestamp"
+                say("{name} is a list, but not of observations.", name=name),
+                code="weather.json",
+                field=f"{path}.properties.timestamp",
             )
         hour = hour_of(instant(properties["timestamp"], f"{path}.properties.timestamp"))
         place = place.or_else(place_of(feature, properties))
@@ -95,14 +104,16 @@ def read_observations(data: dict[str, Any], where: Where, name: str) -> WeatherS
             if np.isfinite(value):
                 sums[column].setdefault(hour, []).append(value)
     if not sums["t_mean_c"]:
-        raise InputError(f"{name}: no observation has a temperature.", code="weather.temperature", field="features")
+        raise InputError(
+            say("{name}: no observation has a temperature.", name=name), code="weather.temperature", field="features"
+        )
     # Special reports within the hour give the rain since the last full one: the largest is the hour's.
     hours = {
         c: {h: max(v) if c == "rain_mm" else sum(v) / len(v) for h, v in by_hour.items()} for c, by_hour in sums.items()
     }
-    notes = ["Observations of an hour are averaged. Wind at 10 m is brought to 2 m."]
+    notes: list[str] = [say("Observations of an hour are averaged. Wind at 10 m is brought to 2 m.")]
     if not hours["rain_mm"]:
-        notes.append("No observation gives the rain of its hour.")
+        notes.append(say("No observation gives the rain of its hour."))
     bad = {c: {h for h in at if h not in hours[c]} for c, at in rejected.items()}
     return hourly_series(hours, OBSERVED, place.or_else(where), "National Weather Service, station", notes, bad)
 
@@ -111,5 +122,5 @@ def _features(features: list[Any]) -> Iterator[tuple[str, dict[str, Any]]]:
     for i, feature in enumerate(features):
         path = f"features[{i}]"
         if not isinstance(feature, dict):
-            raise InputError(f"{path} is no object.", code="weather.json", field=path)
+            raise InputError(say("{path} is no object.", path=path), code="weather.json", field=path)
         yield path, feature

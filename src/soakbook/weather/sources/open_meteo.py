@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from soakbook.errors import InputError
 from soakbook.physics.air import wind_to_2m_ms
+from soakbook.said import say
 from soakbook.weather.daily import mark_kind
 from soakbook.weather.regular import Rows, Where, regular_series
 from soakbook.weather.series import FORECAST, FloatArray, WeatherSeries
@@ -82,12 +83,14 @@ def parse_open_meteo(
     """
     data = jsons.load(text, name)
     if data.get("error"):
-        raise InputError(f"{name}: the service answered with an error.", code="weather.json", field="reason")
+        raise InputError(
+            say("{name}: the service answered with an error.", name=name), code="weather.json", field="reason"
+        )
     place = _place(data).or_else(where or Where())
     offset_s = int(jsons.finite(data.get("utc_offset_seconds"), "utc_offset_seconds") or 0)
     if abs(offset_s) > 50_400:
         raise InputError(
-            f"{name}: utc_offset_seconds must be within 14 hours (got {offset_s}).",
+            say("{name}: utc_offset_seconds must be within 14 hours (got {offset_s}).", name=name, offset_s=offset_s),
             code="weather.json",
             field="utc_offset_seconds",
         )
@@ -95,7 +98,7 @@ def parse_open_meteo(
     block = jsons.part(data, which, dict, "")
     units = data.get(f"{which}_units")
     units = units if isinstance(units, dict) else {}
-    notes = [f"The {which} part of the answer is read."]
+    notes: list[str] = [say("The {which} part of the answer is read.", which=which)]
     times = _times(block, units, which, offset_s, name)
     columns = _columns(block, units, which, len(times), notes)
     _need_temperature(columns, which, name)
@@ -147,7 +150,9 @@ def _longer_part(data: dict[str, Any], name: str) -> str:
             lengths[which] = -(-len(times) // per_day)
     if not lengths:
         raise InputError(
-            f"{name}: neither hourly.time nor daily.time holds any time.", code="weather.empty", field="hourly.time"
+            say("{name}: neither hourly.time nor daily.time holds any time.", name=name),
+            code="weather.empty",
+            field="hourly.time",
         )
     return max(lengths, key=lambda w: lengths[w])
 
@@ -174,7 +179,11 @@ def _times(
                 out.append(np.datetime64(local, "s") - np.timedelta64(offset_s, "s"))
         except (ValueError, TypeError):
             raise InputError(
-                f"{name}: {path} is {str(value)[:30]!r}; a time is expected.", code="weather.date", field=path
+                say(
+                    "{name}: {path} is {value}; a time is expected.", name=name, path=path, value=repr(str(value)[:30])
+                ),
+                code="weather.date",
+                field=path,
             ) from None
     times = np.array(out, dtype="datetime64[s]")
     if which == "daily":
@@ -194,23 +203,32 @@ def _columns(
         path = f"{which}.{key}"
         raw = jsons.part(block, key, list, f"{which}.")
         if len(raw) != n:
-            raise InputError(f"{path} has {len(raw)} values for {n} times.", code="weather.json", field=path)
+            raise InputError(
+                say("{path} has {n} values for {times} times.", path=path, n=len(raw), times=n),
+                code="weather.json",
+                field=path,
+            )
         values = np.array([jsons.as_number(v, f"{path}[{i}]") for i, v in enumerate(raw)])
         unit = units.get(key)
         pair = conversion(column, unit, 3600.0 if which == "hourly" else 86_400.0) if isinstance(unit, str) else None
         if pair is None:
             raise InputError(
-                f"{which}_units.{key} is {str(unit)[:20]!r}; a unit that fits is expected.",
+                say(
+                    "{which}_units.{key} is {unit}; a unit that fits is expected.",
+                    which=which,
+                    key=key,
+                    unit=repr(str(unit)[:20]),
+                ),
                 code="weather.unit",
                 field=f"{which}_units.{key}",
             )
         columns[column] = values * pair[0] + pair[1]
-        notes.append(f"{key} ({unit}) is {column}.")
+        notes.append(say("{key} ({unit}) is {column}.", key=key, unit=unit, column=column))
     if "wind_2m_ms" in columns:
         columns["wind_2m_ms"] = wind_to_2m_ms(columns["wind_2m_ms"], _WIND_HEIGHT_M)
-        notes.append("Wind at 10 m is brought to 2 m.")
+        notes.append(say("Wind at 10 m is brought to 2 m."))
     elif which == "daily":
-        notes.append("The day's highest wind is not the mean wind and is left out.")
+        notes.append(say("The day's highest wind is not the mean wind and is left out."))
     return columns
 
 
@@ -220,4 +238,6 @@ def _need_temperature(columns: dict[str, FloatArray], which: str, name: str) -> 
         if column not in columns or not np.isfinite(columns[column]).any():
             field = (_HOURLY if which == "hourly" else _DAILY)[column][0]
             path = f"{which}.{field}"
-            raise InputError(f"{name}: {path} has no values.", code="weather.temperature", field=path)
+            raise InputError(
+                say("{name}: {path} has no values.", name=name, path=path), code="weather.temperature", field=path
+            )

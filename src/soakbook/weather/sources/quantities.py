@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from soakbook.physics.air import wind_to_2m_ms
+from soakbook.said import join_said, say
 from soakbook.weather.series import FloatArray
 from soakbook.weather.sources.headers import Heading
 from soakbook.weather.sources.unit_words import QUANTITY, conversion
@@ -27,17 +28,18 @@ def in_series_unit(
         if pair is None:  # read_heading lets only fitting units through
             raise AssertionError(f"{unit} does not fit {column}")
         out = values * pair[0] + pair[1]
-    said = f"{heading.text!r} is {column}"
+    said: list[str] = [say("{heading} is {column}", heading=repr(heading.text), column=column)]
     if unit:
-        said += f" in {unit}" + (", a unit the file does not state" if guessed else "")
+        said.append(say(" in {unit}", unit=unit))
+        said.append(say(", a unit the file does not state") if guessed else "")
     if column == "wind_2m_ms" and heading.text.lower() != column:
         height = heading.height_m if heading.height_m is not None else USUAL_WIND_HEIGHT_M
         if height != 2.0:
             out = wind_to_2m_ms(out, height)
-        said += f", measured at {height:g} m"
-        said += "" if heading.height_m is not None else ", a height the file does not state"
-        said += "" if height == 2.0 else " and brought to 2 m"
-    return out, said + "."
+        said.append(say(", measured at {height:g} m", height=height))
+        said.append("" if heading.height_m is not None else say(", a height the file does not state"))
+        said.append("" if height == 2.0 else say(" and brought to 2 m"))
+    return out, join_said([*said, "."], "")
 
 
 def guess_temperature_unit(columns: list[FloatArray]) -> str:

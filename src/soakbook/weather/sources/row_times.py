@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from soakbook.errors import InputError
+from soakbook.said import say
 from soakbook.weather.regular import Where
 from soakbook.weather.sources.cells import Numbered, Stamps, read_clock, read_number
 from soakbook.weather.sources.headers import Heading
@@ -21,7 +22,7 @@ def table_times(
 ) -> tuple[NDArray[np.datetime64], int, list[str]]:
     """Times of the rows (local days, or UTC), the step in seconds, and notes."""
     stamps, heading, has_clock, is_utc = _stamps(layout, roles)
-    notes = [stamps.note] if stamps.note else []
+    notes: list[str] = [stamps.note] if stamps.note else []
     local = stamps.times
     if "hour" in roles or ("time" in roles and "date" in roles):
         local = _add_clock(layout, roles, local)
@@ -29,20 +30,24 @@ def table_times(
     step_s = _step_s(local) if has_clock else 86_400
     if step_s > 3600 and step_s < 86_400:
         raise InputError(
-            f"{name}: rows are {step_s / 3600:g} hours apart; days, hours or shorter steps are read.",
+            say(
+                "{name}: rows are {hours:g} hours apart; days, hours or shorter steps are read.",
+                name=name,
+                hours=step_s / 3600,
+            ),
             code="weather.step",
             field=heading.text,
         )
     if step_s >= 86_400:
         return np.array([t.date() for t in local], dtype="datetime64[D]"), 86_400, notes
     if stamps.has_zone or is_utc:
-        return np.array(local, dtype="datetime64[s]"), step_s, [*notes, "Times are UTC."]
+        return np.array(local, dtype="datetime64[s]"), step_s, [*notes, say("Times are UTC.")]
     if not place.time_zone:
         raise InputError(
-            f"{name}: the hourly times in {heading.text!r} have no time zone.",
+            say("{name}: the hourly times in {text} have no time zone.", name=name, text=repr(heading.text)),
             code="weather.zone",
             field="time_zone",
-            hint="Say where it was measured, or name the column 'time UTC'.",
+            hint=say("Say where it was measured, or name the column 'time UTC'."),
         )
     utc, said = clock_to_utc(local, place.time_zone, is_standard=heading.is_standard)
     return utc, step_s, [*notes, said]
@@ -55,9 +60,9 @@ def _stamps(layout: Layout, roles: dict[str, int]) -> tuple[Stamps, Heading, boo
         return Stamps(_joined_dates(layout, roles), heading.text), heading, False, heading.is_utc
     if role in {"", "year"}:
         raise InputError(
-            "the columns year, month and day do not make a date together.",
+            say("the columns year, month and day do not make a date together."),
             code="weather.date",
-            hint="Give a column date, or year, month and day, or year and doy (day of the year).",
+            hint=say("Give a column date, or year, month and day, or year and doy (day of the year)."),
         )
     index = roles[role]
     heading = layout.headings[index]
@@ -86,7 +91,14 @@ def _whole(cells: list[str], roles: dict[str, int], role: str, line: int, layout
     value = read_number(cells[roles[role]], decimal_comma=False, line=line, heading=heading)
     if not low <= value <= high:
         raise InputError(
-            f"line {line}: {heading!r} is {cells[roles[role]].strip()[:20]!r}; {low} to {high} is expected.",
+            say(
+                "line {line}: {heading} is {cell}; {low} to {high} is expected.",
+                line=line,
+                heading=repr(heading),
+                cell=repr(cells[roles[role]].strip()[:20]),
+                low=low,
+                high=high,
+            ),
             code="weather.date",
             field=heading,
         )
@@ -108,7 +120,12 @@ def _add_clock(layout: Layout, roles: dict[str, int], days: list[datetime]) -> l
             out.append(read_clock(day, text).replace(tzinfo=None))
         except (ValueError, OverflowError):
             raise InputError(
-                f"line {line}: {heading!r} is {text[:20]!r}; a time such as 14:30 is expected.",
+                say(
+                    "line {line}: {heading} is {text}; a time such as 14:30 is expected.",
+                    line=line,
+                    heading=repr(heading),
+                    text=repr(text[:20]),
+                ),
                 code="weather.date",
                 field=heading,
             ) from None

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from soakbook.errors import InputError
+from soakbook.said import say
 from soakbook.weather.regular import Rows, Where, regular_series
 from soakbook.weather.series import COLUMNS, EXPECTED, FORECAST, OBSERVED, FlagArray, FloatArray, WeatherSeries
 from soakbook.weather.sources.cells import read_number, uses_decimal_comma
@@ -62,7 +63,7 @@ def parse_table(text: str, where: Where | None = None, *, name: str = "weather t
     if not is_daily and step_s < 3600:
         times, columns, kind = _to_hours(times, columns, kind, step_s)
         flags = {}
-        notes.append(f"Rows every {step_s // 60} minutes are brought to hours.")
+        notes.append(say("Rows every {n} minutes are brought to hours.", n=step_s // 60))
     _check_usable(columns, name, is_daily=is_daily)
     return regular_series(
         Rows(
@@ -85,9 +86,16 @@ def _roles(headings: Sequence[Heading], notes: list[str]) -> dict[str, int]:
         role = {"temp": "t_mean_c", "rh": "rh_mean_pct"}.get(heading.role, heading.role)
         if not role:
             if heading.text:
-                notes.append(f"{heading.text!r} is left out: {heading.why}.")
+                notes.append(say("{heading} is left out: {why}.", heading=repr(heading.text), why=heading.why))
         elif role in roles:
-            notes.append(f"{heading.text!r} is left out: {headings[roles[role]].text!r} is {role} already.")
+            notes.append(
+                say(
+                    "{heading} is left out: {other} is {role} already.",
+                    heading=repr(heading.text),
+                    other=repr(headings[roles[role]].text),
+                    role=role,
+                )
+            )
         else:
             roles[role] = i
     return roles
@@ -115,7 +123,7 @@ def _columns(
     used = {role: i for role, i in roles.items() if role in COLUMNS}
     comma = uses_decimal_comma([cells[i] for _, cells in layout.rows for i in used.values()])
     if comma:
-        notes.append("Numbers have a decimal comma.")
+        notes.append(say("Numbers have a decimal comma."))
     raw: dict[str, FloatArray] = {}
     for role, i in used.items():
         heading = layout.headings[i].text
@@ -140,10 +148,10 @@ def _hourly_names(columns: dict[str, FloatArray], notes: list[str]) -> dict[str,
     for mean, high, low in (("t_mean_c", "t_max_c", "t_min_c"), ("rh_mean_pct", "rh_max_pct", "rh_min_pct")):
         if mean not in columns and high in columns and low in columns:
             columns[mean] = 0.5 * (columns[high] + columns[low])
-            notes.append(f"{mean} of an hour is the middle of {high} and {low}.")
+            notes.append(say("{mean} of an hour is the middle of {high} and {low}.", mean=mean, high=high, low=low))
         for name in (high, low):
             if columns.pop(name, None) is not None:
-                notes.append(f"{name} within the hour is left out.")
+                notes.append(say("{name} within the hour is left out.", name=name))
     return columns
 
 
@@ -157,7 +165,12 @@ def _flags(layout: Layout, roles: dict[str, int]) -> dict[str, FlagArray]:
                 text = cells[i].strip() or "0"
                 if text not in {"0", "1", "2", "3", "4", "5"}:
                     raise InputError(
-                        f"line {line}: {layout.headings[i].text!r} is {text[:20]!r}; 0 to 5 is expected.",
+                        say(
+                            "line {line}: {heading} is {cell}; 0 to 5 is expected.",
+                            line=line,
+                            heading=repr(layout.headings[i].text),
+                            cell=repr(text[:20]),
+                        ),
                         code="weather.flag",
                         field=layout.headings[i].text,
                     )
@@ -174,7 +187,12 @@ def _kind(layout: Layout, roles: dict[str, int]) -> FlagArray | None:
         word = cells[roles["kind"]].strip().lower()
         if word not in _KINDS:
             raise InputError(
-                f"line {line}: 'kind' is {word[:20]!r}; {', '.join(_KINDS)} are known.",
+                say(
+                    "line {line}: 'kind' is {word}; {kinds} are known.",
+                    line=line,
+                    word=repr(word[:20]),
+                    kinds=", ".join(_KINDS),
+                ),
                 code="weather.kind",
                 field="kind",
             )
@@ -210,11 +228,16 @@ def _check_usable(columns: dict[str, FloatArray], name: str, *, is_daily: bool) 
     needed = ("t_max_c", "t_min_c") if is_daily else ("t_mean_c",)
     for column in needed:
         if column not in columns or not np.isfinite(columns[column]).any():
-            what = "the day's highest and lowest temperature" if is_daily else "the hour's temperature"
+            what = say("the day's highest and lowest temperature") if is_daily else say("the hour's temperature")
             raise InputError(
-                f"{name}: {column} {'has no values' if column in columns else 'is not among the columns'}; "
-                f"{what} must be there.",
+                say(
+                    "{name}: {column} {state}; {what} must be there.",
+                    name=name,
+                    column=column,
+                    state=say("has no values") if column in columns else say("is not among the columns"),
+                    what=what,
+                ),
                 code="weather.temperature",
                 field=column,
-                hint="Name the columns tmax and tmin." if is_daily else "Name the column temperature.",
+                hint=say("Name the columns tmax and tmin.") if is_daily else say("Name the column temperature."),
             )

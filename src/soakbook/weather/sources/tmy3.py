@@ -12,6 +12,7 @@ import numpy as np
 
 from soakbook.errors import InputError
 from soakbook.physics.air import wind_to_2m_ms
+from soakbook.said import say
 from soakbook.weather.regular import Rows, Where, regular_series
 from soakbook.weather.series import FloatArray, WeatherSeries
 from soakbook.weather.sources.typical_year import header_number, number, one_year, utc_of_standard
@@ -43,7 +44,9 @@ def parse_tmy3(text: str, where: Where | None = None, *, name: str = "TMY3 file"
     lines = text.removeprefix("\ufeff").splitlines()
     if len(lines) < 3:
         raise InputError(
-            f"{name} has {len(lines)} lines; station, heading and hours are expected.", code="weather.empty", field=name
+            say("{name} has {n} lines; station, heading and hours are expected.", name=name, n=len(lines)),
+            code="weather.empty",
+            field=name,
         )
     station = next(csv.reader([lines[0]]))
     offset_h = header_number(station, 3, "UTC offset")
@@ -55,11 +58,13 @@ def parse_tmy3(text: str, where: Where | None = None, *, name: str = "TMY3 file"
     )
     heading = [h.strip() for h in lines[1].split(",")]
     if "Dry-bulb (C)" not in heading:
-        raise InputError(f"{name}, line 2: no column Dry-bulb (C).", code="weather.temperature", field="Dry-bulb (C)")
+        raise InputError(
+            say("{name}, line 2: no column Dry-bulb (C).", name=name), code="weather.temperature", field="Dry-bulb (C)"
+        )
     starts, columns = _rows(lines, heading)
-    notes = [
-        "Hours of local standard time; a record stands at the end of its hour.",
-        "Wind at 10 m is brought to 2 m. Precipitation is not read: it adds up over spans of 1 to 24 hours.",
+    notes: list[str] = [
+        say("Hours of local standard time; a record stands at the end of its hour."),
+        say("Wind at 10 m is brought to 2 m. Precipitation is not read: it adds up over spans of 1 to 24 hours."),
     ]
     times = utc_of_standard(one_year(starts, notes), offset_h)
     return regular_series(
@@ -84,14 +89,20 @@ def _rows(lines: list[str], heading: list[str]) -> tuple[list[datetime], dict[st
         cells = text.split(",")
         if len(cells) != len(heading):
             raise InputError(
-                f"line {line} has {len(cells)} cells where the heading has {len(heading)}.", code="weather.cells"
+                say(
+                    "line {line} has {n} cells where the heading has {wanted}.",
+                    line=line,
+                    n=len(cells),
+                    wanted=len(heading),
+                ),
+                code="weather.cells",
             )
         starts.append(_start(cells[0], cells[1], line))
         for h, i in used.items():
             value = number(cells[i], line, h)
             raw[h].append(float("nan") if value <= -9900.0 else value)
     if not starts:
-        raise InputError("no hours below the heading in line 2.", code="weather.empty")
+        raise InputError(say("no hours below the heading in line 2."), code="weather.empty")
     columns = {}
     for h, values in raw.items():
         column, factor = _BECOMES[h]
@@ -110,7 +121,12 @@ def _start(date: str, time: str, line: int) -> datetime:
         return datetime.strptime(date.strip(), "%m/%d/%Y") + timedelta(hours=hour - 1)
     except (ValueError, OverflowError):
         raise InputError(
-            f"line {line}: {date[:20]!r} {time[:20]!r} is not a date MM/DD/YYYY and an hour 01:00 to 24:00.",
+            say(
+                "line {line}: {date} {time} is not a date MM/DD/YYYY and an hour 01:00 to 24:00.",
+                line=line,
+                date=repr(date[:20]),
+                time=repr(time[:20]),
+            ),
             code="weather.date",
             field="Date (MM/DD/YYYY)",
         ) from None

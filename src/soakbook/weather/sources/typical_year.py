@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from soakbook.errors import InputError
+from soakbook.said import say
 from soakbook.weather.sources.cells import read_number
 
 
@@ -23,12 +24,19 @@ def one_year(starts: list[datetime], notes: list[str]) -> list[datetime]:
     year = starts[0].year
     if _is_leap(year) and not any(t.month == 2 and t.day == 29 for t in starts):
         year += 1
-    notes.append(f"A typical year of months from {years[0]} to {years[-1]}; shown as the year {year}.")
+    notes.append(
+        say(
+            "A typical year of months from {first} to {last}; shown as the year {year}.",
+            first=years[0],
+            last=years[-1],
+            year=year,
+        )
+    )
     try:
         return [t.replace(year=year) for t in starts]
     except ValueError:
         raise InputError(
-            "a typical year of several years has a 29 February.", code="weather.date", field="date"
+            say("a typical year of several years has a 29 February."), code="weather.date", field="date"
         ) from None
 
 
@@ -52,5 +60,5 @@ def header_number(cells: list[str], at: int, what: str) -> float:
     text = cells[at].strip() if at < len(cells) else ""
     value = number(text, 1, what)
     if not np.isfinite(value):
-        raise InputError(f"line 1: {what} is missing.", code="weather.place", field=what)
+        raise InputError(say("line 1: {what} is missing.", what=what), code="weather.place", field=what)
     return value

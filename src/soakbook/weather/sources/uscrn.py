@@ -13,6 +13,7 @@ from datetime import date
 import numpy as np
 
 from soakbook.errors import InputError
+from soakbook.said import say
 from soakbook.weather.regular import Rows, Where, regular_series
 from soakbook.weather.series import FloatArray, WeatherSeries
 from soakbook.weather.sources.cells import read_number
@@ -67,16 +68,18 @@ def parse_uscrn(text: str, where: Where | None = None, *, name: str = "USCRN dai
                 seen.add(row[fact])
     if len(facts["wbanno"]) > 1:
         raise InputError(
-            f"{name} holds {len(facts['wbanno'])} stations; one is read at a time.",
+            say("{name} holds {n} stations; one is read at a time.", name=name, n=len(facts["wbanno"])),
             code="weather.stations",
             field="WBANNO",
         )
     columns: dict[str, FloatArray] = {_BECOMES[f]: np.array(v) for f, v in raw.items() if np.isfinite(v).any()}
     if not {"t_max_c", "t_min_c"} <= set(columns):
         raise InputError(
-            f"{name}: T_DAILY_MAX and T_DAILY_MIN hold no values.", code="weather.temperature", field="T_DAILY_MAX"
+            say("{name}: T_DAILY_MAX and T_DAILY_MIN hold no values.", name=name),
+            code="weather.temperature",
+            field="T_DAILY_MAX",
         )
-    notes = ["Days are of local standard time.", "The network measures no wind."]
+    notes: list[str] = [say("Days are of local standard time."), say("The network measures no wind.")]
     station = next(iter(facts["wbanno"]), "")
     return regular_series(
         Rows(
@@ -93,23 +96,29 @@ def parse_uscrn(text: str, where: Where | None = None, *, name: str = "USCRN dai
 def _cells(text: str, name: str) -> list[tuple[int, dict[str, str]]]:
     lines = [(i, line) for i, line in enumerate(text.splitlines(), 1) if line.strip()]
     if not lines:
-        raise InputError(f"{name} holds no rows.", code="weather.empty", field=name)
+        raise InputError(say("{name} holds no rows.", name=name), code="weather.empty", field=name)
     has_heading = "," in lines[0][1]
     fields = [f.strip().lower() for f in lines[0][1].split(",")] if has_heading else _FIELDS
     if "lst_date" not in fields:
         raise InputError(
-            f"line {lines[0][0]}: no field LST_DATE in the heading.", code="weather.heading", field="LST_DATE"
+            say("line {line}: no field LST_DATE in the heading.", line=lines[0][0]),
+            code="weather.heading",
+            field="LST_DATE",
         )
     table = []
     for number, line in lines[1:] if has_heading else lines:
         cells = line.split(",") if has_heading else line.split()
         if len(cells) != len(fields):
             raise InputError(
-                f"line {number} has {len(cells)} fields; {len(fields)} are expected.", code="weather.cells", field=name
+                say(
+                    "line {line} has {n} fields; {wanted} are expected.", line=number, n=len(cells), wanted=len(fields)
+                ),
+                code="weather.cells",
+                field=name,
             )
         table.append((number, dict(zip(fields, cells, strict=True))))
     if not table:
-        raise InputError(f"{name} holds no rows below its heading.", code="weather.empty", field=name)
+        raise InputError(say("{name} holds no rows below its heading.", name=name), code="weather.empty", field=name)
     return table
 
 
@@ -121,7 +130,11 @@ def _day(text: str, line: int) -> date:
         return date(int(digits[:4]), int(digits[4:6]), int(digits[6:]))
     except ValueError:
         raise InputError(
-            f"line {line}: LST_DATE is {text.strip()[:20]!r}; a date such as 20240731 is expected.",
+            say(
+                "line {line}: LST_DATE is {text}; a date such as 20240731 is expected.",
+                line=line,
+                text=repr(text.strip()[:20]),
+            ),
             code="weather.date",
             field="LST_DATE",
         ) from None
