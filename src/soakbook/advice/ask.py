@@ -11,13 +11,14 @@ import numpy as np
 
 from soakbook.advice.decide import HORIZON_DAYS, Known, advise
 from soakbook.advice.members import nine
-from soakbook.advice.round import Job, make_job, unless_it_rains
+from soakbook.advice.round import BACKFLOW, HEAT, HOT_C, Job, make_job, unless_it_rains
 from soakbook.advice.season import Month, Season, water_by_rule
 from soakbook.advice.sky import described
 from soakbook.balance.crops import OVER
-from soakbook.balance.place import PlaceDays, place_days
+from soakbook.balance.place import PlaceDays, place_days, without_log
 from soakbook.catalog import read as catalog
 from soakbook.garden.model import Garden, Place, Planting, Supply
+from soakbook.said import say
 from soakbook.weather.fill import fill_gaps
 from soakbook.weather.join import in_showers, join
 from soakbook.weather.normals import MonthlyNormals, expected_weather, normals_at
@@ -39,6 +40,7 @@ class Answer:
     weather: str
     assumptions: tuple[str, ...]
     unsure: tuple[str, ...]
+    cautions: tuple[str, ...] = ()
 
     def to_json(self) -> dict[str, Any]:
         """Plain data of version 1, described in docs/json.md."""
@@ -112,24 +114,30 @@ def answer(garden: Garden, on: date, live: WeatherSeries | None = None) -> Answe
     normals = normals_at(garden.lat_deg, garden.lon_deg, garden.elevation_m)
     first, last = season_dates(planting, on)
     season_weather = usual_weather(garden, normals, first, last)
-    season = water_by_rule(place_days(garden, place, season_weather))
-    today = None
+    days = place_days(garden, place, season_weather)
+    season = water_by_rule(days)
+    today, hot = None, False
     if first <= on <= last:
         series = usual_weather(garden, normals, min(first, on - timedelta(days=10)), on + timedelta(days=HORIZON_DAYS))
         if live is not None:
             series = _with_live(series, live, on)
         today = _today(garden, place, series, on)
+        hot = bool(series.get("t_max_c")[series.times == np.datetime64(on)][0] >= HOT_C)
     pots = place.pot.count if place.pot is not None else None
-    days = place_days(garden, place, season_weather)
     notes = [
-        *(n.replace(" (not in the log)", "") for n in days.notes),
-        "until today watered by the rule, as nothing was said about it",
+        *(without_log(n) for n in days.notes),
+        say("until today watered by the rule, as nothing was said about it"),
     ]
-    unsure = [f"{field}: {note or standing}" for field, standing, note in catalog.unsure(plant)]
+    unsure = [say("{what}: {why}", what=what, why=why or standing) for what, standing, why in catalog.unsure(plant)]
     return Answer(
         garden.name, today, season, season.months, _ends(days), pots or int(days.crops.count.max()), "pot" if pots else "plant", described(season_weather),
-        tuple(n for n in notes if n), tuple(unsure),
+        tuple(n for n in notes if n), tuple(unsure), tuple(_cautions(place, hot)),
     )  # fmt: skip
+
+
+def _cautions(place: Place, hot: bool) -> list[str]:
+    piped = place.line is not None or place.means not in ("can", "tray", "clay_pot")
+    return [text for text, holds in ((BACKFLOW, piped), (HEAT, hot)) if holds]
 
 
 def _ends(days: PlaceDays) -> date | None:

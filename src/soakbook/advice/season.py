@@ -9,12 +9,15 @@ from datetime import date
 import numpy as np
 from numpy.typing import NDArray
 
-from soakbook.advice.decide import LEAST_MM, judged_use, limits, soak_mm
-from soakbook.balance.columns import DRAINAGE, EVAPORATION, RUNOFF, TRANSPIRATION
+from soakbook.advice.decide import LEAST_MM, by_tonight, limits, soak_and_run
+from soakbook.balance.columns import DRAINAGE, EVAPORATION, RUNOFF, TRANSPIRATION, Result, State
 from soakbook.balance.crops import NONE, OVER
 from soakbook.balance.place import PlaceDays
 
 FloatArray = NDArray[np.float64]
+
+#: Days run at once in search of the next watering: beds go for days, pots seldom.
+LOOK_AHEAD = {"bed": 8, "pot": 2, "tray": 1}
 
 
 @dataclass(frozen=True)
@@ -68,25 +71,48 @@ def water_by_rule(days: PlaceDays, first: int = 0, last: int | None = None) -> S
     """
     last = len(days.days) if last is None else last
     state = days.full()
-    limit = limits(days)
+    growing = np.isin(days.crops.phase, (NONE, OVER), invert=True)
     soaks: list[Soak] = []
     totals = np.zeros(4)
-    for d in range(first, last):
-        growing = days.crops.phase[d] not in (NONE, OVER)
-        result = days.run(state, d, d + 1, logged=False)
-        used = judged_use(
-            days, days.used_fraction(state.water_mm[0], d), days.used_fraction(result.water_mm[0, -1], d)[None], d
-        )
-        missing = float(days.missing_mm(state.water_mm[0], d)[0])
-        if growing and used[0, 0] >= limit[d] and missing >= LEAST_MM:
-            depth = soak_mm(days, state, d, result)
-            result = days.run(state, d, d + 1, [(d, depth)], logged=False)
+    d = first
+    while d < last:
+        due, end, result = _dry_until(days, state, d, last, growing)
+        if due == d:
+            depth, result = soak_and_run(days, state, d, result)
             day: date = days.days[d].astype(date)
             soaks.append(Soak(day, days.litres(depth, d), depth))
+            d += 1
+        else:  # nothing falls due before
+            result = result if due == end else days.run(state, d, due, logged=False)
+            d = due
         state = result.end
         totals += result.totals[0, [DRAINAGE, EVAPORATION, TRANSPIRATION, RUNOFF], 0]
     litres = [float(t) * days.laid.ground_m2 for t in totals]
     return Season(tuple(soaks), _months(days, soaks, first, last), litres[0], litres[1], litres[2], litres[3])
+
+
+def _dry_until(days: PlaceDays, state: State, d: int, last: int, growing: NDArray[np.bool_]) -> tuple[int, int, Result]:
+    """The first day from ``d`` on that is to be watered, or the end of the stretch looked at; that end; the run over it.
+
+    A stretch is all days on which nothing grows, or the next few on which something does.
+    """
+    if not growing[d]:
+        end = d + int(np.argmax(growing[d:last])) if bool(growing[d:last].any()) else last
+        return end, end, days.run(state, d, end, logged=False)
+    end = min(last, d + LOOK_AHEAD[days.place.kind])
+    if not bool(growing[d:end].all()):
+        end = d + int(np.argmin(growing[d:end]))
+    result = days.run(state, d, end, logged=False)
+    nights_mm = result.water_mm[0, days.steps_a_day - 1 :: days.steps_a_day, 0]
+    mornings_mm = np.concatenate([state.water_mm[0, :1], nights_mm[:-1]])
+    stretch = slice(d, end)
+    missing = np.einsum("tl,tlm->tm", days.reach[stretch], np.maximum(days.laid.columns.fc_mm[0] - mornings_mm, 0.0))
+    mornings = np.minimum(missing / days.stores_mm[stretch], 1.0)
+    nights = days.used_by_day(result, d)
+    late = by_tonight(days)[stretch]
+    used = np.where(late, nights[:, 0], 0.5 * (mornings[:, 0] + nights[:, 0]))
+    due = (used >= limits(days)[stretch]) & (missing[:, 0] >= LEAST_MM)
+    return (d + int(np.argmax(due)) if bool(due.any()) else end), end, result
 
 
 def _months(days: PlaceDays, soaks: Sequence[Soak], first: int, last: int) -> tuple[Month, ...]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date, timedelta
+from functools import reduce
 from pathlib import Path
 
 import numpy as np
@@ -11,8 +12,9 @@ import numpy as np
 from soakbook.advice.decide import HORIZON_DAYS
 from soakbook.errors import InputError
 from soakbook.garden.model import Garden, LogEntry
+from soakbook.said import Said, say
 from soakbook.weather.join import expected_from_past, in_showers, join, observed_until
-from soakbook.weather.series import FORECAST, WeatherSeries
+from soakbook.weather.series import FORECAST, WeatherSeries, one_after_another, sources_in_turn
 
 #: Days before the round that weather is wanted for.
 BACK_DAYS = 160
@@ -49,8 +51,6 @@ def weather_for(
     SourceDown
         When live weather cannot be had and none is kept.
     """
-    from soakbook.weather.gauge import with_own_gauge
-
     first, last = on - timedelta(days=back_days), on + timedelta(days=HORIZON_DAYS)
     if garden.weather == "normals":
         series = _expected(garden, first, last)
@@ -58,6 +58,13 @@ def weather_for(
         series = _then_expected(garden, live_weather(garden, on), on, last, back_days)
     else:
         series = _then_expected(garden, _from_file(garden, on, folder), on, last, back_days)
+    return with_gauge(series, log, on)
+
+
+def with_gauge(series: WeatherSeries, log: Sequence[LogEntry], on: date) -> WeatherSeries:
+    """The series with the rain entries of a log that count before ``on``."""
+    from soakbook.weather.gauge import with_own_gauge
+
     rain = [(gauge_day(e), e.rain_mm) for e in log if e.kind == "rain" and e.rain_mm is not None and gauge_day(e) < on]
     inside = [(d, mm) for d, mm in rain if series.times[0] <= np.datetime64(d)]
     return with_own_gauge(series, inside) if inside else series
@@ -70,9 +77,17 @@ def gauge_day(entry: LogEntry) -> date:
 
 def described(weather: WeatherSeries) -> str:
     """Where the weather came from, in words; of normals also from which stations."""
-    stations = [note.rstrip(".") for note in weather.notes if note.startswith("Normals of")]
-    parts = [part for part in weather.source.split("; then ") if part != "monthly normals" or not stations]
-    return "; then ".join(dict.fromkeys([*parts, *(s[0].lower() + s[1:] for s in stations)])) or weather.source
+    stations = [
+        say(
+            "normals of 2003 to 2021 (Deutscher Wetterdienst, CC BY 4.0; averaged) from {stations}",
+            stations=note.values["stations"],
+        )
+        for note in weather.notes
+        if isinstance(note, Said) and "stations" in note.values
+    ]
+    parts = [part for part in sources_in_turn(weather.source) if part != "monthly normals" or not stations]
+    named = list(dict.fromkeys([*parts, *stations]))
+    return reduce(one_after_another, named) if named else weather.source
 
 
 def _expected(garden: Garden, first: date, last: date) -> WeatherSeries:
@@ -118,10 +133,10 @@ def _then_expected(garden: Garden, series: WeatherSeries, on: date, last: date, 
     past = observed_until(series, now)
     if len(past) < 10:
         raise InputError(
-            f"the weather has {len(past)} days before {on}; at least 10 are needed.",
+            say("the weather has {n} days before {on}; at least 10 are needed.", n=len(past), on=on),
             code="weather.too_short",
             field="weather",
-            hint='Give a longer file, or weather = "normals".',
+            hint=say('Give a longer file, or weather = "normals".'),
         )
     ahead = series.times >= now
     parts = [past]

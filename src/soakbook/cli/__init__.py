@@ -6,7 +6,7 @@ import json
 import sys
 from importlib import import_module
 
-COMMANDS = ("demo", "round", "ask", "balance", "eto", "plants", "soils", "garden", "log", "weather")
+COMMANDS = ("demo", "serve", "round", "ask", "balance", "eto", "plants", "soils", "garden", "log", "weather")
 
 
 def main() -> None:

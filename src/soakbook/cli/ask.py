@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from datetime import date
 
     from soakbook.advice.ask import Answer
-    from soakbook.garden.model import Garden, PotShape, SoilLayer
+    from soakbook.garden.model import Garden
 
 Text = str | None
 
@@ -54,6 +54,7 @@ def ask_command(
     as_json: Annotated[bool, typer.Option("--json", help="Print one JSON object (docs/json.md).")] = False,
 ) -> None:
     """How much and how often for one plant in one place: today, month by month, and why. Needs no garden."""
+    from soakbook.advice.question import Question, garden_of
     from soakbook.errors import InputError
 
     day, system = chosen_day(on), chosen_units(units)
@@ -70,10 +71,11 @@ def ask_command(
     if not (planted or sown or established):
         planted = _ask(asked, "planted", "Planted out on (YYYY-MM-DD)?")
     with working("Working out the answer"):
-        garden = make_garden(
-            where, soil, plant, planted=planted, sown=sown, established=established, wide=wide, tall=tall, count=count,
-            bed=bed, pot=pot, pots=pots, watered=watered, can=can, day=day,
+        question = Question(
+            where, plant, soil, planted=planted, sown=sown, established=established, wide=wide, tall=tall, count=count,
+            bed=bed, pot=pot, pots=pots, watered=watered, can=can,
         )  # fmt: skip
+        garden = garden_of(question, day)
         from soakbook.advice.ask import answer
 
         got = answer(garden, day, _live(garden, day) if live else None)
@@ -96,92 +98,6 @@ def _live(garden: Garden, day: date) -> Any:
     from soakbook.advice.sky import live_weather
 
     return live_weather(garden, day)
-
-
-def make_garden(
-    where: str, soil: str, plant: str, *, planted: str | None, sown: str | None, established: bool, wide: str | None,
-    tall: str | None, count: int | None, bed: str | None, pot: str | None, pots: int, watered: str, can: str | None, day: date,
-) -> Garden:  # fmt: skip
-    """The one-place garden the options describe."""
-    from soakbook.advice.ask import one_place_garden
-    from soakbook.advice.open import known_words
-    from soakbook.catalog import read as catalog
-    from soakbook.errors import InputError
-    from soakbook.garden.model import Place, Planting
-    from soakbook.units import parse_quantity, parse_sides
-    from soakbook.weather.gazetteer import find_place
-    from soakbook.weather.normals import normals_at
-
-    known = known_words()
-    row = catalog.plant(plant)
-    if established and not row.perennial:
-        raise InputError(
-            f"{row.name} is not a perennial: say when it was sown or planted.",
-            code="ask.established",
-            field="established",
-        )
-    spot = find_place(where)
-    elevation = spot.elevation_m
-    if elevation is None:
-        elevation = normals_at(spot.lat_deg, spot.lon_deg, None).elevation_m
-    planting = Planting(
-        row.id,
-        sown=chosen_day(sown) if sown else None,
-        planted_out=chosen_day(planted) if planted else None,
-        established=established,
-        count=count if pot is None or count is not None else pots,
-        width_m=parse_quantity(wide, "length", field="wide") if wide else None,
-        height_m=parse_quantity(tall, "length", field="tall") if tall else None,
-        measured_on=day if wide or tall else None,
-    )
-    shape = _pot(pot, pots) if pot else None
-    sides = parse_sides(bed, field="bed") if bed else None
-    if sides and not all(0.03 <= side <= 500.0 for side in sides):
-        raise InputError(
-            f"both sides of the bed must be between 3 cm and 500 m (got {bed}).", code="size.range", field="bed"
-        )
-    layer = _soil(soil, known)
-    area = sides[0] * sides[1] if sides else 0.0
-    if shape is not None:
-        area = shape.top_area_m2 * shape.count
-    place = Place(
-        name="your pots" if shape and shape.count > 1 else "your pot" if shape else "your bed",
-        kind="pot" if shape else "bed",
-        soil=(layer,),
-        area_m2=area,
-        length_m=sides[0] if sides else None,
-        width_m=sides[1] if sides else None,
-        pot=shape,
-        means=known.resolve("means", watered),
-        plantings=(planting,),
-    )
-    can_l = parse_quantity(can, "volume", field="can") if can else None
-    here = f"{spot.name}, {spot.country}" if spot.country else spot.name
-    return one_place_garden(
-        place, f"{here}. {spot.note}".strip(), spot.lat_deg, spot.lon_deg, elevation, spot.time_zone, can_l
-    )
-
-
-def _pot(text: str, count: int) -> PotShape:
-    from soakbook.garden.model import PotShape
-    from soakbook.physics.potting import pot_from_volume
-    from soakbook.units import parse_quantity
-
-    shape = pot_from_volume(parse_quantity(text, "volume", field="pot"))
-    return PotShape(shape.height_m, shape.top_area_m2, shape.base_area_m2, count=count)
-
-
-def _soil(text: str, known: Any) -> SoilLayer:
-    from soakbook.errors import InputError
-    from soakbook.garden.model import SoilLayer
-
-    try:
-        return SoilLayer("texture", texture=known.resolve("textures", text))
-    except InputError as not_a_texture:
-        try:
-            return SoilLayer("mix", mix=known.resolve("mixes", text))
-        except InputError:
-            raise not_a_texture from None
 
 
 def ask_text(garden: Garden, got: Answer, day: date, system: Any) -> str:

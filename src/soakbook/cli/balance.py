@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from datetime import date, timedelta
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -33,17 +31,15 @@ def balance_command(
     units: UnitsOption = None,
 ) -> None:
     """Day by day: what came, what went, and how wet the soil is at given depths (up to the morning of --on)."""
+    from soakbook.advice.daybook import balance_rows, rows_text
+
     with working("Running the balance"):
         days, result, notes = run_place(place, garden, demo, first, on)
     system = chosen_units(units, days.garden.units)
     wanted = depths_wanted(depths, system, float(days.laid.edges_m[-1]))
     rows = [r for r in balance_rows(days, result, wanted) if first is None or r["date"] >= str(chosen_day(first))]
     if as_csv:
-        out = io.StringIO()
-        writer = csv.DictWriter(out, list(rows[0]), lineterminator="\n")
-        writer.writeheader()
-        writer.writerows(rows)
-        typer.echo(out.getvalue(), nl=False)
+        typer.echo(rows_text(rows), nl=False)
     elif as_json:
         echo_json("balance", 1, {"place": place, "days": rows, "notes": list(notes)})
     else:
@@ -106,34 +102,6 @@ def run_place(
     days = place_days(garden, place, weather, [e for e in log if e.at.date() < day])
     upto = days.index(day)
     return days, days.run(days.full(), 0, upto), days.notes
-
-
-def balance_rows(days: PlaceDays, result: Result, depths_m: list[float]) -> list[dict[str, Any]]:
-    """One dictionary a day: fluxes in mm over the place, water contents in m3/m3."""
-    from soakbook.balance.columns import FLUXES, SOGGY, STRESS
-
-    n = days.steps_a_day
-    rows = []
-    for d in range(result.fluxes.shape[1] // n):
-        flux = result.fluxes[0, d * n : (d + 1) * n, :, 0]
-        water = result.water_mm[0, (d + 1) * n - 1]
-        row: dict[str, Any] = {"date": str(days.days[d]), "eto_mm": round(float(days.eto_mm[d]), 4)}
-        for k, name in enumerate(FLUXES):
-            value = flux[:, k].mean() if k in (STRESS, SOGGY) else flux[:, k].sum()
-            row[name if k in (STRESS, SOGGY) else f"{name}_mm"] = round(float(value), 4)
-        row["root_depth_m"] = round(float(days.crops.root_m[d]), 4)
-        row["available_when_full_mm"] = round(float(days.store_mm(d)[0]), 4)
-        row["missing_mm"] = round(float(days.missing_mm(water, d)[0]), 4)
-        row["used_fraction"] = round(float(days.used_fraction(water, d)[0]), 5)
-        for depth in depths_m:
-            row[f"theta_{100 * depth:g}cm"] = round(float(days.theta_at(water, depth, d)[0]), 5)
-        for k in range(water.shape[1]):
-            top, bottom = 100 * days.laid.edges_m[k], 100 * days.laid.edges_m[k + 1]
-            wet = days.area_wet(d)
-            mean = wet * water[0, k, 0] + (1 - wet) * water[-1, k, 0]
-            row[f"store_{top:.0f}_{bottom:.0f}cm_mm"] = round(float(mean), 4)
-        rows.append(row)
-    return rows
 
 
 def _text(

@@ -11,6 +11,7 @@ from soakbook.cli.app import log_app
 from soakbook.cli.garden import garden_path
 from soakbook.cli.show import echo_json
 from soakbook.errors import InputError
+from soakbook.said import say
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -102,10 +103,10 @@ def _check_is_time(amount: str) -> None:
         parse_quantity(amount, "duration", field="amount")
     except InputError as error:
         raise InputError(
-            f'a line is logged by how long it ran ("{amount}" is no time).',
+            say('a line is logged by how long it ran ("{amount}" is no time).', amount=amount),
             code="log.amount.line",
             field="amount",
-            hint='Give a time such as "20 min", or log its places one by one.',
+            hint=say('Give a time such as "20 min", or log its places one by one.'),
         ) from error
 
 
@@ -118,19 +119,21 @@ def _when(on: str | None, at: str | None, garden: Garden, now: datetime | None =
     try:
         day = date.fromisoformat(on) if on else here.date()
     except ValueError:
-        hint = "Write year-month-day, such as 2026-06-01."
-        raise InputError(f'"{on}" is not a date.', code="log.time", field="on", hint=hint) from None
+        hint = say("Write year-month-day, such as 2026-06-01.")
+        raise InputError(say('"{on}" is not a date.', on=on), code="log.time", field="on", hint=hint) from None
     try:
         clock = time.fromisoformat(at) if at else (here.time() if day == here.date() else time(USUAL_HOUR))
     except ValueError:
-        hint = "Write hour:minute, such as 07:30."
-        raise InputError(f'"{at}" is not a time of day.', code="log.time", field="at", hint=hint) from None
+        hint = say("Write hour:minute, such as 07:30.")
+        raise InputError(say('"{at}" is not a time of day.', at=at), code="log.time", field="at", hint=hint) from None
     if clock.tzinfo is not None:
-        raise InputError(f'"{at}" must be the local time without a zone.', code="log.time", field="at")
+        raise InputError(say('"{at}" must be the local time without a zone.', at=at), code="log.time", field="at")
     moment = datetime.combine(day, clock)
     if moment > here:
         raise InputError(
-            f"{moment:%Y-%m-%d %H:%M} has not come yet in {garden.time_zone}.", code="log.future", field="on"
+            say("{moment:%Y-%m-%d %H:%M} has not come yet in {time_zone}.", moment=moment, time_zone=garden.time_zone),
+            code="log.future",
+            field="on",
         )
     return moment.isoformat(timespec="minutes")
 

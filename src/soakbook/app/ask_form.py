@@ -1,0 +1,301 @@
+"""The six questions of a first answer: from the form's texts to a question, and from a question to a garden's document."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from contextlib import suppress
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from functools import cache
+from typing import TYPE_CHECKING, Any
+from zoneinfo import ZoneInfo
+
+from soakbook.advice.question import SHADE_FROM_NOON, Question, all_wrong, garden_of, spot_of
+from soakbook.app.changing import free_name
+from soakbook.app.entry_form import amount_text
+from soakbook.app.reader import Reader
+from soakbook.catalog import read as catalog
+from soakbook.errors import InputError, InputErrors
+from soakbook.said import say
+from soakbook.units import UnitSystem
+
+if TYPE_CHECKING:
+    from soakbook.garden.model import Garden
+
+Document = dict[str, Any]
+
+#: Weeks since planting that the form begins with.
+_WEEKS = 3
+#: What is filled in at first, by the reader's measures.
+_FIRST: dict[UnitSystem, dict[str, str]] = {
+    "metric": {"long": "3", "broad": "1.2", "pot": "15", "can": "10", "flow_unit": "L/min"},
+    "US": {"long": "8", "broad": "4", "pot": "5", "can": "2", "flow_unit": "gal/min"},
+}
+#: The unit meant where a number comes without one.
+UNITS: dict[UnitSystem, dict[str, str]] = {
+    "metric": {"long": "m", "broad": "m", "pot": "L", "can": "L", "wide": "cm", "tall": "cm"},
+    "US": {"long": "ft", "broad": "ft", "pot": "gal", "can": "gal", "wide": "in", "tall": "in"},
+}
+FLOW_UNITS: dict[UnitSystem, tuple[str, ...]] = {"metric": ("L/min", "L/h"), "US": ("gal/min", "gal/h")}
+PLAIN = {
+    "where": "", "plant": "", "soil_by": "list", "soil": "loam", "ball": "", "ribbon": "", "rub": "", "mix": "multipurpose",
+    "begun": "planted", "wide": "", "tall": "", "kind": "bed", "pots": "1", "count": "", "watered": "can", "flow": "",
+    "mulch": "", "sun": "full", "live": "",
+}  # fmt: skip
+#: Fields of the form that hold what an entry of the question says.
+_FIELDS = {"bed": "long", "planted": "begun", "established": "begun", "on": "day", "feel": "ball"}
+_MOST = 120
+
+
+@dataclass(frozen=True)
+class Asked:
+    """The form as it stands: every field with what was typed or what it begins with. ``given`` when anything was sent."""
+
+    fields: Mapping[str, str]
+    given: bool
+
+    def __getitem__(self, name: str) -> str:
+        return self.fields[name]
+
+    @property
+    def whole(self) -> bool:
+        """Whether everything without which there is no answer is there."""
+        return bool(self["where"] and self["plant"])
+
+
+def asked_from(sent: Mapping[str, str], r: Reader, today: date) -> Asked:
+    """The form from what was sent. Numbers without a unit that were sent in other measures get theirs written after them."""
+    first = PLAIN | _FIRST[r.units] | {"day": (today - timedelta(weeks=_WEEKS)).isoformat(), "units": r.units}
+    got = {name: sent[name].strip()[:_MOST] for name in first if name in sent}
+    given = "where" in got or "plant" in got
+    units: UnitSystem = "US" if got.pop("units", r.units) == "US" else "metric"
+    if units != r.units:
+        for name, unit in UNITS[units].items():
+            number = got.get(name, _FIRST[units].get(name, "") if given else "")
+            if number:
+                got[name] = amount_text(number, unit)
+        if given:
+            got.setdefault("flow_unit", _FIRST[units]["flow_unit"])
+    if given:
+        got.setdefault("live", "")
+    return Asked(first | got, given)
+
+
+def question_of(asked: Asked, r: Reader) -> Question:
+    """The question a form asks.
+
+    Raises
+    ------
+    InputErrors
+        What is not there or no whole number, by the form's fields.
+    """
+    wrong: list[InputError] = []
+    if not asked["where"]:
+        wrong.append(InputError(say("Say where it grows."), code="ask.missing", field="where"))
+    if not asked["plant"]:
+        wrong.append(InputError(say("Say what grows there."), code="ask.missing", field="plant"))
+    pots, count = _whole(asked, "pots", wrong), _whole(asked, "count", wrong)
+    feel = feel_answers(asked) if asked["kind"] == "bed" and asked["soil_by"] == "feel" else ()
+    if feel is None:
+        wrong.append(InputError(say("Answer the next question of the feel test too."), code="ask.feel", field="ball"))
+    if wrong:
+        raise InputErrors(wrong)
+    return _filled(asked, r, pots or 1, count, feel or ())
+
+
+def _filled(asked: Asked, r: Reader, pots: int, count: int | None, feel: tuple[str, ...]) -> Question:
+    begun, bed = asked["begun"], asked["kind"] != "pot"
+    sized = begun in ("size", "stood")
+
+    def measured(name: str) -> str:
+        return amount_text(asked[name], UNITS[r.units][name])
+
+    by_can = asked["watered"] == "can"
+    return Question(
+        where=asked["where"],
+        plant=plant_ids(r).get(catalog.plain(asked["plant"]), asked["plant"]),
+        soil="" if feel else asked["soil"] if bed else asked["mix"],
+        feel=feel,
+        planted=asked["day"] or "-" if begun == "planted" else None,
+        sown=asked["day"] or "-" if begun == "sown" else None,
+        established=begun == "stood",
+        wide=measured("wide") if sized else None,
+        tall=measured("tall") if sized else None,
+        count=count if bed else None,
+        bed=f"{measured('long')} x {measured('broad')}" if bed else None,
+        pot=None if bed else measured("pot"),
+        pots=pots,
+        watered=asked["watered"],
+        can=measured("can") if by_can else None,
+        flow=amount_text(asked["flow"], asked["flow_unit"]) if not by_can and asked["flow"] else None,
+        mulch=asked["mulch"] or None,
+        half_shade=asked["sun"] == "half",
+    )
+
+
+def _whole(asked: Asked, name: str, wrong: list[InputError]) -> int | None:
+    text = asked[name]
+    if not text:
+        return None
+    if not text.isascii() or not text.isdigit() or not 1 <= int(text) <= 10_000:
+        message = say('"{value}" must be a whole number from 1 to 10 000.', value=text[:20])
+        wrong.append(InputError(message, code="number.whole", field=name))
+        return None
+    return int(text)
+
+
+def feel_answers(asked: Asked) -> tuple[str, ...] | None:
+    """The answers to the feel key as far as they lead; None while one is missing."""
+    if asked["ball"] == "no_ball":
+        return ("no_ball", "never")
+    if asked["ball"] != "ball" or not asked["ribbon"]:
+        return None
+    if asked["ribbon"] == "no_ribbon":
+        return ("ball", "no_ribbon")
+    return ("ball", asked["ribbon"], asked["rub"]) if asked["rub"] else None
+
+
+def read(asked: Asked, r: Reader, fixed: date | None) -> tuple[Question, date, Garden]:
+    """Question, day it is there, and the garden it describes; errors carry the form's fields.
+
+    Raises
+    ------
+    InputErrors
+        Everything that is wrong, at once.
+    """
+    try:
+        q = question_of(asked, r)
+        day = fixed or date.today()
+        with suppress(InputError):  # told with the rest
+            day = fixed or datetime.now(ZoneInfo(spot_of(q).time_zone)).date()
+        all_wrong(q, day)
+        return q, day, garden_of(q, day)
+    except InputError as error:
+        raise InputErrors([_placed(one) for one in (error.errors if isinstance(error, InputErrors) else [error])]) from error
+
+
+def _placed(error: InputError) -> InputError:
+    """The error under the field of the form it belongs to."""
+    field = _FIELDS.get(error.field, error.field)
+    known = field in PLAIN or field in _FIRST["US"] or field == "day"
+    hint = "" if "`" in error.hint else error.hint  # of no use to who has no command line
+    return InputError(error.message, code=error.code, field=field if known else "", hint=hint)
+
+
+# --- plants by the reader's names ------------------------------------------------------------------------------------------
+@cache
+def _names(r: Reader) -> tuple[tuple[str, str, str], ...]:
+    rows = []
+    for plant in catalog.plants().values():
+        name = r.tell(plant.name)
+        for word in dict.fromkeys([name, *(r.tell(w) for w in plant.other_names)]):
+            rows += [(part.strip(), name, plant.id) for part in word.split(";") if part.strip()]
+    return tuple(rows)
+
+
+@cache
+def plant_ids(r: Reader) -> dict[str, str]:
+    """Ids by the names and other names in the reader's language, written plainly."""
+    ids: dict[str, str] = {}
+    for word, _, plant_id in _names(r):
+        ids.setdefault(catalog.plain(word), plant_id)
+    return ids
+
+
+def plants_like(text: str, r: Reader, count: int = 10) -> list[tuple[str, str]]:
+    """Names that begin so, then those with a word that does: (what to write, what it is called in the list)."""
+    begun = catalog.plain(text)
+    if not begun:
+        return []
+    first, later = [], []
+    for word, name, _ in _names(r):
+        key = catalog.plain(word)
+        if key.startswith(begun):
+            first.append((word, name))
+        elif f" {begun}" in f" {key}":
+            later.append((word, name))
+    return list(dict.fromkeys(first + later))[:count]
+
+
+# --- keeping ---------------------------------------------------------------------------------------------------------------
+def document_of(q: Question, garden: Garden, r: Reader, day: date, *, live: bool) -> Document:
+    """A new garden with the question's place in it, shaped as the garden file is."""
+    spot = spot_of(q)
+    where: Document = {"latitude": garden.lat_deg, "longitude": garden.lon_deg, "time_zone": garden.time_zone}
+    head = {
+        "name": r.t("Garden in {town}", town=spot.name)[:80],
+        **where,
+        "elevation": f"{garden.elevation_m:.0f} m",
+        "weather": "live" if live else "normals",
+        "units": r.units,
+        "start": day.isoformat(),
+    }
+    document: Document = {"garden": head, "supply": {"source": "mains"}, "lines": [], "soils": [], "places": []}
+    return with_place(document, q, garden, r)
+
+
+def with_place(document: Document, q: Question, garden: Garden, r: Reader) -> Document:
+    """The document with the question's place at the end, under names that are still free."""
+    place, planting = garden.places[0], garden.places[0].plantings[0]
+    soils, places, lines = (document.get(key, []) for key in ("soils", "places", "lines"))
+    name = free_name(r.tell(catalog.plant(planting.plant).name)[:80], [str(p["name"]) for p in places])
+    supply = dict(document.get("supply", {}))
+    if q.can and "can" not in supply:
+        supply["can"] = q.can
+    soil_name, soils = _with_soil(soils, garden, r)
+    new: Document = {"name": name, "kind": place.kind, "soil": soil_name}
+    if place.pot is not None:
+        across, below = (2.0 * (a / math.pi) ** 0.5 for a in (place.pot.top_area_m2, place.pot.base_area_m2))
+        new["pot"] = {
+            "diameter": _cm(across), "height": _cm(place.pot.height_m), "base": _cm(below), "count": place.pot.count
+        }  # fmt: skip
+    else:
+        new["size"] = q.bed
+    if place.mulch is not None:
+        new["mulch"] = {"kind": place.mulch.kind}
+    if q.half_shade:
+        new["sun"] = [[azimuth, height] for azimuth, height in SHADE_FROM_NOON]
+    if q.flow:
+        line = free_name(r.t("line to {place}", place=name)[:80], [str(one["name"]) for one in lines])
+        lines = [*lines, {"name": line, "means": place.means, "flow": q.flow}]
+        new["line"] = line
+    else:
+        new["watered"] = place.means
+    new["plantings"] = [_planting(q, garden)]
+    return {**document, "supply": supply, "soils": soils, "lines": lines, "places": [*places, new]}
+
+
+def _with_soil(soils: list[Document], garden: Garden, r: Reader) -> tuple[str, list[Document]]:
+    """The name of the soil, and the soils with it in them."""
+    layer = garden.places[0].soil[0]
+    entry: Document = {"feel": list(layer.feel)} if layer.feel else {layer.route: layer.texture or layer.mix}
+    for soil in soils:
+        if {k: v for k, v in soil.items() if k not in ("id", "name")} == entry:
+            return str(soil["name"]), soils
+    if layer.feel:
+        words = r.t("soil by feel")
+    else:
+        named = catalog.textures().get(layer.texture) or catalog.mixes()[layer.mix]
+        words = r.tell(named.name)
+    name = free_name(words[:80], [str(s["name"]) for s in soils])
+    return name, [*soils, {"name": name, **entry}]
+
+
+def _planting(q: Question, garden: Garden) -> Document:
+    planting = garden.places[0].plantings[0]
+    entry: Document = {
+        "plant": planting.plant,
+        "sown": planting.sown and planting.sown.isoformat(),
+        "planted": planting.planted_out and planting.planted_out.isoformat(),
+        "count": planting.count,
+    }
+    if planting.established:
+        entry["established"] = True
+    if planting.measured_on is not None:
+        entry |= {"width": q.wide or None, "height": q.tall or None, "measured": planting.measured_on.isoformat()}
+    return {key: value for key, value in entry.items() if value is not None}
+
+
+def _cm(metres: float) -> str:
+    return f"{100.0 * metres:.2f} cm"

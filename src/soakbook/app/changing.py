@@ -1,0 +1,156 @@
+"""Changes to a garden from forms: what was posted, one new version for each change, and the way back from it."""
+
+from __future__ import annotations
+
+import re
+import uuid
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Annotated, Any
+
+from fastapi import Depends, Request
+from fastapi.responses import Response
+from starlette.datastructures import UploadFile
+
+from soakbook.app.desk import Known
+from soakbook.app.pages import Page
+from soakbook.errors import InputError
+from soakbook.said import Said, say
+
+if TYPE_CHECKING:
+    from soakbook.app.reader import Reader
+    from soakbook.garden.words import KnownWords
+    from soakbook.store import GardenRow, Version
+
+Document = dict[str, Any]
+MOST_FIELDS, MOST_FILES, MOST_TEXT = 400, 3, 4000
+
+#: What a change did, as it is kept with the version and told again in the reader's language.
+WHATS = (
+    say("garden changed"), say("water supply changed"), say("place added"), say("place changed"), say("place copied"),
+    say("place removed"), say("walking order changed"), say("sun and wind changed"), say("soil added"), say("soil changed"),
+    say("soil removed"), say("line added"), say("line changed"), say("line removed"), say("planting added"),
+    say("planting changed"), say("planting ended"), say("planting removed"), say("weather file brought in"),
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Posted:
+    """What a form sent: the last value of each field, and files with their names."""
+
+    fields: Mapping[str, str]
+    files: Mapping[str, tuple[str, bytes]] = field(default_factory=dict)
+
+    def get(self, name: str) -> str:
+        """The value of a field, without the spaces around it."""
+        return self.fields.get(name, "").strip()
+
+
+async def get_posted(request: Request) -> Posted:
+    """Reads the form; a dependency, so that handlers themselves need not wait."""
+    fields: dict[str, str] = {}
+    files: dict[str, tuple[str, bytes]] = {}
+    async with request.form(max_files=MOST_FILES, max_fields=MOST_FIELDS) as form:
+        for name, value in form.multi_items():
+            if not isinstance(value, UploadFile):
+                fields[name] = value[:MOST_TEXT]
+            elif value.filename:
+                files[name] = (value.filename, await value.read())
+    return Posted(fields, files)
+
+
+AForm = Annotated[Posted, Depends(get_posted)]
+
+
+def words() -> KnownWords:
+    """The words of the catalogue."""
+    from soakbook.advice.open import known_words
+
+    return known_words()
+
+
+def fresh_id() -> str:
+    """An id for something new in a document."""
+    return uuid.uuid4().hex[:8]
+
+
+def what(phrase: Said, name: str = "") -> str:
+    """A change in plain words, for :meth:`soakbook.store.Store.change`."""
+    assert phrase in WHATS
+    shown = "".join(char for char in name if char.isprintable()).strip()[:80]
+    return f"{phrase}: {shown}" if shown else str(phrase)
+
+
+def what_words(version: Version, reader: Reader) -> str:
+    """What a version changed, for the reader."""
+    if back := re.fullmatch(r"back to version (\d+)", version.what):
+        return reader.t("back to version {n}", n=int(back[1]))
+    if not version.what:
+        return reader.t("the garden as it began") if version.version == 1 else reader.t("changed")
+    phrase, colon, name = version.what.partition(": ")
+    return f"{reader.tell(phrase)}{colon}{name}" if any(phrase == known for known in WHATS) else version.what
+
+
+def save(page: Page, known: Known, edit: Callable[[Document], Document], what: str) -> GardenRow:
+    """Keep a change that makes a garden which can be read; InputErrors, with nothing kept, when it does not."""
+
+    def check(document: Document) -> None:
+        page.desk.check(known.key, document)
+
+    return page.store.change(known.key, edit, check=check, by=page.viewer.name, what=what)
+
+
+def saved(page: Page, known: Known, row: GardenRow, path: str = "", mark: str = "", **query: str) -> Response:
+    """On to a page of setting up, with a notice and the way back; without one when nothing changed."""
+    notice = {"saved": str(row.version)} if row.version != known.version else {}
+    answer = page.go(f"/g/{known.key}/setup{path}", **notice, **query)
+    if mark:
+        answer.headers["location"] += f"#{mark}"
+    return answer
+
+
+def notice_of(page: Page, known: Known, saved: str) -> dict[str, Any] | None:
+    """The notice after a change: what was done and the version before it."""
+    if not saved.isdigit() or int(saved) != known.version or known.version < 2:
+        return None
+    return {"version": page.store.versions(known.key)[0], "before": known.version - 1}
+
+
+# --- finding things in a document ------------------------------------------------------------------------------------------
+def find(tables: Iterable[Document], wanted: str, thing: Said) -> tuple[int, Document]:
+    """Position and table of an id; InputError when it is gone."""
+    for index, table in enumerate(tables):
+        if table["id"] == wanted:
+            return index, table
+    raise InputError(say("that {thing} is no longer here.", thing=thing), code="setup.unknown", field="id")
+
+
+PLACE, SOIL, LINE, PLANTING = say("place"), say("soil"), say("line"), say("planting")
+
+
+def place_in(document: Document, place_id: str) -> tuple[int, Document]:
+    """A place by its id."""
+    return find(document.get("places", []), place_id, PLACE)
+
+
+def line_in(document: Document, line_id: str) -> tuple[int, Document]:
+    """A line by its id."""
+    return find(document.get("lines", []), line_id, LINE)
+
+
+def planting_in(place: Document, planting_id: str) -> tuple[int, Document]:
+    """A planting of a place by its id."""
+    return find(place.get("plantings", []), planting_id, PLANTING)
+
+
+def free_name(name: str, taken: Iterable[str]) -> str:
+    """The name, with a number after it when another has it."""
+    from soakbook.garden.words import plain
+
+    used = {plain(other) for other in taken}
+    base = re.sub(r" \d{1,4}$", "", name)[:74]
+    n = 1
+    while plain(name) in used:
+        n += 1
+        name = f"{base} {n}"
+    return name

@@ -1,0 +1,298 @@
+"""Where pages get what they show: a garden of the store as a garden, its weather, the balance of its places, the round.
+
+Everything is kept until what it was made from has changed: the garden's version, its log, the day, or the weather.
+"""
+
+from __future__ import annotations
+
+import threading
+import time as clock
+from collections.abc import Callable, Hashable
+from contextlib import suppress
+from dataclasses import dataclass, replace
+from datetime import UTC, date, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+from zoneinfo import ZoneInfo
+
+from soakbook.errors import InputError, SourceDown
+from soakbook.said import say
+
+if TYPE_CHECKING:
+    from soakbook.advice.round import Round, Standing
+    from soakbook.garden.model import Garden, LogEntry, Place
+    from soakbook.store import Entry, Store
+    from soakbook.weather.series import WeatherSeries
+
+#: Seconds for which fetched weather is used before it is asked for again, behind the page.
+FRESH_S = 3600.0
+#: Versions of things kept in memory; gardens are small.
+MOST_KEPT = 64
+
+
+class Kept:
+    """The last few things made, each under what it was made from. Two who ask at once for the same wait for one making."""
+
+    def __init__(self) -> None:
+        self._things: dict[Hashable, Any] = {}
+        self._making: dict[Hashable, threading.Lock] = {}
+        self._lock = threading.Lock()
+
+    def get(self, key: Hashable, make: Callable[[], Any]) -> Any:
+        """The thing kept under ``key``, made now if there is none."""
+        with self._lock:
+            if key in self._things:
+                return self._things[key]
+            making = self._making.setdefault(key, threading.Lock())
+        with making:
+            with self._lock:
+                if key in self._things:
+                    return self._things[key]
+            try:
+                thing = make()
+            finally:
+                with self._lock:
+                    self._making.pop(key, None)
+            with self._lock:
+                self._things[key] = thing
+                while len(self._things) > MOST_KEPT:
+                    del self._things[next(iter(self._things))]
+            return thing
+
+
+@dataclass(frozen=True)
+class Sky:
+    """A garden's weather for today; ``stamp`` changes when it does, ``trouble`` says when the source could not be had.
+
+    ``bare`` is the same without the own gauge; ``looked_utc`` when it was read or asked for.
+    """
+
+    series: WeatherSeries
+    stamp: Hashable
+    bare: WeatherSeries
+    looked_utc: datetime
+    trouble: str = ""
+
+
+@dataclass(frozen=True)
+class Known:
+    """A garden as the desk has it: the store's row, the document with ids, and the garden made of it."""
+
+    key: str
+    version: int
+    log_version: int
+    document: dict[str, Any]
+    garden: Garden
+    assumed: tuple[str, ...]
+    folder: Path
+
+    def place(self, place_id: str) -> Place:
+        """The place of an id; InputError when there is none."""
+        for written, place in zip(self.document["places"], self.garden.places, strict=True):
+            if written["id"] == place_id:
+                return place
+        raise InputError(say("there is no such place in this garden."), code="place.unknown", field="place")
+
+    def id_of(self, name: str) -> str:
+        """The id of the place of that name."""
+        for written, place in zip(self.document["places"], self.garden.places, strict=True):
+            if place.name == name:
+                return str(written["id"])
+        raise KeyError(name)
+
+    @property
+    def names(self) -> dict[str, str]:
+        """Names of places by id."""
+        return {str(w["id"]): p.name for w, p in zip(self.document["places"], self.garden.places, strict=True)}
+
+
+class Desk:
+    """Answers for pages. ``today`` holds the day still (the demo); the time of day always runs."""
+
+    def __init__(self, store: Store, today: date | None = None, fetch_in_background: bool = True) -> None:
+        self.store, self._today, self._behind = store, today, fetch_in_background
+        self._kept = Kept()
+        self._skies: dict[Hashable, tuple[float, Sky]] = {}
+        self._asking: set[Hashable] = set()
+        self._read: dict[tuple[str, int], dict[Entry, LogEntry | str]] = {}
+        self._lock = threading.Lock()
+        #: Held while a tick is looked at and written down.
+        self.ticking = threading.Lock()
+
+    def keep(self, key: Hashable, make: Callable[[], Any]) -> Any:
+        """Something a page made, kept until the ``key`` it was made from is another."""
+        return self._kept.get(key, make)
+
+    # --- time -----------------------------------------------------------------------------------------------------
+    def now(self, garden: Garden) -> datetime:
+        """The local time in a garden, with its zone."""
+        now = datetime.now(ZoneInfo(garden.time_zone)).replace(microsecond=0)
+        if self._today is None:
+            return now
+        return now.replace(year=self._today.year, month=self._today.month, day=self._today.day)
+
+    def today(self, garden: Garden) -> date:
+        """The day it is in a garden."""
+        return self.now(garden).date()
+
+    # --- garden and log -------------------------------------------------------------------------------------------
+    def known(self, key: str) -> Known:
+        """A garden of the store. InputError when there is none of that key."""
+        row = self.store.garden(key)
+        made: Known = self._kept.get(("garden", key, row.version), lambda: self._known(key, row.version))
+        return made if made.log_version == row.log_version else replace(made, log_version=row.log_version)
+
+    def _known(self, key: str, version: int) -> Known:
+        document = self.store.document(key, version)
+        checked = self.check(key, document)
+        return Known(key, version, -1, document, checked.garden, checked.assumed, self.store.weather_folder(key))
+
+    def check(self, key: str | None, document: dict[str, Any]) -> Any:
+        """What a document says, checked as a garden file is: the garden and what was assumed, or InputErrors."""
+        from soakbook.advice.open import find_elevation, find_town, known_words
+        from soakbook.garden.file import check_raw
+        from soakbook.store import as_file
+
+        folder = self.store.weather_folder(key) if key else None
+        return check_raw(as_file(document), known_words(), find_town, find_elevation, folder=folder)
+
+    def entries(self, known: Known) -> list[Entry]:
+        """All entries of a garden's log that stand, by time."""
+        got: list[Entry] = self._kept.get(
+            ("entries", known.key, known.log_version), lambda: self.store.entries(known.key)
+        )
+        return got
+
+    def log(self, known: Known) -> list[LogEntry]:
+        """The log in litres and millimetres. Entries of places that are gone, and those of :meth:`uncounted`, are left out."""
+        return self._log(known)[0]
+
+    def uncounted(self, known: Known) -> list[tuple[Entry, str]]:
+        """Entries the garden no longer says the meaning of (minutes on a line whose flow is gone), and why."""
+        return self._log(known)[1]
+
+    def _log(self, known: Known) -> tuple[list[LogEntry], list[tuple[Entry, str]]]:
+        made: tuple[list[LogEntry], list[tuple[Entry, str]]] = self._kept.get(
+            ("log", known.key, known.version, known.log_version), lambda: self._read_log(known)
+        )
+        return made
+
+    def _read_log(self, known: Known) -> tuple[list[LogEntry], list[tuple[Entry, str]]]:
+        """Only what is new since the log was last read for this garden is looked at."""
+        with self._lock:
+            before = self._read.get((known.key, known.version), {})
+        names, now = known.names, {}
+        for entry in self.entries(known):
+            if not entry.place_id or entry.place_id in names:
+                now[entry] = before.get(entry) or self._counted(known, entry)
+        with self._lock:
+            self._read = {k: v for k, v in self._read.items() if k[0] != known.key}
+            self._read[known.key, known.version] = now
+        rows = [read for read in now.values() if not isinstance(read, str)]
+        return rows, [(entry, why) for entry, why in now.items() if isinstance(why, str)]
+
+    def _counted(self, known: Known, entry: Entry) -> LogEntry | str:
+        try:
+            return self.read_entry(known, entry)
+        except InputError as error:
+            return error.message
+
+    def read_entry(self, known: Known, entry: Any) -> LogEntry:
+        """One entry (or a new one) of the store as the log has it, checked; InputError names the column in ``field``."""
+        from soakbook.garden.log import LogRow, parse_row
+
+        name = known.names.get(entry.place_id, "") if entry.place_id else ""
+        return parse_row(LogRow(entry.at, entry.kind, name, entry.amount, entry.text, entry.id), known.garden)
+
+    # --- weather --------------------------------------------------------------------------------------------------
+    def sky(self, known: Known) -> Sky:
+        """The weather for a garden's round of today, with its own gauge on top."""
+        today = self.today(known.garden)
+        key = self._sky_key(known, today)
+        with self._lock:
+            kept = self._skies.get(key)
+        old = kept is not None and known.garden.weather == "live" and clock.monotonic() - kept[0] > FRESH_S
+        if kept is not None and not old:
+            return kept[1]
+        if kept is not None and self._behind:
+            self._ask_behind(key, known, today)
+            return kept[1]
+        return self._looked(key, known, today)
+
+    def _sky_key(self, known: Known, today: date) -> Hashable:
+        from soakbook.advice.sky import gauge_day
+
+        rain = tuple((e.at, e.rain_mm) for e in self.log(known) if e.kind == "rain" and gauge_day(e) < today)
+        return known.key, known.version, today, rain
+
+    def _looked(self, key: Hashable, known: Known, today: date) -> Sky:
+        from soakbook.advice.sky import weather_for, with_gauge
+
+        trouble = ""
+        try:
+            bare = weather_for(known.garden, today, folder=known.folder)
+        except SourceDown as error:
+            trouble = error.message
+            bare = weather_for(replace(known.garden, weather="normals"), today)
+        series = with_gauge(bare, self.log(known), today)
+        sky = Sky(series, (key, clock.monotonic()), bare, datetime.now(UTC), trouble)
+        with self._lock:
+            self._skies = {k: v for k, v in self._skies.items() if k[0] != known.key}  # type: ignore[index]
+            self._skies[key] = (clock.monotonic(), sky)
+        return sky
+
+    def fetch_now(self, known: Known) -> None:
+        """Ask the source of live weather anew, unless it answered within the last minute."""
+        from soakbook.weather.fetch import FetchSettings, fetch_weather
+
+        garden, today = known.garden, self.today(known.garden)
+        with suppress(SourceDown):  # then the sky below says so
+            fetch_weather(
+                garden.lat_deg, garden.lon_deg, garden.elevation_m, garden.time_zone, today=today,
+                settings=FetchSettings(fresh_h=1.0 / 60.0),
+            )  # fmt: skip
+        self._looked(self._sky_key(known, today), known, today)
+
+    def _ask_behind(self, key: Hashable, known: Known, today: date) -> None:
+        with self._lock:
+            if key in self._asking:
+                return
+            self._asking.add(key)
+
+        def ask() -> None:
+            try:
+                self._looked(key, known, today)
+            finally:
+                with self._lock:
+                    self._asking.discard(key)
+
+        threading.Thread(target=ask, name="weather", daemon=True).start()
+
+    # --- balance and advice ---------------------------------------------------------------------------------------
+    def standings(self, known: Known) -> tuple[Standing, ...]:
+        """Every place run to this morning, with its advice before anything done today."""
+        from soakbook.advice.round import standings_of
+
+        sky, today = self.sky(known), self.today(known.garden)
+        before = tuple(e for e in self.log(known) if e.at.date() < today)
+        key = ("standings", known.key, known.version, hash(before), sky.stamp)
+        made: tuple[Standing, ...] = self._kept.get(key, lambda: standings_of(known.garden, sky.series, today, before))
+        return made
+
+    def standing(self, known: Known, place_id: str) -> Standing:
+        """That of one place."""
+        name = known.place(place_id).name
+        return next(s for s in self.standings(known) if s.days.place.name == name)
+
+    def round(self, known: Known) -> Round:
+        """Today's round, with what was done and read today."""
+        from soakbook.advice.round import today_round
+
+        sky, today = self.sky(known), self.today(known.garden)
+        made: Round = self._kept.get(
+            ("round", known.key, known.version, known.log_version, sky.stamp, today),
+            lambda: today_round(
+                known.garden, sky.series, today, self.log(known), standings=self.standings(known)
+            ),
+        )
+        return made

@@ -1,0 +1,30 @@
+"""Demand and rain by day, as the charts and tables of pages take them."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import TYPE_CHECKING
+
+from soakbook.app.charts import DayWeather
+
+if TYPE_CHECKING:
+    from soakbook.weather.series import WeatherSeries
+
+
+def outlook(series: WeatherSeries, first: date, end: date, *, with_usual: bool = False) -> list[DayWeather]:
+    """The days from ``first`` to ``end`` (not included) that the series has. Rain that is merely usual counts as none, as
+    in the days ahead of a round, unless ``with_usual``; a day counts as filled when its temperature or rain was, or is not observed."""
+    import numpy as np
+
+    from soakbook.weather.eto import series_eto
+    from soakbook.weather.series import EXPECTED, MEASURED
+
+    part = series.between(np.datetime64(first), np.datetime64(end) - np.timedelta64(1, "D"))
+    eto, rain = series_eto(part), part.get("rain_mm")
+    days = []
+    for i, day in enumerate(part.times.astype("datetime64[D]")):
+        usual = part.kind[i] == EXPECTED
+        filled = any(part.flag(name)[i] != MEASURED for name in ("t_max_c", "t_min_c", "rain_mm"))
+        on: date = day.astype(date)
+        days.append(DayWeather(on, float(eto[i]), 0.0 if usual and not with_usual else float(rain[i]), bool(usual or filled)))
+    return days

@@ -1,0 +1,243 @@
+"""What goes on paper: the round, a place, and a card with a week for whoever helps out."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import TYPE_CHECKING, Generic, Literal, TypeVar
+
+from soakbook.app.cut import cut_svg, cut_view
+from soakbook.app.reader import Reader
+from soakbook.app.round_view import Row, headline, rows_of
+
+if TYPE_CHECKING:
+    from soakbook.advice.ahead import Due
+    from soakbook.advice.decide import Advice
+    from soakbook.advice.round import Standing
+    from soakbook.app.desk import Desk, Known
+
+Paper = Literal["a4", "letter", "a6"]
+PAPERS: tuple[Paper, ...] = ("a4", "letter", "a6")
+#: Days of a helper's card, and days of a place's sheet that are looked ahead.
+CARD_DAYS, PLACE_DAYS = 7, 15
+#: Lines of a table that fit on a sheet with nothing else, and on the last one with its notes; letters of a line of the
+#: widest column. Counted on the sheets, with the text sizes of static/paper.css.
+_ROOM: dict[tuple[str, Paper], tuple[int, int, int]] = {
+    ("round", "a4"): (54, 42, 32), ("round", "letter"): (50, 38, 32), ("round", "a6"): (42, 32, 24),
+    ("card", "a4"): (54, 36, 24), ("card", "letter"): (50, 32, 24), ("card", "a6"): (44, 30, 18),
+}  # fmt: skip
+
+RowT = TypeVar("RowT")
+
+
+@dataclass(frozen=True)
+class Sheet(Generic[RowT]):
+    """One piece of paper: its rows, and which of how many it is."""
+
+    rows: tuple[RowT, ...]
+    number: int
+    of: int
+
+    @property
+    def is_last(self) -> bool:
+        """Whether it is the one with the notes."""
+        return self.number == self.of
+
+
+@dataclass(frozen=True)
+class Cell:
+    """A place on one day of the card: nothing, soak, or probe first; how much, and in how many goes."""
+
+    sign: Literal["", "soak", "probe"]
+    amount: str = ""
+
+
+@dataclass(frozen=True)
+class CardRow:
+    """A place on the card: how it is watered, how deep to feel, the rain that does instead, and its days."""
+
+    place: str
+    plants: str
+    how: str
+    feel: str
+    goes: str
+    skip: str
+    cells: tuple[Cell, ...]
+
+
+@dataclass(frozen=True)
+class Card:
+    """A helper's card."""
+
+    days: tuple[date, ...]
+    rows: tuple[CardRow, ...]
+
+
+@dataclass(frozen=True)
+class PlaceSheet:
+    """A place on paper: its job, the cut, the sum of what is missing, and the days it falls due."""
+
+    row: Row
+    cut: str
+    reasons: tuple[tuple[str, str, str], ...]
+    total: tuple[str, str]
+    since: str
+    facts: tuple[tuple[str, str], ...]
+    dues: tuple[tuple[str, str, str], ...]
+
+
+def paper_of(asked: str, r: Reader) -> Paper:
+    """The paper asked for, else the one in the reader's printer."""
+    for paper in PAPERS:
+        if asked == paper:
+            return paper
+    return "letter" if r.units == "US" else "a4"
+
+
+def sheets_of(kind: str, paper: Paper, rows: Sequence[RowT], lengths: Sequence[int]) -> list[Sheet[RowT]]:
+    """Rows dealt out to sheets; ``lengths`` are the letters of each row's widest column."""
+    most, most_last, letters = _ROOM[kind, paper]
+    lines = [1 + max(1, math.ceil(n / letters)) for n in lengths]
+    parts: list[list[RowT]] = [[]]
+    used = 0
+    for i, (row, cost) in enumerate(zip(rows, lines, strict=True)):
+        rest = sum(lines[i:])
+        room = most_last if used + rest <= most_last or i == len(rows) - 1 else most
+        if parts[-1] and used + cost > room:
+            parts.append([])
+            used = 0
+        parts[-1].append(row)
+        used += cost
+    return [Sheet(tuple(part), n, len(parts)) for n, part in enumerate(parts, start=1)]
+
+
+def round_sheets(rows: Sequence[Row], paper: Paper) -> list[Sheet[Row]]:
+    """The round on as many sheets as it takes."""
+    return sheets_of("round", paper, rows, [len(row.place) + len(row.plants) + 1 for row in rows])
+
+
+def card_sheets(card: Card, paper: Paper) -> list[Sheet[CardRow]]:
+    """The card on as many sheets as it takes."""
+    lengths = [len(row.place) + len(row.feel) + len(row.skip) + 4 for row in card.rows]
+    return sheets_of("card", paper, card.rows, lengths)
+
+
+# --- due days --------------------------------------------------------------------------------------------------------------
+def dues_by_place(desk: Desk, known: Known, n_days: int) -> dict[str, tuple[Due, ...]]:
+    """The due days of every place, by its id, over the coming days; today counts."""
+    from soakbook.advice.ahead import dues_ahead
+
+    made, standings = desk.round(known), desk.standings(known)
+    end = desk.today(known.garden) + timedelta(days=n_days)
+
+    def make() -> dict[str, tuple[Due, ...]]:
+        pairs = zip(known.names, standings, made.jobs, strict=True)
+        return {place_id: dues_ahead(known.garden, s, job, end) for place_id, s, job in pairs}
+
+    stamp = desk.sky(known).stamp
+    kept: dict[str, tuple[Due, ...]] = desk.keep(("dues", known.key, known.version, known.log_version, stamp, end), make)
+    return kept
+
+
+def card_of(desk: Desk, known: Known, r: Reader) -> Card:
+    """The week from today, as the round would ask if everything is done as it says and it does not rain."""
+    today = desk.today(known.garden)
+    days = tuple(today + timedelta(days=i) for i in range(CARD_DAYS))
+    dues = dues_by_place(desk, known, CARD_DAYS)
+    rows = rows_of(desk, known, desk.round(known), r)
+    return Card(days, tuple(_card_row(known, row, dues[row.place_id], days, r) for row in rows))
+
+
+def _card_row(known: Known, row: Row, dues: Sequence[Due], days: Sequence[date], r: Reader) -> CardRow:
+    by_day = {due.on: due for due in dues}
+    gauges = [due.gauge_mm for due in dues if due.gauge_mm is not None]
+    place = known.place(row.place_id)
+    goes = next((due.job.goes for due in dues if due.job.goes), None)
+    how = r.tell(row.job.how)
+    return CardRow(
+        place=row.place,
+        plants=row.plants,
+        how=r.t("{how}, line {name}", how=how, name=place.line) if place.line else how,
+        feel=r.t("feel {depth} down", depth=row.probe_depth),
+        goes=_goes_words(goes.count, goes.pause_minutes, r) if goes else "",
+        skip=r.t("skip after {rain} of rain", rain=_gauge(max(gauges), r)) if gauges else "",
+        cells=tuple(_cell(by_day.get(day), r) for day in days),
+    )
+
+
+def _goes_words(count: int, pause_minutes: float, r: Reader) -> str:
+    return r.t("in {count} goes, {pause} apart", count=count, pause=r.quantity(pause_minutes / 60.0, "duration"))
+
+
+def _gauge(rain_mm: float, r: Reader) -> str:
+    """Rain as it is read off a gauge, rather too much than too little."""
+    if r.units == "metric":
+        return f"{math.ceil(rain_mm)} mm"
+    return f"{r.number(math.ceil(rain_mm / 2.54) / 10.0, 1)} in"
+
+
+def _cell(due: Due | None, r: Reader) -> Cell:
+    if due is None:
+        return Cell("")
+    return Cell("soak" if due.verdict == "soak" else "probe", headline(due.job, r))
+
+
+# --- a place ---------------------------------------------------------------------------------------------------------------
+def place_sheet(desk: Desk, known: Known, place_id: str, r: Reader) -> PlaceSheet:
+    """Everything of a place that fits on one sheet. InputError when there is no such place."""
+    known.place(place_id)
+    row = next(row for row in rows_of(desk, known, desk.round(known), r) if row.place_id == place_id)
+    standing, advice = desk.standing(known, place_id), row.job.advice
+    dues = dues_by_place(desk, known, PLACE_DAYS)[place_id]
+    return PlaceSheet(
+        row=row,
+        cut=cut_of(standing, advice, r),
+        reasons=reasons_words(advice, r),
+        total=(r.quantity(advice.missing_mm, "depth"), r.amount(advice.missing_litres)),
+        since=r.day(advice.since),
+        facts=facts_of(known, row, r),
+        dues=tuple(due_words(due, r) for due in dues),
+    )
+
+
+def cut_of(standing: Standing, advice: Advice, r: Reader) -> str:
+    """The place cut open."""
+    return cut_svg(cut_view(standing.days, standing.known.now, advice), r)
+
+
+def reasons_words(advice: Advice, r: Reader) -> tuple[tuple[str, str, str], ...]:
+    """The parts of what is missing: cause, depth and litres, with their signs."""
+
+    def signed(text: str, value: float) -> str:
+        return f"−{text}" if value < 0.0 else f"+{text}"
+
+    return tuple(
+        (
+            r.tell(part.cause),
+            signed(r.quantity(abs(part.depth_mm), "depth"), part.depth_mm),
+            signed(r.amount(abs(part.litres)), part.litres),
+        )
+        for part in advice.reasons
+    )
+
+
+def facts_of(known: Known, row: Row, r: Reader) -> tuple[tuple[str, str], ...]:
+    """What a place is, in a few pairs of words."""
+    place, advice = known.place(row.place_id), row.job.advice
+    how = r.tell(row.job.how)
+    facts = [
+        (r.t("Grows"), row.plants),
+        (r.t("Size"), r.quantity(place.area_m2, "area")),
+        (r.t("Watered by"), r.t("{how}, line {name}", how=how, name=place.line) if place.line else how),
+        (r.t("Roots reach"), r.quantity(advice.reach_m, "length")),
+        (r.t("Feel"), r.t("{depth} down", depth=row.probe_depth)),
+    ]
+    return tuple(facts)
+
+
+def due_words(due: Due, r: Reader) -> tuple[str, str, str]:
+    """A due day: the day, what to do, how much."""
+    word = r.t("soak") if due.verdict == "soak" else r.t("probe first")
+    return r.day(due.on), word, headline(due.job, r)

@@ -1,0 +1,407 @@
+"""A place as its page shows it: through time, why, from which figures, and what was written down about it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from soakbook.app.charts import Chart, Held, balance_through_time, reasons_chart
+from soakbook.app.entry_form import entry_words, when_text
+from soakbook.app.reader import Reader
+
+if TYPE_CHECKING:
+    from soakbook.advice.round import Job, Standing
+    from soakbook.app.desk import Desk, Known
+    from soakbook.catalog.model import Plant, Value
+    from soakbook.garden.model import LogEntry, Place, Planting
+    from soakbook.weather.series import WeatherSeries
+
+#: Days of the balance drawn: back and ahead.
+BACK_DAYS, AHEAD_DAYS = 30, 14
+#: Entries of the log, and days of the day-by-day table, that a page shows.
+ENTRIES, TABLE_DAYS = 8, 14
+#: Where a reading by hand is drawn, as the used fraction. Judged: only its word is meant.
+FELT_AT = {"wet": 0.05, "moist": 0.4, "dry": 0.75}
+
+
+@dataclass(frozen=True)
+class Figure:
+    """A number and where it comes from: ``standing`` in words, ``source`` the work, ``note`` what else is to be said."""
+
+    name: str
+    value: str
+    standing: str
+    source: str
+    note: str
+    is_sure: bool
+
+
+@dataclass(frozen=True)
+class Origins:
+    """The figures of one thing: a crop, a layer of soil, a way of watering."""
+
+    title: str
+    figures: tuple[Figure, ...]
+
+
+@dataclass(frozen=True)
+class Grown:
+    """A planting of the place's history."""
+
+    id: str
+    plant: str
+    begun: str
+    cleared: str
+    count: str
+    state: str
+
+
+@dataclass(frozen=True)
+class Written:
+    """An entry of the log."""
+
+    id: str
+    kind: str
+    when: str
+    words: str
+    text: str
+    who: str
+
+
+def neighbours(known: Known, place_id: str) -> tuple[tuple[str, str] | None, tuple[str, str] | None]:
+    """Id and name of the places before and after in walking order."""
+    order = list(known.names.items())
+    at = next(i for i, (one, _) in enumerate(order) if one == place_id)
+    return (order[at - 1] if at else None), (order[at + 1] if at + 1 < len(order) else None)
+
+
+def balance_chart(standing: Standing, job: Job, log: Sequence[LogEntry], r: Reader) -> Chart:
+    """The balance of the last weeks and the days ahead, with what came and what was read."""
+    days, today = standing.days, standing.known.today
+    first, last = max(0, today - BACK_DAYS), min(today + AHEAD_DAYS, len(days.days))
+    given = days.depth_mm(job.given_today_litres, today)
+    past = days.used_by_day(standing.known.past, 0)[first:today, 0]
+    ahead = days.used_by_day(days.run(standing.known.now, today, last, [(today, given)], logged=False), today)
+    soaked: list[float] = []
+    if job.advice.verdict == "soak":
+        more = given + days.depth_mm(job.advice.litres, today)
+        run = days.run(standing.known.now, today, last, [(today, more)], logged=False)
+        soaked = days.used_by_day(run, today)[:, 0].tolist()
+    low, high = np.quantile(ahead, [0.1, 0.9], axis=1)
+    begin = _day(standing, first)
+    own = [e for e in log if e.place == days.place.name and begin <= e.at.date() <= _day(standing, today)]
+    readings = [e for e in own if e.kind == "reading"]
+    held = Held(
+        first=begin,
+        past=today - first,
+        used=[*past.tolist(), *ahead[:, 0].tolist()],
+        limit=_limits(standing)[first:last],
+        waterings=[(e.at.date(), e.litres) for e in own if e.kind == "water" and e.litres],
+        rain=[(_day(standing, k), float(days.rain_mm[k])) for k in range(first, last) if days.rain_mm[k] > 0.0],
+        readings=[(e.at.date(), _felt_at(e)) for e in readings],
+        bands=[(r.t("where it may lie, as far as is known"), low.tolist(), high.tolist())],
+        soaked=soaked,
+        said={e.at.date(): _reading_words(e, r) for e in readings},
+    )
+    made = balance_through_time(held, r)
+    return made if grows(standing) else _for_nothing(made, held, r)
+
+
+def grows(standing: Standing) -> bool:
+    """Whether anything grows in the place today."""
+    from soakbook.balance.crops import NONE
+
+    return standing.advice.phase != NONE
+
+
+def _limits(standing: Standing) -> list[float]:
+    """The limit by day; where nothing grows, all the water may go."""
+    from soakbook.advice.decide import limits
+    from soakbook.balance.crops import NONE
+
+    return np.where(standing.days.crops.phase == NONE, 1.0, limits(standing.days)).tolist()
+
+
+def _for_nothing(chart: Chart, held: Held, r: Reader) -> Chart:
+    """The same where nothing grows today: no limit is passed, and none is drawn where there never is one."""
+    share = r.percent(held.used[held.past - 1])
+    says = r.t("Nothing grows here now. {share} of what the upper soil can hold for roots is gone; that does no harm.", share=share)
+    if min(held.limit) < 1.0:
+        return replace(chart, says=says)
+    left = {"limit", "too-dry"}
+    block = {
+        **chart.block, "marks": [m for m in chart.block["marks"] if m["look"] not in left],
+        "key": [k for k in chart.block["key"] if k["look"] not in left],
+    }  # fmt: skip
+    return replace(chart, says=says, block=block)
+
+
+def _felt_at(entry: LogEntry) -> float:
+    if entry.feel is not None:
+        return FELT_AT[entry.feel]
+    return 1.0 - (entry.dial or 0.0) / 10.0
+
+
+def _reading_words(entry: LogEntry, r: Reader) -> str:
+    if entry.feel is not None:
+        words = {"dry": r.t("felt dry"), "moist": r.t("felt moist"), "wet": r.t("felt wet")}
+        return words[entry.feel]
+    return r.t("dial at {dial}", dial=r.number(entry.dial or 0.0, 1))
+
+
+def _day(standing: Standing, index: int) -> date:
+    first: date = standing.days.days[0].astype(date)
+    return first + timedelta(days=index)
+
+
+def reasons(standing: Standing, r: Reader) -> Chart | None:
+    """How what is missing adds up; None when nothing is, or nobody misses it."""
+    parts = standing.advice.reasons
+    return reasons_chart(parts, r) if parts and standing.advice.missing_mm > 0.05 and grows(standing) else None
+
+
+def sum_words(standing: Standing, r: Reader) -> str:
+    """From what is missing to what is put on."""
+    advice = standing.advice
+    if not grows(standing):
+        return r.t("Nothing grows here now, so no water is asked for.")
+    if advice.missing_mm <= 0.05:
+        return r.t("The soil is full as deep as the roots reach: nothing is missing.")
+    share = r.percent(advice.efficiency)
+    words = r.t(
+        "{litres} are missing as deep as the roots reach, {depth}. Of what is put on, {share} gets there.",
+        litres=r.amount(advice.missing_litres), depth=r.quantity(advice.reach_m, "length"), share=share,
+    )  # fmt: skip
+    need = advice.litres or advice.if_dry_litres
+    if need:
+        words += " " + r.t("So {litres} are to be put on.", litres=r.amount(need))
+    return words
+
+
+# --- where each figure comes from ---------------------------------------------------------------------------------
+def origins(standing: Standing, r: Reader) -> list[Origins]:
+    """Every coefficient of what grows here, of its soil and of how it is watered, with its source."""
+    days, today = standing.days, _day(standing, standing.known.today)
+    alive = [(p, plant) for p, plant in days.plantings if p.cleared is None or p.cleared > today]
+    out = [_crop(plant, r) for plant in dict.fromkeys(plant for _, plant in alive)]
+    return [*out, *_soils(standing, r), *_watering(days.place, r)]
+
+
+def _crop(plant: Plant, r: Reader) -> Origins:
+    from soakbook.catalog.read import LABELS
+
+    figures = tuple(
+        _figure(r.tell(label), _measure(getattr(plant, name), unit, r), getattr(plant, name), r)
+        for name, (label, unit) in LABELS.items()
+    )
+    return Origins(r.tell(plant.name), figures)
+
+
+def _measure(value: Value, unit: str, r: Reader) -> str:
+    number = value.value
+    if unit == "m":
+        return r.quantity(number, "length")
+    if unit == "°C":
+        return r.quantity(number, "temperature", 0)
+    if unit == "d":
+        return r.tn("{n} day", "{n} days", round(number))
+    return r.number(number, 2)
+
+
+def _figure(name: str, shown: str, value: Value, r: Reader) -> Figure:
+    from soakbook.catalog.read import sources
+
+    source = sources()[value.source]
+    title = ", ".join(part for part in (source.authors, source.title, source.where) if part)
+    return Figure(name, shown, standing_words(value.standing, r), title, r.tell(value.note), value.standing == "printed")
+
+
+def standing_words(standing: str, r: Reader) -> str:
+    """How a value stands to its source."""
+    return {
+        "printed": r.t("printed there"),
+        "borrowed": r.t("borrowed from a relative"),
+        "judged": r.t("our judgement"),
+        "memory": r.t("from memory, not looked up"),
+    }[standing]
+
+
+def _soils(standing: Standing, r: Reader) -> list[Origins]:
+    out = []
+    for layer, water in zip(standing.days.place.soil, standing.days.laid.layers, strict=False):
+        how = _route_words(layer.route, r)
+        rows = (
+            (r.t("holds after draining"), water.theta_fc, water.theta_fc_sd),
+            (r.t("of that out of the roots' reach"), water.theta_wp, water.theta_wp_sd),
+            (r.t("holds when every pore is full"), water.theta_sat, 0.0),
+        )
+        figures = [
+            Figure(name, r.t("{share} of its volume", share=r.percent(value)), how, "",
+                   r.t("give or take {share}", share=r.percent(sd)) if sd else "", layer.route == "measured")
+            for name, value, sd in rows
+        ]  # fmt: skip
+        speed = r.t("{depth} an hour", depth=r.quantity(water.ks_mm_h, "depth"))
+        figures.append(Figure(r.t("lets water through when wet"), speed, how, "", "", layer.route == "measured"))
+        deep = r.t("upper soil") if layer.thickness_m else r.t("soil")
+        if len(standing.days.place.soil) > 1 and not layer.thickness_m:
+            deep = r.t("soil beneath")
+        out.append(Origins(f"{deep}: {r.tell(water.note)}" if water.note else deep, tuple(figures)))
+    return out
+
+
+def _route_words(route: str, r: Reader) -> str:
+    return {
+        "texture": r.t("reckoned from its texture class (Saxton and Rawls 2006)"),
+        "particles": r.t("reckoned from its sand and clay (Saxton and Rawls 2006)"),
+        "measured": r.t("as you measured it"),
+        "jar": r.t("reckoned from your jar test (Saxton and Rawls 2006)"),
+        "feel": r.t("reckoned from how it feels (Saxton and Rawls 2006)"),
+        "mix": r.t("from the catalogue's mixes"),
+    }[route]
+
+
+def _watering(place: Place, r: Reader) -> list[Origins]:
+    from soakbook.catalog import read as catalog
+
+    means = catalog.means()[place.means]
+    own = place.wetted_fraction is not None
+    wetted = r.percent(place.wetted_fraction if place.wetted_fraction is not None else means.wetted_fraction.value)
+    figures = [_figure(r.t("of what is put on, reaches the soil"), r.percent(means.efficiency.value), means.efficiency, r)]
+    if place.kind == "bed":
+        figures.append(
+            Figure(r.t("part of the bed that is wetted"), wetted, r.t("as you set it"), "", "", True)
+            if own
+            else _figure(r.t("part of the bed that is wetted, at most"), wetted, means.wetted_fraction, r)
+        )
+    out = [Origins(r.tell(means.name), tuple(figures))]
+    if place.mulch is not None:
+        mulch = catalog.mulches()[place.mulch.kind]
+        out.append(Origins(r.tell(mulch.name), (
+            _figure(r.t("drying off the surface, cut by"), r.percent(mulch.evaporation_cut.value), mulch.evaporation_cut, r),
+            _figure(r.t("rain it holds back"), r.quantity(mulch.holds_mm.value, "depth"), mulch.holds_mm, r),
+        )))  # fmt: skip
+    return out
+
+
+# --- what grows and grew, what was written, what is set ----------------------------------------------------------
+def plantings(known: Known, place_id: str, standing: Standing, today: date, r: Reader) -> list[Grown]:
+    """All plantings of the place, those to come and those gone too, the latest first."""
+    from soakbook.catalog import read as catalog
+
+    written = next(w for w in known.document["places"] if w["id"] == place_id).get("plantings", [])
+    rows = []
+    for raw, p in zip(written, known.place(place_id).plantings, strict=True):
+        start = p.planted_out or p.sown
+        begun = r.t("in place before the season")
+        if p.planted_out is not None:
+            begun = r.t("planted {day}", day=r.day(p.planted_out, "numeric"))
+        elif p.sown is not None:
+            begun = r.t("sown {day}", day=r.day(p.sown, "numeric"))
+        cleared = r.day(p.cleared, "numeric") if p.cleared else ""
+        plant = r.tell(catalog.plant(p.plant).name)
+        rows.append((start or date.min, Grown(
+            str(raw["id"]), plant, begun, cleared, str(p.count or ""), _state(p, today, standing, r))))  # fmt: skip
+    return [one for _, one in sorted(rows, key=lambda pair: pair[0], reverse=True)]
+
+
+def _state(planting: Planting, today: date, standing: Standing, r: Reader) -> str:
+    from soakbook.balance.crops import PHASE_WORDS
+
+    if planting.cleared is not None and planting.cleared <= today:
+        return r.t("gone")
+    start = planting.planted_out or planting.sown
+    if start is not None and start > today:
+        return r.t("to come")
+    return r.tell(PHASE_WORDS[standing.advice.phase]) if len(standing.days.plantings) == 1 else r.t("growing")
+
+
+def written(desk: Desk, known: Known, place_id: str, r: Reader) -> tuple[list[Written], int]:
+    """The last entries about the place, newest first, and how many there are."""
+    today = desk.today(known.garden)
+    own = [e for e in desk.entries(known) if e.place_id == place_id]
+    last = sorted(own, key=lambda e: (e.at, e.id), reverse=True)[:ENTRIES]
+    rows = []
+    for e in last:
+        words = entry_words(e, known, r)
+        rows.append(Written(e.id, e.kind, when_text(e.at, today, r), words[:1].upper() + words[1:], e.text, e.by))
+    return rows, len(own)
+
+
+def settings(place: Place, known: Known, r: Reader) -> list[tuple[str, str]]:
+    """How the place is set up, in words."""
+    from soakbook.catalog import read as catalog
+    from soakbook.garden.log import flow_lph
+
+    out = [(r.t("kind"), {"bed": r.t("bed"), "pot": r.t("pot"), "tray": r.t("tray")}[place.kind])]
+    if place.pot is not None:
+        size = r.t("{volume} of mix", volume=r.amount(place.pot.volume_l))
+        if place.pot.count > 1:
+            size = r.t("{n} alike, {volume} of mix in each", n=place.pot.count, volume=r.amount(place.pot.volume_l))
+        out.append((r.t("size"), size))
+    elif place.length_m and place.width_m:
+        out.append((r.t("size"), f"{r.quantity(place.length_m, 'length')} × {r.quantity(place.width_m, 'length')}"))
+    else:
+        out.append((r.t("size"), r.quantity(place.area_m2, "area")))
+    out.append((r.t("watered by"), r.tell(catalog.means()[place.means].name)))
+    flow = flow_lph(place, known.garden)
+    if place.line:
+        out.append((r.t("on line"), place.line))
+    if flow:
+        out.append((r.t("flow"), r.quantity(flow, "flow")))
+    if place.mulch is not None:
+        cover = r.percent(place.mulch.cover_fraction)
+        out.append((r.t("mulch"), r.t("{mulch}, {cover} covered", mulch=r.tell(catalog.mulches()[place.mulch.kind].name), cover=cover)))
+    out.append((r.t("sun"), r.t("something stands in its way") if place.exposure.horizon else r.t("open to the sky")))
+    wind = {"open": r.t("open"), "some": r.t("some shelter"), "strong": r.t("well sheltered")}
+    out.append((r.t("wind"), wind[place.exposure.shelter]))
+    if place.note:
+        out.append((r.t("note"), place.note))
+    return out
+
+
+def soil_link(known: Known, place_id: str) -> str:
+    """Which soil of the set-up the place has: one of the garden's by its id, else its own."""
+    raw = next(w for w in known.document["places"] if w["id"] == place_id)
+    named = next((s["id"] for s in known.document.get("soils", []) if s.get("name") == raw.get("soil")), None)
+    return str(named) if named is not None else f"in-{place_id}"
+
+
+# --- day by day ---------------------------------------------------------------------------------------------------
+def day_rows(standing: Standing, units: str) -> list[dict[str, Any]]:
+    """Every day run so far with every number."""
+    from soakbook.advice.daybook import balance_rows
+
+    usual = (0.0508, 0.1016, 0.2032, 0.508) if units == "US" else (0.05, 0.1, 0.2, 0.5)
+    deepest = float(standing.days.laid.edges_m[-1])
+    return balance_rows(standing.days, standing.known.past, [d for d in usual if d <= deepest] or [deepest])
+
+
+def day_table(rows: Sequence[dict[str, Any]], r: Reader) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
+    """The last days for reading: head and rows, newest first."""
+    head = (r.t("day"), r.t("demand"), r.t("rain"), r.t("put on"), r.t("used up"), r.t("lost"), r.t("missing"), r.t("used"))
+    digits = 1 if r.units == "metric" else 2
+    out = []
+    for row in reversed(rows[-TABLE_DAYS:]):
+        depths = (
+            row["eto_mm"], row["rain_mm"], row["irrigation_mm"], row["evaporation_mm"] + row["transpiration_mm"],
+            row["drainage_mm"] + row["runoff_mm"], row["missing_mm"],
+        )  # fmt: skip
+        cells = (r.quantity(v, "depth", digits) for v in depths)
+        out.append((r.day(date.fromisoformat(row["date"])), *cells, r.percent(row["used_fraction"])))
+    return head, out
+
+
+def weather_words(series: WeatherSeries, today: date, r: Reader) -> str:
+    """Whether the days ahead rest on a forecast."""
+    from soakbook.weather.series import FORECAST
+
+    ahead = series.kind[series.times >= np.datetime64(today)]
+    n = int(np.sum(ahead == FORECAST))
+    if n == 0:
+        return r.t("The days to come have the season's usual sun and warmth, and no rain.")
+    return r.tn("One day ahead is forecast; then what is usual, and no rain.",
+                "{n} days ahead are forecast; then what is usual, and no rain.", n)  # fmt: skip

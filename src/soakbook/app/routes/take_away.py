@@ -1,0 +1,2 @@
+from fastapi import APIRouter
+router = APIRouter(include_in_schema=False)

@@ -1,0 +1,88 @@
+// What every page has: charts drawn, parts that follow their form, and what works without signal. Every page works without it.
+const worker = navigator.serviceWorker;
+const stale = document.getElementById("stale");
+/** How old a page may be before it says so. [ms] */
+const OLD_MS = 3 * 60_000;
+
+/** @param {ParentNode} root */
+export async function wake(root) {
+  if (root.querySelector("[data-chart]")) {
+    const { drawAll } = await import("./charts.js");
+    await drawAll(root);
+  }
+  for (const form of root.querySelectorAll("form[data-live]")) follow(/** @type {HTMLFormElement} */ (form));
+}
+
+/** A form whose answer stands on the same page: the answer follows each change. @param {HTMLFormElement} form */
+function follow(form) {
+  const target = document.getElementById(form.dataset.live ?? "");
+  if (!target) return;
+  let timer = 0;
+  let latest = 0;
+  form.addEventListener("input", () => {
+    clearTimeout(timer);
+    timer = window.setTimeout(update, 350);
+  });
+  async function update() {
+    const mine = ++latest;
+    const query = new URLSearchParams(/** @type {any} */ (new FormData(form)));
+    const address = `${form.getAttribute("action") || location.pathname}?${query}`;
+    target.setAttribute("aria-busy", "true");
+    try {
+      const answer = await fetch(address, { headers: { accept: "text/html" } });
+      const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+      const fresh = page.getElementById(target.id);
+      if (mine !== latest || !fresh) return;
+      target.replaceChildren(...fresh.childNodes);
+      history.replaceState(null, "", address);
+      await wake(target);
+    } catch {
+      // no signal: the answer stays as it was
+    } finally {
+      if (mine === latest) target.removeAttribute("aria-busy");
+    }
+  }
+}
+
+/** How old the page's figures are, and what waits to be sent. @param {{since: number, trouble: string}[]} list */
+function sayState(list) {
+  if (!stale) return;
+  const made = Date.parse(document.documentElement.dataset.made ?? "");
+  const said = [];
+  if (Date.now() - made > OLD_MS) said.push(`${stale.dataset.old} ${stale.dataset.made}.`);
+  const fine = list.filter((one) => !one.trouble).length;
+  if (fine) said.push(`${stale.dataset.waiting} ${fine}.`);
+  for (const one of list) if (one.trouble) said.push(`${stale.dataset.refused} ${one.trouble}`);
+  stale.textContent = said.join(" ");
+  stale.hidden = said.length === 0;
+}
+
+/** Pages that this device should have when there is no signal: every place of the round, and the ways to go. */
+function keepPages() {
+  const links = [...document.querySelectorAll(".ways a, .job h3 a")];
+  const paths = links.map((a) => new URL(/** @type {HTMLAnchorElement} */ (a).href).pathname);
+  worker.controller?.postMessage({ type: "keep", paths: [location.pathname, ...new Set(paths)] });
+}
+
+async function withoutSignal() {
+  if (!worker || !window.isSecureContext) return sayState([]);
+  worker.addEventListener("message", (event) => {
+    if (event.data?.type === "waiting") sayState(event.data.list);
+  });
+  window.addEventListener("online", () => worker.controller?.postMessage({ type: "send" }));
+  try {
+    await worker.register("/sw.js", { scope: "/" });
+    await worker.ready;
+  } catch {
+    return sayState([]); // the browser does not allow it here: pages work as before
+  }
+  sayState([]);
+  worker.controller?.postMessage({ type: navigator.onLine ? "send" : "count" });
+  if (document.getElementById("round") && navigator.onLine) {
+    if (worker.controller) keepPages();
+    else worker.addEventListener("controllerchange", keepPages, { once: true });
+  }
+}
+
+await wake(document);
+await withoutSignal();

@@ -1,0 +1,161 @@
+// Without signal: pages seen before open from this device, and what is written down waits here until it can be sent.
+// FILES (addresses of style and scripts, which change with them) is put before this text by the server.
+/* global FILES */
+const SHELF = `files-${FILES[0]}`;
+const PAGES = "pages";
+const PATIENCE_MS = 6000;
+/** Forms that write something down: they may wait. */
+const ENTRY = /^\/(g|helper)\/[^/]+\/(done|felt|undo|log\/(water|rain|reading|note|many|line))$/;
+/** Pages that may be looked at later. */
+const READABLE = /^\/((g|helper)\/[^/]+\/(place\/[^/]+|log|weather|season|setup)?\/?|about|offline)$/;
+
+self.addEventListener("install", (event) => {
+  event.waitUntil(caches.open(SHELF).then((shelf) => shelf.addAll([...FILES, "/offline"])).then(() => self.skipWaiting()));
+});
+
+self.addEventListener("activate", (event) => {
+  event.waitUntil((async () => {
+    for (const name of await caches.keys()) if (name !== SHELF && name !== PAGES) await caches.delete(name);
+    await self.clients.claim();
+  })());
+});
+
+self.addEventListener("fetch", (event) => {
+  const { request } = event;
+  const url = new URL(request.url);
+  if (url.origin !== self.location.origin) return;
+  if (request.method === "GET" && url.pathname.startsWith("/static/")) event.respondWith(fromShelf(request));
+  else if (request.method === "GET" && request.mode === "navigate") event.respondWith(page(event, url));
+  else if (request.method === "POST" && ENTRY.test(url.pathname)) event.respondWith(entry(event, url));
+});
+
+async function fromShelf(request) {
+  return (await caches.match(request)) ?? fetch(request);
+}
+
+/** The page as it is now; where there is no signal, as it was when it was last seen. */
+async function page(event, url) {
+  try {
+    const answer = await soon(fetch(event.request));
+    if (answer.ok && !answer.redirected && READABLE.test(url.pathname)) event.waitUntil(keep(url.pathname, answer.clone()));
+    if (answer.ok) event.waitUntil(send());
+    return answer;
+  } catch {
+    const pages = await caches.open(PAGES);
+    const known = (await pages.match(url.pathname)) ?? (url.pathname === "/" ? await lastRound(pages) : undefined);
+    return known ?? (await caches.match("/offline")) ?? Response.error();
+  }
+}
+
+async function lastRound(pages) {
+  const keys = await pages.keys();
+  const rounds = keys.filter((key) => /^\/g\/[^/]+\/$/.test(new URL(key.url).pathname));
+  return rounds.length ? pages.match(rounds[rounds.length - 1]) : undefined;
+}
+
+async function keep(path, answer) {
+  const pages = await caches.open(PAGES);
+  await pages.put(path, answer);
+}
+
+function soon(promise) {
+  return Promise.race([promise, new Promise((_, fail) => setTimeout(() => fail(new Error("no answer")), PATIENCE_MS))]);
+}
+
+/** Sent at once, or kept until it can be. */
+async function entry(event, url) {
+  const copy = event.request.clone();
+  try {
+    return await fetch(event.request);
+  } catch {
+    const kind = copy.headers.get("content-type") ?? "";
+    await put({ path: url.pathname, kind, body: await copy.arrayBuffer(), since: Date.now(), trouble: "" });
+    if (self.registration.sync) await self.registration.sync.register("entries").catch(() => undefined);
+    if (event.request.mode !== "navigate") return Response.json({ kind: "waiting" }, { status: 202 });
+    return Response.redirect(url.pathname.replace(ENTRY, (path) => path.replace(/(done|felt|undo|log\/\w+)$/, "")), 303);
+  }
+}
+
+self.addEventListener("sync", (event) => {
+  if (event.tag === "entries") event.waitUntil(send());
+});
+self.addEventListener("message", (event) => {
+  const { type, paths } = event.data ?? {};
+  if (type === "send") event.waitUntil(send().then(tell));
+  if (type === "count") event.waitUntil(tell());
+  if (type === "keep") event.waitUntil(keepAll(paths ?? []));
+  if (type === "forget") event.waitUntil(caches.delete(PAGES));
+});
+
+async function keepAll(paths) {
+  for (const path of paths) {
+    if (!READABLE.test(path)) continue;
+    try {
+      const answer = await fetch(path, { headers: { accept: "text/html" } });
+      if (answer.ok && !answer.redirected) await keep(path, answer);
+    } catch {
+      return; // no signal any more
+    }
+  }
+}
+
+let sending = null;
+/** Everything that waits, in the order it was written down. One that is refused stays, with the reason. */
+function send() {
+  sending ??= sendAll().finally(() => { sending = null; });
+  return sending;
+}
+
+async function sendAll() {
+  for (const one of await all()) {
+    if (one.trouble) continue;
+    const waited = Math.max(0, Math.round((Date.now() - one.since) / 1000));
+    try {
+      const answer = await fetch(`${one.path}?waited=${waited}`, {
+        method: "POST", body: one.body, headers: { "content-type": one.kind, accept: "application/json" }, redirect: "manual",
+      });
+      if (answer.type === "opaqueredirect" || answer.ok) await drop(one.key);
+      else if (answer.status >= 400 && answer.status < 500 && ![401, 408, 429].includes(answer.status)) {
+        const said = await answer.json().catch(() => ({ message: String(answer.status) }));
+        await put({ ...one, trouble: `${said.message} ${said.hint ?? ""}`.trim() });
+      } else return;
+    } catch {
+      return; // still no signal
+    }
+  }
+}
+
+async function tell() {
+  const waiting = await all();
+  const list = waiting.map((one) => ({ since: one.since, trouble: one.trouble }));
+  for (const client of await self.clients.matchAll()) client.postMessage({ type: "waiting", list });
+}
+
+// What waits, in the device's own small database.
+function store() {
+  return new Promise((resolve, reject) => {
+    const asked = indexedDB.open("soakbook", 1);
+    asked.onupgradeneeded = () => asked.result.createObjectStore("entries", { keyPath: "key", autoIncrement: true });
+    asked.onsuccess = () => resolve(asked.result);
+    asked.onerror = () => reject(asked.error);
+  });
+}
+
+async function run(mode, act) {
+  const db = await store();
+  try {
+    return await new Promise((resolve, reject) => {
+      const change = db.transaction("entries", mode);
+      const asked = act(change.objectStore("entries"));
+      change.oncomplete = () => resolve(asked.result);
+      change.onerror = () => reject(change.error);
+      change.onabort = () => reject(change.error);
+    });
+  } finally {
+    db.close();
+  }
+}
+
+const put = (one) => run("readwrite", (box) => box.put(one));
+const drop = (key) => run("readwrite", (box) => box.delete(key));
+const all = () => run("readonly", (box) => box.getAll());
