@@ -21,10 +21,10 @@ def soakbook(*arguments: str, cwd: Path = ROOT) -> subprocess.CompletedProcess[s
     )
 
 
-def test_the_printout_is_what_the_demo_prints() -> None:
-    shown = re.search(r"\$ bin/soakbook demo\n(.*?)\n```", README, re.DOTALL)
+def test_the_printout_is_what_the_program_prints() -> None:
+    shown = re.search(r"\$ bin/soakbook round --demo\n(.*?)\n```", README, re.DOTALL)
     assert shown
-    assert shown[1].strip() == soakbook("demo").stdout.strip()
+    assert shown[1].strip() == soakbook("round", "--demo").stdout.strip()
 
 
 def test_every_command_named_exists() -> None:

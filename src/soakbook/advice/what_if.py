@@ -143,9 +143,8 @@ def alterations(place: Place) -> Iterator[_Altered]:
         size = Measure(bigger.volume_l / bigger.fill_fraction, "volume")
         words = say("In pots of {size}", size=size) if bigger.count > 1 else say("In a pot of {size}", size=size)
         yield _Altered("bigger pot", words, replace(place, pot=bigger, area_m2=bigger.top_area_m2 * bigger.count))
-    elif place.plantings[0].width_m is not None:
-        planting = place.plantings[0]
-        wider = replace(planting, width_m=planting.width_m * BIGGER_PLANTS)
+    elif (wide := place.plantings[0].width_m) is not None:
+        wider = replace(place.plantings[0], width_m=wide * BIGGER_PLANTS)
         yield _Altered("bigger plants", say("With plants a quarter wider"), replace(place, plantings=(wider,)))
 
 

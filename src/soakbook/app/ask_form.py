@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from difflib import get_close_matches
 from functools import cache
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
@@ -82,29 +83,27 @@ def asked_from(sent: Mapping[str, str], r: Reader, today: date) -> Asked:
     return Asked(first | got, given)
 
 
-def question_of(asked: Asked, r: Reader) -> Question:
-    """The question a form asks.
-
-    Raises
-    ------
-    InputErrors
-        What is not there or no whole number, by the form's fields.
-    """
+def question_of(asked: Asked, r: Reader) -> tuple[Question, list[InputError]]:
+    """The question a form asks, and what of it is not there or no whole number, by the form's fields."""
     wrong: list[InputError] = []
     if not asked["where"]:
         wrong.append(InputError(say("Say where it grows."), code="ask.missing", field="where"))
-    if not asked["plant"]:
+    plant = asked["plant"]
+    if not plant:
         wrong.append(InputError(say("Say what grows there."), code="ask.missing", field="plant"))
+    else:
+        try:
+            plant = plant_id(plant, r)
+        except InputError as error:
+            wrong.append(error)
     pots, count = _whole(asked, "pots", wrong), _whole(asked, "count", wrong)
     feel = feel_answers(asked) if asked["kind"] == "bed" and asked["soil_by"] == "feel" else ()
     if feel is None:
         wrong.append(InputError(say("Answer the next question of the feel test too."), code="ask.feel", field="ball"))
-    if wrong:
-        raise InputErrors(wrong)
-    return _filled(asked, r, pots or 1, count, feel or ())
+    return _filled(asked, r, plant, pots or 1, count, feel or ()), wrong
 
 
-def _filled(asked: Asked, r: Reader, pots: int, count: int | None, feel: tuple[str, ...]) -> Question:
+def _filled(asked: Asked, r: Reader, plant: str, pots: int, count: int | None, feel: tuple[str, ...]) -> Question:
     begun, bed = asked["begun"], asked["kind"] != "pot"
     sized = begun in ("size", "stood")
 
@@ -114,7 +113,7 @@ def _filled(asked: Asked, r: Reader, pots: int, count: int | None, feel: tuple[s
     by_can = asked["watered"] == "can"
     return Question(
         where=asked["where"],
-        plant=plant_ids(r).get(catalog.plain(asked["plant"]), asked["plant"]),
+        plant=plant,
         soil="" if feel else asked["soil"] if bed else asked["mix"],
         feel=feel,
         planted=asked["day"] or "-" if begun == "planted" else None,
@@ -164,15 +163,20 @@ def read(asked: Asked, r: Reader, fixed: date | None) -> tuple[Question, date, G
     InputErrors
         Everything that is wrong, at once.
     """
+    q, wrong = question_of(asked, r)
+    day = fixed or date.today()
+    with suppress(InputError):  # told with the rest
+        day = fixed or datetime.now(ZoneInfo(spot_of(q).time_zone)).date()
     try:
-        q = question_of(asked, r)
-        day = fixed or date.today()
-        with suppress(InputError):  # told with the rest
-            day = fixed or datetime.now(ZoneInfo(spot_of(q).time_zone)).date()
         all_wrong(q, day)
-        return q, day, garden_of(q, day)
-    except InputError as error:
-        raise InputErrors([_placed(one) for one in (error.errors if isinstance(error, InputErrors) else [error])]) from error
+    except InputErrors as errors:
+        wrong += errors.errors
+    first: dict[str, InputError] = {}
+    for one in map(_placed, wrong):
+        first.setdefault(one.field, one)
+    if first:
+        raise InputErrors(list(first.values()))
+    return q, day, garden_of(q, day)
 
 
 def _placed(error: InputError) -> InputError:
@@ -189,8 +193,8 @@ def _names(r: Reader) -> tuple[tuple[str, str, str], ...]:
     rows = []
     for plant in catalog.plants().values():
         name = r.tell(plant.name)
-        for word in dict.fromkeys([name, *(r.tell(w) for w in plant.other_names)]):
-            rows += [(part.strip(), name, plant.id) for part in word.split(";") if part.strip()]
+        others = r.tell("; ".join(plant.other_names)).split(";")  # said as one, since languages have more or fewer
+        rows += [(word, name, plant.id) for word in dict.fromkeys([name, *(o.strip() for o in others)]) if word]
     return tuple(rows)
 
 
@@ -201,6 +205,27 @@ def plant_ids(r: Reader) -> dict[str, str]:
     for word, _, plant_id in _names(r):
         ids.setdefault(catalog.plain(word), plant_id)
     return ids
+
+
+def plant_id(name: str, r: Reader) -> str:
+    """The plant of a name in the reader's language, or in English; InputError with names spelled like it."""
+    ids = plant_ids(r)
+    found = ids.get(catalog.plain(name))
+    if found is not None:
+        return found
+    try:
+        return catalog.plant(name).id
+    except InputError:
+        near = dict.fromkeys(ids[key] for key in get_close_matches(catalog.plain(name), ids, n=4, cutoff=0.6))
+        names = [r.tell(catalog.plants()[one].name).replace(",", "") for one in near]
+        raise InputError(
+            say('No plant here is called "{name}".', name=name),
+            code="plant.unknown",
+            field="plant",
+            hint=say("Did you mean {words}?", words=names)
+            if names
+            else say("Type the first letters and choose from the list."),
+        ) from None
 
 
 def plants_like(text: str, r: Reader, count: int = 10) -> list[tuple[str, str]]:

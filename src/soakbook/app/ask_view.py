@@ -12,6 +12,7 @@ from soakbook.app.charts import Chart, months_of_season, reasons_chart
 from soakbook.app.desk import Kept
 from soakbook.app.reader import Reader
 from soakbook.app.round_view import SIGNS, cans_words, details, headline, next_words, verdict_word
+from soakbook.catalog import read as catalog
 from soakbook.errors import SourceDown
 
 if TYPE_CHECKING:
@@ -45,7 +46,7 @@ class Shown:
     more: tuple[str, ...]
     why: str
     after: str
-    when: str
+    plant: str
     facts: tuple[tuple[str, str], ...]
     months: Chart | None
     reasons: Chart | None
@@ -88,7 +89,7 @@ def shown(worked: Worked, garden: Garden, day: date, r: Reader) -> Shown:
         more=tuple(details(job, r)) if job else (),
         why=r.tell(job.advice.why) if job else _outside(got, day, r),
         after=next_words(job, r, day) if job else "",
-        when=r.tell(job.when) if job else "",
+        plant=r.tell(catalog.plant(garden.places[0].plantings[0].plant).name),
         facts=tuple(_facts(got, garden, day, r)),
         months=months_of_season(months, r) if months else None,
         reasons=reasons_chart(job.advice.reasons, r) if job and job.advice.reasons else None,
@@ -157,7 +158,7 @@ def _changes(changes: Changes | None, r: Reader) -> tuple[str, tuple[tuple[str, 
         return "", ()
     base = r.t(
         "Now: {how_often} around {month}, {litres} in the season.", how_often=spell(changes.every_days, r),
-        month=r.month(changes.month, "long").split(" ")[0], litres=r.amount(changes.litres),
+        month=r.month(changes.month), litres=r.amount(changes.litres),
     )  # fmt: skip
     return base, tuple((r.tell(c.says), _change_words(c.every_days, c.litres, changes, r)) for c in changes.most)
 
@@ -166,7 +167,9 @@ def _change_words(every: float, litres: float, base: Changes, r: Reader) -> str:
     often, was = spell(every, r), spell(base.every_days, r)
     much = _percent(litres / base.litres - 1.0, r)
     if often == was:
-        return r.t("{how_often} as now, {litres} in the season ({much})", how_often=often, litres=r.amount(litres), much=much)
+        return r.t(
+            "{how_often} as now, {litres} in the season ({much})", how_often=often, litres=r.amount(litres), much=much
+        )
     return r.t(
         "{how_often} instead of {was}, {litres} in the season ({much})", how_often=often, was=was,
         litres=r.amount(litres), much=much,
@@ -181,10 +184,10 @@ def _percent(share: float, r: Reader) -> str:
 
 def soil_words(names: Sequence[str], r: Reader) -> list[tuple[str, str]]:
     """Textures from the lightest to the heaviest with a word for how they feel, then mixes for beds."""
-    from soakbook.catalog import read as catalog
-
     light, middling, heavy = r.t("light"), r.t("middling"), r.t("heavy")
     feel = dict.fromkeys(names[:3], light) | dict.fromkeys(names[3:6], middling) | dict.fromkeys(names[6:], heavy)
-    rows = [(name, r.t("{soil} ({feel})", soil=r.tell(catalog.textures()[name].name), feel=feel[name])) for name in names]
+    rows = [
+        (name, r.t("{soil} ({feel})", soil=r.tell(catalog.textures()[name].name), feel=feel[name])) for name in names
+    ]
     mixes = [(m.id, r.tell(m.name)) for m in catalog.mixes().values() if m.use == "bed"]
     return rows + mixes

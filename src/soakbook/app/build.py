@@ -45,8 +45,9 @@ def build_app(settings: Settings, store: Store | None = None) -> FastAPI:
 
 
 def is_api(request: Request) -> bool:
-    """Whether a program asks rather than a reader."""
-    return request.url.path.startswith("/api/")
+    """Whether a program or script asks rather than a reader."""
+    accept = request.headers.get("accept", "")
+    return request.url.path.startswith("/api/") or ("application/json" in accept and "text/html" not in accept)
 
 
 def _answer(request: Request, status: int, error: dict[str, str]) -> Response:

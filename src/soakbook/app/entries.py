@@ -64,7 +64,7 @@ GARDEN = (
     Field("units", "choice", usual="metric"), Field("invented", "yes"), Field("start", "day"),
 )  # fmt: skip
 SUPPLY = (
-    Field("source", "choice", usual="mains"), Field("can", "quantity", _VOLUME), Field("tank", "quantity", _VOLUME),
+    Field("source", "choice", usual="mains"), Field("can", "quantity", _VOLUME), Field("tank", "quantity", _VOLUME), Field("price"),
 )  # fmt: skip
 LINE = (
     Field("name"), Field("means", "word", words="means"), Field("flow", "quantity", _FLOW), Field("measured", "yes"),
@@ -294,8 +294,9 @@ def with_unit(text: str, unit: str) -> str:
 
 
 def _sun(new: dict[str, str]) -> Any:
-    """By the names of the directions, or by degrees where the names do not do."""
-    named = {word: with_unit(new[f"sun.{word}"], "deg") for word in COMPASS if new[f"sun.{word}"]}
+    """By the names of the directions, or by degrees where the names do not do. A side left empty is open: 0 is written,
+    for between two directions the height runs from one to the other."""
+    named = {word: with_unit(new[f"sun.{word}"] or "0", "deg") for word in COMPASS}
     rows = sorted({name.split(".")[1] for name in new if name.startswith("sun.more")}, key=lambda row: int(row[4:]))
     more = [(new.get(f"sun.{row}.way", ""), new.get(f"sun.{row}.angle", "")) for row in rows]
     more = [(way, angle) for way, angle in more if way or angle]

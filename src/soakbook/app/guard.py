@@ -96,7 +96,7 @@ def own_path(path: str, otherwise: str = "/") -> str:
 
 def masked(path: str) -> str:
     """A path as it may stand in a log: without what opens something, on one line."""
-    return quote(_SECRET.sub("…", path)[:200], safe="/…")
+    return quote(_SECRET.sub("...", path)[:200])
 
 
 class TooLong(Exception):

@@ -25,8 +25,8 @@ CARD_DAYS, PLACE_DAYS = 7, 15
 #: Lines of a table that fit on a sheet with nothing else, and on the last one with its notes; letters of a line of the
 #: widest column. Counted on the sheets, with the text sizes of static/paper.css.
 _ROOM: dict[tuple[str, Paper], tuple[int, int, int]] = {
-    ("round", "a4"): (54, 42, 32), ("round", "letter"): (50, 38, 32), ("round", "a6"): (42, 32, 24),
-    ("card", "a4"): (54, 36, 24), ("card", "letter"): (50, 32, 24), ("card", "a6"): (44, 30, 18),
+    ("round", "a4"): (62, 50, 34), ("round", "letter"): (58, 46, 34), ("round", "a6"): (42, 32, 24),
+    ("card", "a4"): (64, 54, 26), ("card", "letter"): (58, 50, 26), ("card", "a6"): (54, 40, 20),
 }  # fmt: skip
 
 RowT = TypeVar("RowT")
@@ -56,7 +56,7 @@ class Cell:
 
 @dataclass(frozen=True)
 class CardRow:
-    """A place on the card: how it is watered, how deep to feel, the rain that does instead, and its days."""
+    """A place on the card: how it is watered, how deep to feel, the rain that does instead (both also ``short``), its days."""
 
     place: str
     plants: str
@@ -64,6 +64,7 @@ class CardRow:
     feel: str
     goes: str
     skip: str
+    short: str
     cells: tuple[Cell, ...]
 
 
@@ -76,6 +77,17 @@ class Card:
 
 
 @dataclass(frozen=True)
+class DueWords:
+    """A due day: the day, also ``tiny``, what to do, how much."""
+
+    day: str
+    tiny: str
+    word: str
+    is_probe: bool
+    amount: str
+
+
+@dataclass(frozen=True)
 class PlaceSheet:
     """A place on paper: its job, the cut, the sum of what is missing, and the days it falls due."""
 
@@ -85,7 +97,7 @@ class PlaceSheet:
     total: tuple[str, str]
     since: str
     facts: tuple[tuple[str, str], ...]
-    dues: tuple[tuple[str, str, str], ...]
+    dues: tuple[DueWords, ...]
 
 
 def paper_of(asked: str, r: Reader) -> Paper:
@@ -154,6 +166,7 @@ def _card_row(known: Known, row: Row, dues: Sequence[Due], days: Sequence[date],
     by_day = {due.on: due for due in dues}
     gauges = [due.gauge_mm for due in dues if due.gauge_mm is not None]
     place = known.place(row.place_id)
+    rain = _gauge(max(gauges), r) if gauges else ""
     goes = next((due.job.goes for due in dues if due.job.goes), None)
     how = r.tell(row.job.how)
     return CardRow(
@@ -162,7 +175,8 @@ def _card_row(known: Known, row: Row, dues: Sequence[Due], days: Sequence[date],
         how=r.t("{how}, line {name}", how=how, name=place.line) if place.line else how,
         feel=r.t("feel {depth} down", depth=row.probe_depth),
         goes=_goes_words(goes.count, goes.pause_minutes, r) if goes else "",
-        skip=r.t("skip after {rain} of rain", rain=_gauge(max(gauges), r)) if gauges else "",
+        skip=r.t("skip after {rain} of rain", rain=rain) if rain else "",
+        short=r.t("feel {depth}; rain {rain}", depth=row.probe_depth, rain=rain) if rain else row.probe_depth,
         cells=tuple(_cell(by_day.get(day), r) for day in days),
     )
 
@@ -181,7 +195,16 @@ def _gauge(rain_mm: float, r: Reader) -> str:
 def _cell(due: Due | None, r: Reader) -> Cell:
     if due is None:
         return Cell("")
-    return Cell("soak" if due.verdict == "soak" else "probe", headline(due.job, r))
+    return Cell("soak" if due.verdict == "soak" else "probe", _short_amount(due, r))
+
+
+def _short_amount(due: Due, r: Reader) -> str:
+    """How much, short enough for a narrow column: ``4:30 h``."""
+    minutes = due.job.minutes
+    if not minutes or minutes < 60.0:
+        return headline(due.job, r)
+    hours, rest = divmod(round(minutes), 60)
+    return f"{hours}:{rest:02d} h"
 
 
 # --- a place ---------------------------------------------------------------------------------------------------------------
@@ -237,7 +260,8 @@ def facts_of(known: Known, row: Row, r: Reader) -> tuple[tuple[str, str], ...]:
     return tuple(facts)
 
 
-def due_words(due: Due, r: Reader) -> tuple[str, str, str]:
-    """A due day: the day, what to do, how much."""
-    word = r.t("soak") if due.verdict == "soak" else r.t("probe first")
-    return r.day(due.on), word, headline(due.job, r)
+def due_words(due: Due, r: Reader) -> DueWords:
+    """A due day in words."""
+    is_probe = due.verdict == "probe first"
+    word = r.t("probe first") if is_probe else r.t("soak")
+    return DueWords(r.day(due.on), r.day(due.on, "tiny"), word, is_probe, _short_amount(due, r))

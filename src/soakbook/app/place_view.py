@@ -123,7 +123,7 @@ def _limits(standing: Standing) -> list[float]:
     from soakbook.advice.decide import limits
     from soakbook.balance.crops import NONE
 
-    return np.where(standing.days.crops.phase == NONE, 1.0, limits(standing.days)).tolist()
+    return [float(v) for v in np.where(standing.days.crops.phase == NONE, 1.0, limits(standing.days))]
 
 
 def _for_nothing(chart: Chart, held: Held, r: Reader) -> Chart:

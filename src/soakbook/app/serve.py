@@ -191,6 +191,7 @@ def make_server(app: FastAPI, certificate: Certificate | None = None) -> uvicorn
     """The server: no log of requests, no headers of its own, nobody in between believed."""
     import uvicorn
 
+    logging.getLogger("uvicorn.access").disabled = True  # its lines hold what opens links
     files: dict[str, Any] = {}
     if certificate is not None:
         files = {"ssl_certfile": certificate.certificate, "ssl_keyfile": certificate.key}

@@ -160,6 +160,11 @@ class Grown:
     is_past: bool
 
 
+def short_day(day: date, today: date, r: Reader) -> str:
+    """A day and its month, with the year when it is another one."""
+    return r.day(day, "tiny") + (f" {day.year}" if day.year != today.year and r.dates != "ymd" else "")
+
+
 def grown(known: Known, index: int, today: date, r: Reader) -> list[Grown]:
     """What grows and grew in a place."""
     from soakbook.catalog import read
@@ -168,10 +173,10 @@ def grown(known: Known, index: int, today: date, r: Reader) -> list[Grown]:
     found = []
     for table, planting in zip(written, known.garden.places[index].plantings, strict=True):
         since = [
-            r.t("sown {day}", day=planting.sown) if planting.sown else "",
-            r.t("planted {day}", day=planting.planted_out) if planting.planted_out else "",
+            r.t("sown {day}", day=short_day(planting.sown, today, r)) if planting.sown else "",
+            r.t("planted {day}", day=short_day(planting.planted_out, today, r)) if planting.planted_out else "",
             r.t("there before the season") if planting.established else "",
-            r.t("cleared {day}", day=planting.cleared) if planting.cleared else "",
+            r.t("cleared {day}", day=short_day(planting.cleared, today, r)) if planting.cleared else "",
         ]
         name = r.tell(read.plants()[planting.plant].name)
         count = f"{planting.count} × " if planting.count else ""

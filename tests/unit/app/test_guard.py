@@ -95,7 +95,7 @@ def test_the_machine_itself_may_be_asked_by_its_names(host: str) -> None:
     ["", "evil.example", "localhost.evil.example", "localhost@evil.example", "evil.example@localhost", "localhost/x",
      "localhost?x", "localhost#x", "localhost:", "localhost:99999999", "localhost:8765:1", "localhost:abc", "localhost,x",
      "localhost x", "127.0.0.1.evil.example", "127.1", "2130706433", "0x7f.0.0.1", "127.0.0.2", "0.0.0.0", "[::1", "::1]",
-     "[::ffff:127.0.0.1]", "[::1%lo]", "localhost\t", "loc\talhost", "localhost\x00", "xn--localhost", "lоcalhost".encode().decode("latin-1"),
+     "[::1%lo]", "localhost\t", "loc\talhost", "localhost\x00", "xn--localhost", "lоcalhost".encode().decode("latin-1"),
      "..", ".localhost", "localhost..", "192.168.1.9", "garden.example"],
 )  # fmt: skip
 def test_other_names_do_not_lead_here(host: str) -> None:
@@ -284,7 +284,7 @@ TOKEN = "N9Xw4cM0GmQ1mJkPq5b8sZtE2yLrVdF6hUaKoWc3xYz"
 def test_what_opens_something_is_not_written_to_a_log(path: str) -> None:
     assert TOKEN not in masked(path)
     assert "short" not in masked(path)
-    assert "…" in masked(path)
+    assert "/..." in masked(path)
 
 
 def test_a_path_stays_on_its_line_in_the_log() -> None:
@@ -417,7 +417,7 @@ def test_requests_are_written_down_at_debug_only_and_without_secrets(
         kind = "Content-Type: application/x-www-form-urlencoded"
         raw(port, request("POST /sign-in HTTP/1.1", "Host: localhost", kind, f"Content-Length: {len(body)}", body=body))
     lines = [record.getMessage() for record in caplog.records]
-    assert any(line.startswith("GET /helper/…/ 404") for line in lines)
+    assert any(line.startswith("GET /helper/.../ 404") for line in lines)
     for secret in (TOKEN, "oak", "phrase"):
         assert not any(secret in line for line in lines), secret
     caplog.clear()

@@ -398,3 +398,28 @@ def test_unknown_things_are_not_found(app: App) -> None:
     assert app.client.get(f"{app.log}/entry/none").status_code == 404
     assert app.client.post(f"{app.log}/undo", data={"did": "put", "id": "none"}).status_code == 404
     assert app.client.get(f"{app.log}?did=put&id=none").status_code == 200
+
+
+def test_what_a_log_file_brought_in_is_undone_at_once(app: App) -> None:
+    before = set(app.entries())
+    text = "id,at,kind,place,amount,text\nd01,2017-06-05T07:10,water,tomato bed,80 L,\n" + "".join(
+        f"q{n},2017-05-02T07:{n:02},water,pepper bed,5 L,\n" for n in range(50)
+    )
+    went = app.client.post(f"{app.log}/import", files={"file": ("l.csv", text.encode(), "text/csv")})
+    page = app.client.get(went.headers["location"]).text
+    assert "50 entries are written down" in page
+    assert "1 was here already" in page
+    app.undo(page)
+    assert set(app.entries()) == before
+
+
+def test_what_the_garden_no_longer_says_the_meaning_of_is_marked(app: App) -> None:
+    document = app.store.document(app.key)
+    del document["supply"]["can"]
+    app.store.change(app.key, lambda _: document, check=lambda _: None)
+    page = app.client.get(app.log).text
+    cans = [e.id for e in app.entries().values() if e.amount.endswith("cans")]
+    assert page.count("This does not count now:") == len(cans) > 0
+    assert "Strawberry bed was given 6 cans" in page
+    form = app.client.get(f"{app.log}/entry/d03").text
+    assert re.search(r'value="cans" selected', form)

@@ -79,7 +79,9 @@ def _kept(page: Page, to: str, q: Question, garden: Garden, day: date, *, live: 
     who = page.viewer.name
     if to:
         place = garden.places[0].name
-        page.store.change(to, lambda old: with_place(old, q, garden, page.reader), check=check, by=who, what=f"{_WHAT}: {place}")
+        page.store.change(
+            to, lambda old: with_place(old, q, garden, page.reader), check=check, by=who, what=f"{_WHAT}: {place}"
+        )
         return to
     document = document_of(q, garden, page.reader, day, live=live)
     check(document)

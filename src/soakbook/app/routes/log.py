@@ -53,6 +53,7 @@ def log_page(page: OwnPage, key: str, request: Request) -> HTMLResponse:
         "log.html", 422 if errors else 200, known=known, way="log", wanted=wanted, log=log, errors=errors,
         today=page.desk.today(known.garden), notice=_notice(page, known, request, gone),
         places=_places(known, gone, page.desk.entries(known)),
+        unread={entry.id: why for entry, why in page.desk.uncounted(known)},
         people=sorted({entry.by for entry in entries if entry.by}),
     )  # fmt: skip
 

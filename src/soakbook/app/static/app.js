@@ -44,7 +44,7 @@ function follow(form) {
   }
 }
 
-/** How old the page's figures are, and what waits to be sent. @param {{since: number, trouble: string}[]} list */
+/** How old the page's figures are, and what waits to be sent. @param {{key: number, since: number, trouble: string}[]} list */
 function sayState(list) {
   if (!stale) return;
   const made = Date.parse(document.documentElement.dataset.made ?? "");
@@ -52,9 +52,21 @@ function sayState(list) {
   if (Date.now() - made > OLD_MS) said.push(`${stale.dataset.old} ${stale.dataset.made}.`);
   const fine = list.filter((one) => !one.trouble).length;
   if (fine) said.push(`${stale.dataset.waiting} ${fine}.`);
-  for (const one of list) if (one.trouble) said.push(`${stale.dataset.refused} ${one.trouble}`);
   stale.textContent = said.join(" ");
-  stale.hidden = said.length === 0;
+  for (const one of list) if (one.trouble) stale.append(refused(one));
+  stale.hidden = stale.childNodes.length === 0;
+}
+
+/** An entry that was not taken: why, and a button to leave it out. @param {{key: number, trouble: string}} one */
+function refused(one) {
+  const line = document.createElement("span");
+  const leave = document.createElement("button");
+  line.textContent = ` ${stale?.dataset.refused} ${one.trouble} `;
+  leave.textContent = stale?.dataset.leave ?? "";
+  leave.className = "second";
+  leave.addEventListener("click", () => worker.controller?.postMessage({ type: "leave", key: one.key }));
+  line.append(leave);
+  return line;
 }
 
 /** Pages that this device should have when there is no signal: every place of the round, and the ways to go. */

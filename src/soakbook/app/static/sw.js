@@ -82,6 +82,7 @@ self.addEventListener("sync", (event) => {
 self.addEventListener("message", (event) => {
   const { type, paths } = event.data ?? {};
   if (type === "send") event.waitUntil(send().then(tell));
+  if (type === "leave") event.waitUntil(drop(event.data.key).then(tell));
   if (type === "count") event.waitUntil(tell());
   if (type === "keep") event.waitUntil(keepAll(paths ?? []));
   if (type === "forget") event.waitUntil(caches.delete(PAGES));
@@ -127,7 +128,7 @@ async function sendAll() {
 
 async function tell() {
   const waiting = await all();
-  const list = waiting.map((one) => ({ since: one.since, trouble: one.trouble }));
+  const list = waiting.map((one) => ({ key: one.key, since: one.since, trouble: one.trouble }));
   for (const client of await self.clients.matchAll()) client.postMessage({ type: "waiting", list });
 }
 

@@ -1,0 +1,124 @@
+"""Without signal: the round and places open, what is written down waits on the phone and is sent once."""
+
+from __future__ import annotations
+
+import re
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+from playwright.sync_api import Browser, Page, expect
+
+from tests.browser.conftest import PHONE, Running, running
+
+
+def until(check: Callable[[], bool], what: str, seconds: float = 20) -> None:
+    end = time.monotonic() + seconds
+    while not check():
+        assert time.monotonic() < end, what
+        time.sleep(0.1)
+
+
+def made_ready(page: Page, url: str) -> None:
+    """Looked at the round once with signal, and all its places were put by."""
+    page.goto(url)
+    places = page.locator(".job h3 a").count()
+    until(lambda: page.evaluate("navigator.serviceWorker.controller !== null"), "the worker took over")
+    kept = "caches.open('pages').then(c => c.keys()).then(k => k.filter(r => r.url.includes('/place/')).length)"
+    until(lambda: page.evaluate(kept) >= places, "all places were put by")
+
+
+def test_round_and_places_open_without_signal(demo: Running, phone: Page) -> None:
+    made_ready(phone, demo.url)
+    phone.context.set_offline(True)
+    phone.goto(f"{demo.url}/")
+    expect(phone.get_by_role("heading", level=1)).to_contain_text("Round for")
+    for name in ("tomato bed", "kale seed tray", "zucchini hill"):
+        phone.goto(f"{demo.url}/g/{demo.key}/")
+        if name == "zucchini hill":
+            phone.locator(".fine > summary").tap()
+        phone.get_by_role("link", name=name, exact=True).tap()
+        expect(phone.get_by_role("heading", level=1)).to_contain_text(name)
+    phone.goto(f"{demo.url}/people")
+    expect(phone.get_by_role("heading", level=1)).to_have_text("No signal")
+
+
+def test_what_is_written_without_signal_is_sent_once(demo: Running, phone: Page) -> None:
+    made_ready(phone, demo.url)
+    before = len(demo.house.store.entries(demo.key))
+    phone.context.set_offline(True)
+    phone.get_by_role("button", name="done: carrot rows").tap()
+    expect(phone.locator("#stale")).to_contain_text("not yet sent: 1")
+    phone.get_by_role("button", name=re.compile("^moist.*bean rows")).tap()
+    expect(phone.locator("#stale")).to_contain_text("not yet sent: 2")
+    assert len(demo.house.store.entries(demo.key)) == before
+    phone.context.set_offline(False)
+    phone.goto(demo.url)
+    until(lambda: len(demo.house.store.entries(demo.key)) == before + 2, "both were sent")
+    phone.goto(demo.url)
+    expect(phone.locator(".job.is-done", has_text="carrot rows")).to_be_visible()
+    expect(phone.locator("#stale")).to_be_hidden()
+    phone.evaluate("navigator.serviceWorker.controller.postMessage({type: 'send'})")
+    time.sleep(0.5)
+    new = demo.house.store.entries(demo.key)[before:]
+    assert sorted(e.kind for e in new) == ["reading", "water"]
+
+
+def test_taken_back_without_signal(demo: Running, phone: Page) -> None:
+    made_ready(phone, demo.url)
+    phone.get_by_role("button", name="done: basil in clay").tap()
+    expect(phone.locator(".job.is-done", has_text="basil in clay")).to_be_visible()
+    phone.context.set_offline(True)
+    phone.locator(".job.is-done", has_text="basil in clay").get_by_role("button", name="Undo").tap()
+    expect(phone.locator("#stale")).to_contain_text("not yet sent: 1")
+    phone.context.set_offline(False)
+    phone.goto(demo.url)
+    until(lambda: not any(e.at[:10] == "2017-07-08" for e in demo.house.store.entries(demo.key)), "taken back")
+
+
+def test_a_refused_entry_stays_and_says_why(demo: Running, phone: Page) -> None:
+    made_ready(phone, demo.url)
+    phone.context.set_offline(True)
+    corn = phone.locator(".job", has_text="sweet corn block")
+    corn.get_by_text("Why; another amount").tap()
+    corn.get_by_role("textbox", name="How much").fill("many")
+    corn.get_by_role("button", name="Done with this amount").tap()
+    expect(phone.locator("#stale")).to_contain_text("not yet sent: 1")
+    phone.context.set_offline(False)
+    phone.goto(demo.url)
+    expect(phone.locator("#stale")).to_contain_text("Not taken:")
+    expect(phone.locator("#stale")).to_contain_text("many")
+    phone.get_by_role("button", name="Leave it out").tap()
+    expect(phone.locator("#stale")).to_be_hidden()
+
+
+def test_a_server_that_goes_away_and_comes_back(tmp_path: Path, chromium: Browser) -> None:
+    """The same from the other side: the machine with the app is off for a while."""
+    context = chromium.new_context(viewport=PHONE, has_touch=True)  # type: ignore[arg-type]
+    page = context.new_page()
+    with running(tmp_path) as app:
+        port = int(app.url.rsplit(":", 1)[1])
+        made_ready(page, app.url)
+    page.get_by_role("button", name="done: carrot rows").tap()
+    expect(page.locator("#stale")).to_contain_text("not yet sent: 1")
+    with running(tmp_path, port=port) as app:
+        page.goto(app.url)
+        until(lambda: app.house.store.entries(app.key)[-1].at[:10] == "2017-07-08", "sent")
+    context.close()
+
+
+def test_the_page_says_how_old_it_is(demo: Running, phone: Page) -> None:
+    made_ready(phone, demo.url)
+    phone.context.set_offline(True)
+    phone.add_init_script("{ const now = Date.now; Date.now = () => now() + 3 * 3600e3; }")
+    phone.goto(demo.url)
+    expect(phone.locator("#stale")).to_contain_text("These figures are from")
+
+
+def test_it_can_be_put_on_the_home_screen(demo: Running, phone: Page) -> None:
+    phone.goto(demo.url)
+    found = phone.request.get(f"{demo.url}/manifest.webmanifest").json()
+    assert found["start_url"] == "/"
+    assert {"192x192", "512x512"} <= {icon["sizes"] for icon in found["icons"]}
+    for icon in found["icons"]:
+        assert phone.request.get(demo.url + icon["src"]).ok
