@@ -143,6 +143,8 @@ def _english(value: Any, spec: str) -> str:
         return format_quantity(value.value, value.kind, "metric", value.digits)
     if isinstance(value, list | tuple):
         return ", ".join(_english(v, spec) for v in value)
+    if isinstance(value, date) and spec == "tiny":
+        return f"{value.day} {value:%b}"
     if isinstance(value, date) and not spec:
         return value.isoformat()
     return format(value, spec)

@@ -31,7 +31,7 @@ def cold_seconds(*arguments: str, rounds: int = 5) -> float:
 
 @pytest.mark.parametrize(
     ("what", "budget_s"),
-    [(("--help",), 0.4), (("plants",), 0.4), (("soils", "loam"), 0.4), (("demo",), 1.5)],
+    [(("--help",), 0.4), (("plants",), 0.4), (("soils", "loam"), 0.4), (("round", "--demo"), 1.5)],
 )
 def test_a_cold_command(what: tuple[str, ...], budget_s: float) -> None:
     took = cold_seconds("-m", "soakbook", *what)

@@ -77,9 +77,9 @@ def test_the_list_follows_what_is_asked_for_and_an_entry_is_changed(demo: Runnin
     desk.get_by_role("link", name="Edit").first.click()
     desk.get_by_label("How much").fill("60")
     desk.get_by_role("button", name="Keep the change").click()
-    expect(desk.get_by_role("status")).to_contain_text("Bean rows was given 75 L in 1 h")
+    expect(desk.get_by_role("status")).to_contain_text("Bean rows got 75 L in 1 h")
     desk.get_by_role("button", name="Undo").click()
-    expect(desk.get_by_role("status")).to_contain_text("Bean rows was given 94 L in 1 h 15 min")
+    expect(desk.get_by_role("status")).to_contain_text("Bean rows got 94 L in 1 h 15 min")
 
 
 def test_going_back_and_sending_again_counts_once_and_another_amount_is_another_entry(
@@ -129,6 +129,6 @@ def test_without_script(demo: Running, chromium: Browser, tmp_path: Path) -> Non
     page.get_by_label("How much, over the whole place").fill("1,5")
     page.get_by_label("Choose photos").set_input_files(shot)
     page.get_by_role("button", name="Write it down").click()
-    expect(page.get_by_role("status")).to_contain_text("Carrot rows was given")
-    expect(page.locator(".entry", has_text="Carrot rows was given").get_by_role("img")).to_be_visible()
+    expect(page.get_by_role("status")).to_contain_text("Carrot rows got")
+    expect(page.locator(".entry", has_text="Carrot rows got").get_by_role("img")).to_be_visible()
     context.close()

@@ -14,7 +14,7 @@ def test_tick_and_undo(demo: Running, phone: Page) -> None:
     phone.goto(demo.url)
     expect(phone.get_by_role("heading", level=1)).to_contain_text("Round for Sat 8 Jul")
     phone.get_by_role("button", name="done: pepper bed").tap()
-    expect(phone.get_by_role("status").filter(has_text="pepper bed was given 74 L")).to_be_visible()
+    expect(phone.get_by_role("status").filter(has_text="pepper bed got 74 L")).to_be_visible()
     assert [e.amount for e in demo.house.store.entries(demo.key)][-1] == "291 min"
     expect(phone.locator(".job.is-done", has_text="pepper bed")).to_be_visible()
     phone.get_by_role("status").get_by_role("button", name="Undo").tap()
@@ -29,7 +29,7 @@ def test_another_amount(demo: Running, phone: Page) -> None:
     corn.get_by_text("Why; another amount").tap()
     corn.get_by_role("textbox", name="How much").fill("250")
     corn.get_by_role("button", name="Done with this amount").tap()
-    expect(phone.get_by_role("status").filter(has_text="sweet corn block was given 250 L")).to_be_visible()
+    expect(phone.get_by_role("status").filter(has_text="sweet corn block got 250 L")).to_be_visible()
     expect(phone.locator(".job.soak", has_text="sweet corn block").locator(".amount")).to_have_text("490 L")
 
 
@@ -91,14 +91,14 @@ def test_keyboard_only(demo: Running, desk: Page) -> None:
             break
     expect(tick).to_be_focused()
     desk.keyboard.press("Enter")
-    expect(desk.get_by_role("status").filter(has_text="carrot rows was given")).to_be_visible()
+    expect(desk.get_by_role("status").filter(has_text="carrot rows got")).to_be_visible()
 
 
 def test_without_script(demo: Running, chromium: Browser) -> None:
     page = chromium.new_context(viewport=PHONE, java_script_enabled=False).new_page()  # type: ignore[arg-type]
     page.goto(demo.url)
     page.get_by_role("button", name="done: patio tomatoes").click()
-    expect(page.get_by_role("status").filter(has_text="patio tomatoes was given")).to_be_visible()
+    expect(page.get_by_role("status").filter(has_text="patio tomatoes got")).to_be_visible()
     page.locator("figure.chart summary").click()
     expect(page.locator("figure.chart table")).to_be_visible()
     page.context.close()

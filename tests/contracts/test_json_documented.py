@@ -89,7 +89,7 @@ def test_every_kind_has_one_section() -> None:
 
 
 def test_round(printed: Run) -> None:
-    data = printed("demo", kind="round")
+    data = printed("round", "--demo", kind="round")
     assert top(data) == documented("`round`")
     for job in data["jobs"]:
         assert set(job) == documented("A job")
@@ -97,7 +97,7 @@ def test_round(printed: Run) -> None:
 
 
 def test_parts_of_a_job(printed: Run) -> None:
-    jobs = printed("demo", kind="round")["jobs"]
+    jobs = printed("round", "--demo", kind="round")["jobs"]
     assert {key for job in jobs for reason in job["reasons"] for key in reason} == {"cause", "depth_mm", "litres"}
     goes = [job["goes"] for job in jobs if job["goes"]]
     assert {key for go in goes for key in go} == {"count", "run_minutes", "pause_minutes"}

@@ -70,7 +70,9 @@ def test_what_came_is_what_went_and_what_the_soil_holds_more(runs: Runs, made: A
 
 def test_what_was_given_is_what_the_log_says(runs: Runs, made: Account) -> None:
     for name, water in made.by_place.items():
-        assert water.given == pytest.approx(sum(e.litres or 0.0 for e in runs[1] if e.place == name and e.kind == "water"))
+        assert water.given == pytest.approx(
+            sum(e.litres or 0.0 for e in runs[1] if e.place == name and e.kind == "water")
+        )
     assert made.by_place["sweet corn block"].assumed == pytest.approx(57.6)  # 10 mm over 80 % of 7.2 m2
     assert made.by_place["carrot rows"].assumed == pytest.approx(0.0)  # its watering in is in the log
 

@@ -12,11 +12,14 @@ import numpy as np
 import pytest
 from typer.testing import CliRunner
 
-from soakbook.cli import eto as command
+import soakbook.cli.eto
 from soakbook.cli.app import app
 from soakbook.errors import InputError
 from soakbook.weather.eto import series_eto_uncut
+from soakbook.weather.eto_table import DEW, as_csv, as_payload
 from soakbook.weather.series import FILLED_RULE, FORECAST, WeatherSeries
+
+assert soakbook.cli.eto  # importing it registers the command
 
 
 @pytest.fixture
@@ -81,15 +84,15 @@ def test_a_file_without_its_place_asks_for_it(file: str) -> None:
 
 
 def test_missing_is_left_empty_and_dew_is_zero_and_said(series: WeatherSeries) -> None:
-    rows = list(csv.DictReader(io.StringIO(command.as_csv(series, series_eto_uncut(series)))))
+    rows = list(csv.DictReader(io.StringIO(as_csv(series, series_eto_uncut(series)))))
     assert rows[0]["eto_mm"] == "3.88"
     assert rows[1] == {
         "date": "2015-07-07",
         "eto_mm": "",
         "flags": "wind_2m_ms filled by a rule of FAO-56 chapter 3",
     }
-    assert rows[2] == {"date": "2015-07-08", "eto_mm": "0.0", "flags": f"forecast; {command.DEW}"}
-    payload = command.as_payload(series, series_eto_uncut(series), None)
+    assert rows[2] == {"date": "2015-07-08", "eto_mm": "0.0", "flags": f"forecast; {DEW}"}
+    payload = as_payload(series, series_eto_uncut(series), None)
     assert [step["eto_mm"] for step in payload["steps"]] == [3.88, None, 0.0]  # type: ignore[attr-defined]
     assert payload["convention"] == "FAO56"
 
@@ -106,7 +109,7 @@ def test_hours_are_marked_as_utc(series: WeatherSeries) -> None:
         source="typed in the test",
         kind=np.zeros(1, dtype=np.uint8),
     )
-    assert command.as_csv(hours, np.array([0.7945])).splitlines() == [
+    assert as_csv(hours, np.array([0.7945])).splitlines() == [
         "start_utc,eto_mm,flags",
         "2000-07-02T19:00:00Z,0.794,",
     ]

@@ -68,7 +68,7 @@ def test_the_garden_file_has_the_price() -> None:
 
 @pytest.mark.parametrize("entry", ['price = "dear"', "price = 2.40", 'price = ["2 EUR per m3"]'])
 def test_the_error_names_the_entry(entry: str) -> None:
-    with pytest.raises(InputError, match="supply.price"):
+    with pytest.raises(InputError, match=r"supply\.price"):
         parse_garden(garden(entry), KNOWN, find_town)
 
 

@@ -332,7 +332,7 @@ def reasons_for(known: Known) -> tuple[date, tuple[Reason, ...]]:
     sank = now - (before + plants + air - by_rain - by_hand + patch)
     since = _day(days, start)
     parts = [
-        (say("missing already on {day} {since:%b}", day=since.day, since=since), before),
+        (say("missing already on {since:tiny}", since=since), before),
         (say("drawn by the plants"), plants),
         (say("dried off the surface"), air),
         (say("rain that went in"), -by_rain),

@@ -16,8 +16,8 @@ from soakbook.balance.place import PlaceDays
 
 FloatArray = NDArray[np.float64]
 
-#: Days run at once in search of the next watering: beds go for days, pots seldom.
-LOOK_AHEAD = {"bed": 8, "pot": 2, "tray": 1}
+#: Most days run at once in search of the next watering.
+LOOK_AHEAD = {"bed": 8, "pot": 3, "tray": 2}
 
 
 @dataclass(frozen=True)
@@ -55,6 +55,15 @@ class Season:
     ran_off_litres: float
 
 
+@dataclass(frozen=True)
+class _Rule:
+    """The rule day by day: whether anything grows, whether the evening counts, and how much may be used."""
+
+    growing: NDArray[np.bool_]
+    late: NDArray[np.bool_]
+    limit: FloatArray
+
+
 def water_by_rule(days: PlaceDays, first: int = 0, last: int | None = None) -> Season:
     """Run a place from full soil with a soak on every day on which the rule asks for one (best guess only).
 
@@ -71,13 +80,16 @@ def water_by_rule(days: PlaceDays, first: int = 0, last: int | None = None) -> S
     """
     last = len(days.days) if last is None else last
     state = days.full()
-    growing = np.isin(days.crops.phase, (NONE, OVER), invert=True)
+    rule = _Rule(np.isin(days.crops.phase, (NONE, OVER), invert=True), by_tonight(days), limits(days))
     soaks: list[Soak] = []
     totals = np.zeros(4)
-    d = first
+    d, ahead = first, LOOK_AHEAD[days.place.kind]
     while d < last:
-        due, end, result = _dry_until(days, state, d, last, growing)
+        due, end, result = _dry_until(days, rule, state, d, min(d + ahead, last), last)
         if due == d:
+            if soaks:  # about as long as the last one lasted
+                lasted = (days.days[d].astype(date) - soaks[-1].on).days
+                ahead = min(max(lasted, 1), LOOK_AHEAD[days.place.kind])
             depth, result = soak_and_run(days, state, d, result)
             day: date = days.days[d].astype(date)
             soaks.append(Soak(day, days.litres(depth, d), depth))
@@ -91,15 +103,15 @@ def water_by_rule(days: PlaceDays, first: int = 0, last: int | None = None) -> S
     return Season(tuple(soaks), _months(days, soaks, first, last), litres[0], litres[1], litres[2], litres[3])
 
 
-def _dry_until(days: PlaceDays, state: State, d: int, last: int, growing: NDArray[np.bool_]) -> tuple[int, int, Result]:
+def _dry_until(days: PlaceDays, rule: _Rule, state: State, d: int, end: int, last: int) -> tuple[int, int, Result]:
     """The first day from ``d`` on that is to be watered, or the end of the stretch looked at; that end; the run over it.
 
-    A stretch is all days on which nothing grows, or the next few on which something does.
+    A stretch is all days on which nothing grows, or those up to ``end`` on which something does.
     """
+    growing = rule.growing
     if not growing[d]:
         end = d + int(np.argmax(growing[d:last])) if bool(growing[d:last].any()) else last
         return end, end, days.run(state, d, end, logged=False)
-    end = min(last, d + LOOK_AHEAD[days.place.kind])
     if not bool(growing[d:end].all()):
         end = d + int(np.argmin(growing[d:end]))
     result = days.run(state, d, end, logged=False)
@@ -109,9 +121,8 @@ def _dry_until(days: PlaceDays, state: State, d: int, last: int, growing: NDArra
     missing = np.einsum("tl,tlm->tm", days.reach[stretch], np.maximum(days.laid.columns.fc_mm[0] - mornings_mm, 0.0))
     mornings = np.minimum(missing / days.stores_mm[stretch], 1.0)
     nights = days.used_by_day(result, d)
-    late = by_tonight(days)[stretch]
-    used = np.where(late, nights[:, 0], 0.5 * (mornings[:, 0] + nights[:, 0]))
-    due = (used >= limits(days)[stretch]) & (missing[:, 0] >= LEAST_MM)
+    used = np.where(rule.late[stretch], nights[:, 0], 0.5 * (mornings[:, 0] + nights[:, 0]))
+    due = (used >= rule.limit[stretch]) & (missing[:, 0] >= LEAST_MM)
     return (d + int(np.argmax(due)) if bool(due.any()) else end), end, result
 
 

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import json
 import logging
 from importlib import import_module
+from typing import Any
 from urllib.parse import urlencode
 
 from fastapi import FastAPI, Request
@@ -13,16 +15,23 @@ from starlette.exceptions import HTTPException
 from starlette.middleware.gzip import GZipMiddleware
 
 from soakbook.app.desk import Desk
-from soakbook.app.guard import HEADERS, Guard, TooLong, own_names
+from soakbook.app.guard import HEADERS, SAFE_METHODS, Guard, TooLong, own_names
 from soakbook.app.pages import House, Page, SignInFirst, Viewer, get_page, house_of, reader_of
 from soakbook.app.settings import Settings
-from soakbook.errors import SoakbookError, SourceDown
+from soakbook.errors import InputErrors, SoakbookError, SourceDown
 from soakbook.said import say
 from soakbook.store import Store, open_store
 
 log = logging.getLogger("soakbook.app")
 #: Modules of :mod:`soakbook.app.routes`, each with a ``router``.
 ROUTES = ("files", "front", "ask", "round", "place", "setup", "log", "weather", "season", "paper", "people", "api")
+#: Errors of what an address names and is not there, and of what somebody else has changed meanwhile.
+_NOT_HERE = frozenset(
+    ("garden.unknown", "place.unknown", "log.unknown", "photo.unknown", "link.unknown", "season.unknown", "version.unknown",
+     "garden.version", "setup.unknown", "person.unknown")
+)  # fmt: skip
+_CLASHES = frozenset(("log.id.twice", "garden.changed", "entry.done", "log.removed"))
+_MOST_TOLD = 50
 
 
 def build_app(settings: Settings, store: Store | None = None) -> FastAPI:
@@ -32,7 +41,8 @@ def build_app(settings: Settings, store: Store | None = None) -> FastAPI:
     names = own_names(settings.lan, settings.hosts)
     app.state.house = House(settings, store, Desk(store, settings.today, settings.fetch_in_background), names)
     for name in ROUTES:
-        app.include_router(import_module(f"soakbook.app.routes.{name}").router)
+        # the routes as they are: to include them would work each one out a second time
+        app.router.routes.extend(import_module(f"soakbook.app.routes.{name}").router.routes)
     app.add_middleware(GZipMiddleware, minimum_size=600, compresslevel=6)
     app.add_middleware(Guard, names=names)
     app.add_exception_handler(SignInFirst, _sign_in)
@@ -50,10 +60,10 @@ def is_api(request: Request) -> bool:
     return request.url.path.startswith("/api/") or ("application/json" in accept and "text/html" not in accept)
 
 
-def _answer(request: Request, status: int, error: dict[str, str]) -> Response:
+def _answer(request: Request, status: int, error: dict[str, Any]) -> Response:
     """An error in its one shape for programs, as a page for readers."""
-    if is_api(request):
-        return JSONResponse(error, status)
+    if is_api(request):  # half characters, which a message may quote, cannot be sent as they are
+        return Response(json.dumps(error), status, media_type="application/json")
     return get_page(request).show("error.html", status, error=error)
 
 
@@ -67,26 +77,55 @@ def _sign_in(request: Request, exc: Exception) -> Response:
 def _our_error(request: Request, exc: Exception) -> Response:
     assert isinstance(exc, SoakbookError)
     reader = get_page(request).reader
-    status = 503 if isinstance(exc, SourceDown) else 404 if exc.code.endswith(".unknown") else 422
-    if exc.code == "log.id.twice":
-        status = 409
-    told = {"code": exc.code, "message": reader.tell(exc.message), "field": exc.field, "hint": reader.tell(exc.hint)}
-    return _answer(request, status, told)
+    every = exc.errors if isinstance(exc, InputErrors) else [exc]
+    told = [
+        {"code": e.code, "message": reader.tell(e.message), "field": e.field, "hint": reader.tell(e.hint)}
+        for e in every
+    ]
+    return _answer(
+        request, _status(every[0], request.method in SAFE_METHODS) if len(every) == 1 else 422, _one_or_several(told)
+    )
+
+
+def _status(error: SoakbookError, is_asked: bool) -> int:
+    """The status of an error; of a change that is asked for, what its entries name belongs to what was given."""
+    if isinstance(error, SourceDown):
+        return 503
+    if error.code in _CLASHES:
+        return 409
+    return 404 if error.code in _NOT_HERE or (is_asked and error.code.endswith(".unknown")) else 422
+
+
+def _one_or_several(told: list[dict[str, str]]) -> dict[str, Any]:
+    if len(told) == 1:
+        return dict(told[0])
+    message = "\n".join(one["message"] for one in told)
+    return {"code": "several", "message": message, "field": "", "hint": "", "errors": told}
 
 
 def _bad_request(request: Request, exc: Exception) -> Response:
     assert isinstance(exc, RequestValidationError)
-    first = exc.errors()[0]
-    field = ".".join(str(part) for part in first["loc"][1:])
-    said = {"code": "request.form", "message": str(first["msg"]), "field": field, "hint": ""}
-    return _answer(request, 422, said)
+    told = [
+        {"code": "request.form", "message": str(error["msg"]), "field": _field_of(error["loc"]), "hint": ""}
+        for error in exc.errors()[:_MOST_TOLD]
+    ]
+    return _answer(request, 422, _one_or_several(told))
+
+
+def _field_of(place: tuple[int | str, ...]) -> str:
+    """Where an entry of a request stands: lists are counted from 1, as in the garden file."""
+    if place[0] == "body" and place[1:2] and isinstance(place[1], int):
+        return ""  # where in the text JSON ends to be JSON
+    return ".".join(str(part + 1 if isinstance(part, int) else part) for part in place[1:])
 
 
 def _http_error(request: Request, exc: Exception) -> Response:
     assert isinstance(exc, HTTPException)
-    code = {404: "page.unknown", 405: "page.method"}.get(exc.status_code, "page.error")
+    code = {404: "page.unknown", 405: "page.method", 415: "request.type"}.get(exc.status_code, "page.error")
     text = get_page(request).reader.tell(say("There is no such page.")) if exc.status_code == 404 else exc.detail
-    return _answer(request, exc.status_code, {"code": code, "message": text, "field": "", "hint": ""})
+    answer = _answer(request, exc.status_code, {"code": code, "message": text, "field": "", "hint": ""})
+    answer.headers.update(exc.headers or {})
+    return answer
 
 
 def _too_long(request: Request, exc: Exception) -> Response:

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from soakbook.store import GardenRow, Version
 
 Document = dict[str, Any]
-MOST_FIELDS, MOST_FILES, MOST_TEXT = 400, 3, 4000
+MOST_FIELDS, MOST_FILES = 400, 3
 
 #: What a change did, as it is kept with the version and told again in the reader's language.
 WHATS = (
@@ -53,7 +53,7 @@ async def get_posted(request: Request) -> Posted:
     async with request.form(max_files=MOST_FILES, max_fields=MOST_FIELDS) as form:
         for name, value in form.multi_items():
             if not isinstance(value, UploadFile):
-                fields[name] = value[:MOST_TEXT]
+                fields[name] = value
             elif value.filename:
                 files[name] = (value.filename, await value.read())
     return Posted(fields, files)

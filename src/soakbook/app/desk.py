@@ -154,6 +154,7 @@ class Desk:
         from soakbook.store import as_file
 
         folder = self.store.weather_folder(key) if key else None
+        _refuse_paths(document)
         return check_raw(as_file(document), known_words(), find_town, find_elevation, folder=folder)
 
     def entries(self, known: Known) -> list[Entry]:
@@ -296,3 +297,13 @@ class Desk:
             ),
         )
         return made
+
+
+def _refuse_paths(document: dict[str, Any]) -> None:
+    """InputError when the weather is to be read from elsewhere than the garden's own folder."""
+    head = document.get("garden")
+    weather = head.get("weather") if isinstance(head, dict) else None
+    if isinstance(weather, str) and any(char in weather for char in '/\\:\0'):
+        raise InputError(
+            say("The weather file is named without a folder."), code="garden.weather", field="garden.weather"
+        )

@@ -128,7 +128,7 @@ def entry_words(entry: AnyEntry, known: Known, reader: Reader, gone: Mapping[str
     if read is None:
         amount = getattr(entry, "amount", "")
         said = {
-            "water": reader.t("{place} was given {amount}", place=name, amount=amount),
+            "water": reader.t("{place} got {amount}", place=name, amount=amount),
             "rain": reader.t("it rained {amount}", amount=amount),
             "reading": reader.t("{place} was read: {amount}", place=name, amount=amount),
         }
@@ -168,8 +168,8 @@ def _water_words(read: LogEntry, name: str, reader: Reader) -> str:
     amount = reader.quantity(read.litres, "volume")
     if read.minutes is not None:
         time = reader.quantity(read.minutes / 60.0, "duration")
-        return reader.t("{place} was given {amount} in {time}", place=name, amount=amount, time=time)
-    return reader.t("{place} was given {amount}", place=name, amount=amount)
+        return reader.t("{place} got {amount} in {time}", place=name, amount=amount, time=time)
+    return reader.t("{place} got {amount}", place=name, amount=amount)
 
 
 def _reading_words(read: LogEntry, name: str, reader: Reader) -> str:

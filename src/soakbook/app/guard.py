@@ -32,6 +32,7 @@ HEADERS = (
 #: What may be sent at once. [bytes]
 MOST_BYTES = 8_000_000
 SAFE_METHODS = ("GET", "HEAD", "OPTIONS")
+_NO_SUCH_NAME = "This name does not lead here. Open the address that 'soakbook serve' shows, or start it with --host-name and this name."
 _HOST = re.compile(r"(?P<name>\[[0-9a-f:.]{2,45}\]|[a-z0-9_](?:[a-z0-9_.-]{0,252}[a-z0-9_])?)\.?(?::[0-9]{1,5})?")
 _SECRET = re.compile(r"[A-Za-z0-9_-]{40,}|(?<=/helper/)[^/]+|(?<=/calendar/)[^/]+")
 
@@ -124,7 +125,7 @@ class Guard:
         passage = _Passage(scope, receive, send)
         refusal = self._refusal(scope)
         if refusal is not None:
-            await _say_no(passage.send, *refusal)
+            await _say_no(passage.send, scope["path"], *refusal)
             return
         try:
             await self.app(scope, passage.receive, passage.send)
@@ -139,7 +140,7 @@ class Guard:
             headers.setdefault(name.decode("latin-1").lower(), []).append(value.decode("latin-1"))
         hosts = headers.get("host", [])
         if len(hosts) != 1 or not self._is_ours(host_of(hosts[0]), scope):
-            return 421, "guard.host", "This name does not lead here. Open the address that 'soakbook serve' shows."
+            return 421, "guard.host", _NO_SUCH_NAME
         if scope["method"] not in SAFE_METHODS and not _same_site(headers, hosts[0]):
             return 403, "guard.other_site", "A page of another site asked for a change. Nothing was changed."
         if _put_elsewhere(headers):
@@ -211,7 +212,8 @@ class _Passage:
         if self._status == 0:
             text = f"At most {MOST_BYTES // 1_000_000} MB can be sent at once."
             self._bytes = 0
-            await _say_no(self.send, 413, "guard.too_long", text, more=((b"connection", b"close"),))
+            more = ((b"connection", b"close"),)
+            await _say_no(self.send, self._scope["path"], 413, "guard.too_long", text, more)
         self._is_over = True
 
     def _note(self) -> None:
@@ -220,8 +222,14 @@ class _Passage:
         access.debug("%s %s %d %.0f ms", self._scope["method"], path, self._status, took)
 
 
-async def _say_no(send: Send, status: int, code: str, text: str, more: tuple[tuple[bytes, bytes], ...] = ()) -> None:
-    body = json.dumps({"code": code, "message": text, "field": "", "hint": ""}).encode()
-    headers = [(b"content-type", b"application/json"), (b"content-length", str(len(body)).encode()), *more]
+async def _say_no(
+    send: Send, path: str, status: int, code: str, text: str, more: tuple[tuple[bytes, bytes], ...] = ()
+) -> None:
+    """The one error shape for programs, a plain sentence for readers."""
+    kind, body = b"text/plain; charset=utf-8", text.encode()
+    if path.startswith("/api/"):
+        kind = b"application/json"
+        body = json.dumps({"code": code, "message": text, "field": "", "hint": ""}).encode()
+    headers = [(b"content-type", kind), (b"content-length", str(len(body)).encode()), *more]
     await send({"type": "http.response.start", "status": status, "headers": headers})
     await send({"type": "http.response.body", "body": body})

@@ -80,6 +80,20 @@ class Listed:
 
 def listed(entries: Iterable[Entry], wanted: Wanted, known: Known, reader: Reader, gone: Mapping[str, str]) -> Listed:
     """The page of the log that is asked for. InputError when a day cannot be read."""
+    every = list(entries)
+    found = matching(every, wanted, known, gone)
+    pages = max(1, -(-len(found) // ON_A_PAGE))
+    number = min(wanted.number, pages)
+    some = found[(number - 1) * ON_A_PAGE : number * ON_A_PAGE]
+    shown = [shown_entry(entry, known, reader, gone) for _, entry in some]
+    days = [(day, list(group)) for day, group in groupby(shown, key=lambda one: one.at.date())]
+    return Listed(days, len(found), len(every), number, pages)
+
+
+def matching(
+    entries: Iterable[Entry], wanted: Wanted, known: Known, gone: Mapping[str, str]
+) -> list[tuple[datetime, Entry]]:
+    """The entries that are asked for with their local times, newest first. InputError when a day cannot be read."""
     since, until = _day(wanted.since, "since"), _day(wanted.until, "until")
     every = [(local_time(entry.at, known.garden), entry) for entry in entries]
     found = [
@@ -92,13 +106,7 @@ def listed(entries: Iterable[Entry], wanted: Wanted, known: Known, reader: Reade
         and (until is None or at.date() <= until)
         and _says(entry, wanted.words, gone)
     ]
-    found.sort(key=lambda pair: (pair[0], pair[1].id), reverse=True)
-    pages = max(1, -(-len(found) // ON_A_PAGE))
-    number = min(wanted.number, pages)
-    some = found[(number - 1) * ON_A_PAGE : number * ON_A_PAGE]
-    shown = [shown_entry(entry, known, reader, gone) for _, entry in some]
-    days = [(day, list(group)) for day, group in groupby(shown, key=lambda one: one.at.date())]
-    return Listed(days, len(found), len(every), number, pages)
+    return sorted(found, key=lambda pair: (pair[0], pair[1].id), reverse=True)
 
 
 def shown_entry(entry: Entry | PastEntry, known: Known, reader: Reader, gone: Mapping[str, str]) -> Shown:

@@ -26,5 +26,7 @@ def outlook(series: WeatherSeries, first: date, end: date, *, with_usual: bool =
         usual = part.kind[i] == EXPECTED
         filled = any(part.flag(name)[i] != MEASURED for name in ("t_max_c", "t_min_c", "rain_mm"))
         on: date = day.astype(date)
-        days.append(DayWeather(on, float(eto[i]), 0.0 if usual and not with_usual else float(rain[i]), bool(usual or filled)))
+        days.append(
+            DayWeather(on, float(eto[i]), 0.0 if usual and not with_usual else float(rain[i]), bool(usual or filled))
+        )
     return days

@@ -133,7 +133,7 @@ def get_own_page(request: Request) -> Page:
     """For pages of the machine's own user and those signed in; others are asked to sign in."""
     page = get_page(request)
     if not page.viewer.may_all:
-        raise SignInFirst(request.url.path)
+        raise SignInFirst(request.url.path if request.method in ("GET", "HEAD") else "/")
     return page
 
 

@@ -23,10 +23,10 @@ PAPERS: tuple[Paper, ...] = ("a4", "letter", "a6")
 #: Days of a helper's card, and days of a place's sheet that are looked ahead.
 CARD_DAYS, PLACE_DAYS = 7, 15
 #: Lines of a table that fit on a sheet with nothing else, and on the last one with its notes; letters of a line of the
-#: widest column. Counted on the sheets, with the text sizes of static/paper.css.
-_ROOM: dict[tuple[str, Paper], tuple[int, int, int]] = {
-    ("round", "a4"): (62, 50, 34), ("round", "letter"): (58, 46, 34), ("round", "a6"): (42, 32, 24),
-    ("card", "a4"): (64, 54, 26), ("card", "letter"): (58, 50, 26), ("card", "a6"): (54, 40, 20),
+#: column of names and of the column of words. Counted on the sheets, with the text sizes of static/paper-*.css.
+_ROOM: dict[tuple[str, Paper], tuple[int, int, int, int]] = {
+    ("round", "a4"): (52, 42, 22, 58), ("round", "letter"): (49, 39, 22, 60), ("round", "a6"): (36, 27, 17, 44),
+    ("card", "a4"): (58, 42, 34, 38), ("card", "letter"): (54, 39, 34, 38), ("card", "a6"): (38, 28, 21, 24),
 }  # fmt: skip
 
 RowT = TypeVar("RowT")
@@ -48,24 +48,36 @@ class Sheet(Generic[RowT]):
 
 @dataclass(frozen=True)
 class Cell:
-    """A place on one day of the card: nothing, soak, or probe first; how much, and in how many goes."""
+    """A place on one day of the card: nothing, soak, or probe first; how much, and the same as number and unit."""
 
     sign: Literal["", "soak", "probe"]
     amount: str = ""
+    number: str = ""
+    unit: str = ""
 
 
 @dataclass(frozen=True)
 class CardRow:
-    """A place on the card: how it is watered, how deep to feel, the rain that does instead (both also ``short``), its days."""
+    """A place on the card: how it is watered, how deep to feel, the rain that does instead, its days."""
 
     place: str
     plants: str
     how: str
     feel: str
+    rain: str
     goes: str
-    skip: str
-    short: str
     cells: tuple[Cell, ...]
+
+    @property
+    def unit(self) -> str:
+        """The unit that all its amounts have; empty when they differ."""
+        units = {cell.unit for cell in self.cells if cell.sign}
+        return units.pop() if len(units) == 1 else ""
+
+    @property
+    def says(self) -> str:
+        """All that stands below its name on a large sheet."""
+        return "; ".join(part for part in (self.feel, self.rain, self.how, self.goes) if part)
 
 
 @dataclass(frozen=True)
@@ -108,16 +120,13 @@ def paper_of(asked: str, r: Reader) -> Paper:
     return "letter" if r.units == "US" else "a4"
 
 
-def sheets_of(kind: str, paper: Paper, rows: Sequence[RowT], lengths: Sequence[int]) -> list[Sheet[RowT]]:
-    """Rows dealt out to sheets; ``lengths`` are the letters of each row's widest column."""
-    most, most_last, letters = _ROOM[kind, paper]
-    lines = [1 + max(1, math.ceil(n / letters)) for n in lengths]
+def sheets_of(rows: Sequence[RowT], lines: Sequence[int], most: int, most_last: int) -> list[Sheet[RowT]]:
+    """Rows dealt out to sheets of so many lines, fewer on the last."""
     parts: list[list[RowT]] = [[]]
     used = 0
     for i, (row, cost) in enumerate(zip(rows, lines, strict=True)):
-        rest = sum(lines[i:])
-        room = most_last if used + rest <= most_last or i == len(rows) - 1 else most
-        if parts[-1] and used + cost > room:
+        is_full = used + cost > most or (i == len(rows) - 1 and used + cost > most_last)
+        if parts[-1] and is_full:
             parts.append([])
             used = 0
         parts[-1].append(row)
@@ -127,13 +136,32 @@ def sheets_of(kind: str, paper: Paper, rows: Sequence[RowT], lengths: Sequence[i
 
 def round_sheets(rows: Sequence[Row], paper: Paper) -> list[Sheet[Row]]:
     """The round on as many sheets as it takes."""
-    return sheets_of("round", paper, rows, [len(row.place) + len(row.plants) + 1 for row in rows])
+    most, most_last, names, words = _ROOM["round", paper]
+
+    def lines(row: Row) -> int:
+        asks = " ".join((row.word, row.amount, *row.more))
+        if paper == "a6":
+            return max(_lines(row.place, names), _lines(asks, words))
+        told = " ".join((asks, row.why, row.after, row.note))
+        return max(_lines(f"{row.place} {row.plants}", names), _lines(told, words))
+
+    return sheets_of(rows, [lines(row) for row in rows], most, most_last)
 
 
 def card_sheets(card: Card, paper: Paper) -> list[Sheet[CardRow]]:
     """The card on as many sheets as it takes."""
-    lengths = [len(row.place) + len(row.feel) + len(row.skip) + 4 for row in card.rows]
-    return sheets_of("card", paper, card.rows, lengths)
+    most, most_last, names, words = _ROOM["card", paper]
+
+    def lines(row: CardRow) -> int:
+        if paper == "a6":
+            return _lines(row.place, names) + _lines(f"{row.unit}; {row.feel}; {row.rain}", words)
+        return _lines(f"{row.place} {row.plants}", names) + _lines(row.says, words)
+
+    return sheets_of(card.rows, [lines(row) for row in card.rows], most, most_last)
+
+
+def _lines(text: str, letters: int) -> int:
+    return max(1, math.ceil(len(text) / letters))
 
 
 # --- due days --------------------------------------------------------------------------------------------------------------
@@ -173,10 +201,9 @@ def _card_row(known: Known, row: Row, dues: Sequence[Due], days: Sequence[date],
         place=row.place,
         plants=row.plants,
         how=r.t("{how}, line {name}", how=how, name=place.line) if place.line else how,
-        feel=r.t("feel {depth} down", depth=row.probe_depth),
+        feel=row.probe_depth,
+        rain=rain,
         goes=_goes_words(goes.count, goes.pause_minutes, r) if goes else "",
-        skip=r.t("skip after {rain} of rain", rain=rain) if rain else "",
-        short=r.t("feel {depth}; rain {rain}", depth=row.probe_depth, rain=rain) if rain else row.probe_depth,
         cells=tuple(_cell(by_day.get(day), r) for day in days),
     )
 
@@ -195,7 +222,22 @@ def _gauge(rain_mm: float, r: Reader) -> str:
 def _cell(due: Due | None, r: Reader) -> Cell:
     if due is None:
         return Cell("")
-    return Cell("soak" if due.verdict == "soak" else "probe", _short_amount(due, r))
+    job = due.job
+    amount = number = _short_amount(due, r)
+    unit = ""
+    if job.minutes:
+        number, unit = clock_words(job.minutes), r.t("h")
+    elif job.cans:
+        number, unit = r.number(job.cans, 0 if job.cans >= 10 else 1), r.t("cans")
+    elif amount:
+        number, _, unit = amount.partition(" ")
+    return Cell("soak" if due.verdict == "soak" else "probe", amount, number, unit)
+
+
+def clock_words(minutes: float) -> str:
+    """Hours and minutes as a clock has them."""
+    hours, rest = divmod(round(minutes), 60)
+    return f"{hours}:{rest:02d}"
 
 
 def _short_amount(due: Due, r: Reader) -> str:
@@ -203,8 +245,7 @@ def _short_amount(due: Due, r: Reader) -> str:
     minutes = due.job.minutes
     if not minutes or minutes < 60.0:
         return headline(due.job, r)
-    hours, rest = divmod(round(minutes), 60)
-    return f"{hours}:{rest:02d} h"
+    return f"{clock_words(minutes)}\N{NO-BREAK SPACE}h"
 
 
 # --- a place ---------------------------------------------------------------------------------------------------------------

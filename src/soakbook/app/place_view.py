@@ -16,7 +16,6 @@ from soakbook.app.reader import Reader
 if TYPE_CHECKING:
     from soakbook.advice.round import Job, Standing
     from soakbook.app.desk import Desk, Known
-    from soakbook.catalog.model import Plant, Value
     from soakbook.garden.model import LogEntry, Place, Planting
     from soakbook.weather.series import WeatherSeries
 
@@ -26,26 +25,6 @@ BACK_DAYS, AHEAD_DAYS = 30, 14
 ENTRIES, TABLE_DAYS = 8, 14
 #: Where a reading by hand is drawn, as the used fraction. Judged: only its word is meant.
 FELT_AT = {"wet": 0.05, "moist": 0.4, "dry": 0.75}
-
-
-@dataclass(frozen=True)
-class Figure:
-    """A number and where it comes from: ``standing`` in words, ``source`` the work, ``note`` what else is to be said."""
-
-    name: str
-    value: str
-    standing: str
-    source: str
-    note: str
-    is_sure: bool
-
-
-@dataclass(frozen=True)
-class Origins:
-    """The figures of one thing: a crop, a layer of soil, a way of watering."""
-
-    title: str
-    figures: tuple[Figure, ...]
 
 
 @dataclass(frozen=True)
@@ -85,6 +64,7 @@ def balance_chart(standing: Standing, job: Job, log: Sequence[LogEntry], r: Read
     first, last = max(0, today - BACK_DAYS), min(today + AHEAD_DAYS, len(days.days))
     given = days.depth_mm(job.given_today_litres, today)
     past = days.used_by_day(standing.known.past, 0)[first:today, 0]
+    past[-1] = standing.advice.used  # this morning, as the advice has it: roots reach as deep as today
     ahead = days.used_by_day(days.run(standing.known.now, today, last, [(today, given)], logged=False), today)
     soaked: list[float] = []
     if job.advice.verdict == "soak":
@@ -129,7 +109,10 @@ def _limits(standing: Standing) -> list[float]:
 def _for_nothing(chart: Chart, held: Held, r: Reader) -> Chart:
     """The same where nothing grows today: no limit is passed, and none is drawn where there never is one."""
     share = r.percent(held.used[held.past - 1])
-    says = r.t("Nothing grows here now. {share} of what the upper soil can hold for roots is gone; that does no harm.", share=share)
+    says = r.t(
+        "Nothing grows here now. {share} of what the upper soil can hold for roots is gone; that does no harm.",
+        share=share,
+    )
     if min(held.limit) < 1.0:
         return replace(chart, says=says)
     left = {"limit", "too-dry"}
@@ -180,111 +163,6 @@ def sum_words(standing: Standing, r: Reader) -> str:
     if need:
         words += " " + r.t("So {litres} are to be put on.", litres=r.amount(need))
     return words
-
-
-# --- where each figure comes from ---------------------------------------------------------------------------------
-def origins(standing: Standing, r: Reader) -> list[Origins]:
-    """Every coefficient of what grows here, of its soil and of how it is watered, with its source."""
-    days, today = standing.days, _day(standing, standing.known.today)
-    alive = [(p, plant) for p, plant in days.plantings if p.cleared is None or p.cleared > today]
-    out = [_crop(plant, r) for plant in dict.fromkeys(plant for _, plant in alive)]
-    return [*out, *_soils(standing, r), *_watering(days.place, r)]
-
-
-def _crop(plant: Plant, r: Reader) -> Origins:
-    from soakbook.catalog.read import LABELS
-
-    figures = tuple(
-        _figure(r.tell(label), _measure(getattr(plant, name), unit, r), getattr(plant, name), r)
-        for name, (label, unit) in LABELS.items()
-    )
-    return Origins(r.tell(plant.name), figures)
-
-
-def _measure(value: Value, unit: str, r: Reader) -> str:
-    number = value.value
-    if unit == "m":
-        return r.quantity(number, "length")
-    if unit == "°C":
-        return r.quantity(number, "temperature", 0)
-    if unit == "d":
-        return r.tn("{n} day", "{n} days", round(number))
-    return r.number(number, 2)
-
-
-def _figure(name: str, shown: str, value: Value, r: Reader) -> Figure:
-    from soakbook.catalog.read import sources
-
-    source = sources()[value.source]
-    title = ", ".join(part for part in (source.authors, source.title, source.where) if part)
-    return Figure(name, shown, standing_words(value.standing, r), title, r.tell(value.note), value.standing == "printed")
-
-
-def standing_words(standing: str, r: Reader) -> str:
-    """How a value stands to its source."""
-    return {
-        "printed": r.t("printed there"),
-        "borrowed": r.t("borrowed from a relative"),
-        "judged": r.t("our judgement"),
-        "memory": r.t("from memory, not looked up"),
-    }[standing]
-
-
-def _soils(standing: Standing, r: Reader) -> list[Origins]:
-    out = []
-    for layer, water in zip(standing.days.place.soil, standing.days.laid.layers, strict=False):
-        how = _route_words(layer.route, r)
-        rows = (
-            (r.t("holds after draining"), water.theta_fc, water.theta_fc_sd),
-            (r.t("of that out of the roots' reach"), water.theta_wp, water.theta_wp_sd),
-            (r.t("holds when every pore is full"), water.theta_sat, 0.0),
-        )
-        figures = [
-            Figure(name, r.t("{share} of its volume", share=r.percent(value)), how, "",
-                   r.t("give or take {share}", share=r.percent(sd)) if sd else "", layer.route == "measured")
-            for name, value, sd in rows
-        ]  # fmt: skip
-        speed = r.t("{depth} an hour", depth=r.quantity(water.ks_mm_h, "depth"))
-        figures.append(Figure(r.t("lets water through when wet"), speed, how, "", "", layer.route == "measured"))
-        deep = r.t("upper soil") if layer.thickness_m else r.t("soil")
-        if len(standing.days.place.soil) > 1 and not layer.thickness_m:
-            deep = r.t("soil beneath")
-        out.append(Origins(f"{deep}: {r.tell(water.note)}" if water.note else deep, tuple(figures)))
-    return out
-
-
-def _route_words(route: str, r: Reader) -> str:
-    return {
-        "texture": r.t("reckoned from its texture class (Saxton and Rawls 2006)"),
-        "particles": r.t("reckoned from its sand and clay (Saxton and Rawls 2006)"),
-        "measured": r.t("as you measured it"),
-        "jar": r.t("reckoned from your jar test (Saxton and Rawls 2006)"),
-        "feel": r.t("reckoned from how it feels (Saxton and Rawls 2006)"),
-        "mix": r.t("from the catalogue's mixes"),
-    }[route]
-
-
-def _watering(place: Place, r: Reader) -> list[Origins]:
-    from soakbook.catalog import read as catalog
-
-    means = catalog.means()[place.means]
-    own = place.wetted_fraction is not None
-    wetted = r.percent(place.wetted_fraction if place.wetted_fraction is not None else means.wetted_fraction.value)
-    figures = [_figure(r.t("of what is put on, reaches the soil"), r.percent(means.efficiency.value), means.efficiency, r)]
-    if place.kind == "bed":
-        figures.append(
-            Figure(r.t("part of the bed that is wetted"), wetted, r.t("as you set it"), "", "", True)
-            if own
-            else _figure(r.t("part of the bed that is wetted, at most"), wetted, means.wetted_fraction, r)
-        )
-    out = [Origins(r.tell(means.name), tuple(figures))]
-    if place.mulch is not None:
-        mulch = catalog.mulches()[place.mulch.kind]
-        out.append(Origins(r.tell(mulch.name), (
-            _figure(r.t("drying off the surface, cut by"), r.percent(mulch.evaporation_cut.value), mulch.evaporation_cut, r),
-            _figure(r.t("rain it holds back"), r.quantity(mulch.holds_mm.value, "depth"), mulch.holds_mm, r),
-        )))  # fmt: skip
-    return out
 
 
 # --- what grows and grew, what was written, what is set ----------------------------------------------------------
@@ -354,7 +232,12 @@ def settings(place: Place, known: Known, r: Reader) -> list[tuple[str, str]]:
         out.append((r.t("flow"), r.quantity(flow, "flow")))
     if place.mulch is not None:
         cover = r.percent(place.mulch.cover_fraction)
-        out.append((r.t("mulch"), r.t("{mulch}, {cover} covered", mulch=r.tell(catalog.mulches()[place.mulch.kind].name), cover=cover)))
+        out.append(
+            (
+                r.t("mulch"),
+                r.t("{mulch}, {cover} covered", mulch=r.tell(catalog.mulches()[place.mulch.kind].name), cover=cover),
+            )
+        )
     out.append((r.t("sun"), r.t("something stands in its way") if place.exposure.horizon else r.t("open to the sky")))
     wind = {"open": r.t("open"), "some": r.t("some shelter"), "strong": r.t("well sheltered")}
     out.append((r.t("wind"), wind[place.exposure.shelter]))
@@ -382,7 +265,16 @@ def day_rows(standing: Standing, units: str) -> list[dict[str, Any]]:
 
 def day_table(rows: Sequence[dict[str, Any]], r: Reader) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
     """The last days for reading: head and rows, newest first."""
-    head = (r.t("day"), r.t("demand"), r.t("rain"), r.t("put on"), r.t("used up"), r.t("lost"), r.t("missing"), r.t("used"))
+    head = (
+        r.t("day"),
+        r.t("demand"),
+        r.t("rain"),
+        r.t("put on"),
+        r.t("used up"),
+        r.t("lost"),
+        r.t("missing"),
+        r.t("used"),
+    )
     digits = 1 if r.units == "metric" else 2
     out = []
     for row in reversed(rows[-TABLE_DAYS:]):

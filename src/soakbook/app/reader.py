@@ -87,11 +87,9 @@ class Reader:
         return format(value, spec)
 
     def _dated(self, value: date, spec: str) -> str:
-        if spec == "%b":
-            return format_date(value, "MMM", locale=self.language)
         if spec == "%Y":
             return str(value.year)
-        return self.day(value, "numeric" if not spec else "short")
+        return self.day(value, spec or "numeric")
 
     def _signed(self, text: str) -> str:
         return re.sub(r"(?<=\d)\.(?=\d)", self.decimal, text)

@@ -71,7 +71,9 @@ def season_kept(desk: Desk, known: Known, year: int) -> Season:
     """The account of a season up to this morning, kept while nothing it rests on has changed."""
     today = desk.today(known.garden)
     if year not in years_of(desk, known):
-        raise InputError(say("nothing is known of the season {year}.", year=str(year)), code="season.unknown", field="year")
+        raise InputError(
+            say("nothing is known of the season {year}.", year=str(year)), code="season.unknown", field="year"
+        )
     before = tuple(e for e in desk.log(known) if e.at.date() < today)
     key = ("season", known.key, known.version, hash(before), desk.sky(known).stamp, today, year)
     made: Season = desk.keep(key, lambda: _season(desk, known, year, before))
@@ -185,7 +187,9 @@ def tables(season: Season, r: Reader) -> tuple[Table, Table, Table]:
     rows = []
     for name, water in made.by_place.items():
         cells = [made.cells.get((name, m)) for m in months]
-        rows.append((name, *(_litres(c.put_on, digits, r) if c else "–" for c in cells), _litres(water.put_on, digits, r)))
+        rows.append(
+            (name, *(_litres(c.put_on, digits, r) if c else "–" for c in cells), _litres(water.put_on, digits, r))
+        )
     sums = (
         r.t("in all"), *(_litres(made.by_month[m].put_on, digits, r) for m in months), _litres(made.total.put_on, digits, r),
     )  # fmt: skip
@@ -246,7 +250,10 @@ def doubts(season: Season, desk: Desk, known: Known, r: Reader) -> list[str]:
         out.append(r.t("No watering of this season is in the log: what was given is not counted."))
     elif min(waterings) > begins + timedelta(days=1):
         out.append(
-            r.t("No watering before {day} is in the log; what was given earlier is not counted.", day=r.day(min(waterings)))
+            r.t(
+                "No watering before {day} is in the log; what was given earlier is not counted.",
+                day=r.day(min(waterings)),
+            )
         )
     if made.total.assumed >= 0.5:
         out.append(
@@ -265,15 +272,21 @@ def doubts(season: Season, desk: Desk, known: Known, r: Reader) -> list[str]:
     )  # fmt: skip
     gaps = int(np.sum((flags != MEASURED) & (flags != OWN_GAUGE)))
     if gaps:
-        out.append(r.tn("{n} day had no rain figure and counts as dry.", "{n} days had no rain figure and count as dry.", gaps))
+        out.append(
+            r.tn("{n} day had no rain figure and counts as dry.", "{n} days had no rain figure and count as dry.", gaps)
+        )
     if usual:
         out.append(
             r.tn("{n} day has the usual weather of the place, not what was observed.",
                  "{n} days have the usual weather of the place, not what was observed.", usual)
         )  # fmt: skip
     if season.cut_short:
-        out.append(r.t("Weather reaches back to {day} only; what came before is not counted.", day=r.day(made_first(season))))
-    out.append(r.t("Each place begins with full soil, and counts from its first planting or watering until it is cleared."))
+        out.append(
+            r.t("Weather reaches back to {day} only; what came before is not counted.", day=r.day(made_first(season)))
+        )
+    out.append(
+        r.t("Each place begins with full soil, and counts from its first planting or watering until it is cleared.")
+    )
     if season.places_without:
         out.append(r.t("Not counted, for nothing grew there: {places}.", places=r.listed(season.places_without)))
     return out

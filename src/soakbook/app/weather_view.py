@@ -125,7 +125,11 @@ def gauge_beside(sky: Sky, log: list[LogEntry], today: date, r: Reader) -> Gauge
         start = at if before is None or at - before > MOST_DAYS_UNREAD else before + 1
         source = float(np.nansum(rain[start : at + 1]))
         own, grid, before = own + mm, grid + source, at
-        span = r.day(day) if start == at else r.t("{first} to {last}", first=r.day(first + timedelta(days=start)), last=r.day(day))
+        span = (
+            r.day(day)
+            if start == at
+            else r.t("{first} to {last}", first=r.day(first + timedelta(days=start)), last=r.day(day))
+        )
         rows.append((span, _depth(mm, r), _depth(source, r), _difference(mm - source, r)))
     sums = (r.t("in all"), _depth(own, r), _depth(grid, r), _difference(own - grid, r))
     more = _depth(abs(own - grid), r)
@@ -162,7 +166,9 @@ def coming(sky: Sky, today: date, r: Reader) -> list[Ahead]:
             if np.isfinite(chance[i]):
                 wet = r.t("{rain}, chance {chance}", rain=wet, chance=r.percent(float(chance[i]) / 100.0))
         warmth = r.t(
-            "{low} to {high}", low=r.quantity(float(cool[i]), "temperature", 0), high=r.quantity(float(warm[i]), "temperature", 0)
+            "{low} to {high}",
+            low=r.quantity(float(cool[i]), "temperature", 0),
+            high=r.quantity(float(warm[i]), "temperature", 0),
         )
         out.append(Ahead(r.t("today") if on == today else r.day(on), warmth, _depth(float(eto[i]), r), wet,
                          words.get(kind, r.t("observed"))))  # fmt: skip

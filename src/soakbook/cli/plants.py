@@ -14,13 +14,6 @@ from soakbook.cli.show import UnitSystem, echo_json, paragraph, table
 if TYPE_CHECKING:
     from soakbook.catalog.model import Plant, Value
 
-STANDINGS = {
-    "printed": "printed for this crop or its group",
-    "borrowed": "printed for another crop",
-    "judged": "our choice, from a printed range or with a reason",
-    "memory": "common practice, not checked",
-}
-
 
 @app.command("plants")
 def plants(
@@ -80,18 +73,18 @@ def _one(plant: Plant, units: UnitSystem) -> str:
 
 def how_known(used: set[str]) -> list[str]:
     """A line for each standing that is used, saying what it means."""
+    from soakbook.catalog.words import STANDINGS
+
     return [f"{word:8}  {meaning}" for word, meaning in STANDINGS.items() if word in used]
 
 
 def notes(values: Iterable[tuple[str, Value]]) -> list[str]:
     """One paragraph a note, with the names of all the numbers it is about."""
-    about: dict[tuple[str, str], list[str]] = {}
-    for label, value in values:
-        if value.note:
-            about.setdefault((value.source, value.note), []).append(label)
+    from soakbook.catalog.words import notes_once
+
     return [
         paragraph(f"- {'; '.join(labels)}: {source}, {note}", "  ").replace("  -", "-", 1)
-        for (source, note), labels in about.items()
+        for labels, source, note in notes_once(values)
     ]
 
 

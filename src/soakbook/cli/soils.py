@@ -13,27 +13,7 @@ from soakbook.cli.round import UnitsOption, chosen_units
 from soakbook.cli.show import UnitSystem, echo_json, paragraph, table
 
 if TYPE_CHECKING:
-    from soakbook.catalog.model import Mix, TextureClass, Value
-
-#: Height of the pot whose water is shown, and the suction a bed mix is taken to drain to. [m], [cm]
-POT_M, BED_SUCTION_CM = 0.20, 60.0
-
-LABELS = {
-    "sand_pct": "sand, % by mass",
-    "clay_pct": "clay, % by mass",
-    "spread_fc": "field capacity, give or take, m³/m³",
-    "spread_wp": "wilting point, give or take, m³/m³",
-    "green_ampt_suction_mm": "pull of dry soil on water, mm",
-    "green_ampt_k_mm_h": "steady intake of the surface, mm/h",
-    "rew_mm": "water the surface loses at full speed, mm",
-    "theta_r": "water never given up, m³/m³",
-    "theta_s": "water when full, m³/m³",
-    "alpha_per_cm": "retention curve, alpha, 1/cm",
-    "n": "retention curve, n",
-    "ks_mm_h": "flow when full, mm/h",
-    "wilting": "water plants cannot take, m³/m³",
-    "critical_dry": "below this it is hard to wet, m³/m³",
-}
+    from soakbook.catalog.model import Mix, TextureClass
 
 
 @app.command("soils")
@@ -44,6 +24,7 @@ def soils(
 ) -> None:
     """List soil textures and mixes with the water they hold, or show one with its sources."""
     from soakbook.catalog import read
+    from soakbook.catalog.words import soil_values
 
     textures, mixes = list(read.textures().values()), list(read.mixes().values())
     if name:
@@ -52,7 +33,7 @@ def soils(
         textures, mixes = [t for t in textures if t is found], [m for m in mixes if m is found]
     if as_json:
         rows: list[TextureClass | Mix] = [*textures, *mixes]
-        used = {v.source for row in rows for v in _values(row).values()}
+        used = {v.source for row in rows for v in soil_values(row).values()}
         payload = {"textures": [_texture_json(t) for t in textures], "mixes": [_mix_json(m) for m in mixes]}
         echo_json("soils", 1, payload | {"sources": sources_as_json(used)})
         return
@@ -66,17 +47,18 @@ def soils(
 
 
 def _textures(rows: list[TextureClass], units: UnitSystem) -> str:
+    from soakbook.catalog.holds import texture_holds
     from soakbook.units import format_quantity
 
     cells = []
     for row in rows:
-        holds = _texture_water(row)
+        holds = texture_holds(row)
         cells.append(
             (
                 row.name,
-                f"{100 * holds['field_capacity']:.0f} %",
-                f"{100 * holds['wilting_point']:.0f} %",
-                _per_depth(holds["available_mm_per_m"], units),
+                f"{100 * holds.drained:.0f} %",
+                f"{100 * holds.wilting:.0f} %",
+                _per_depth(holds.available_mm_per_m, units),
                 format_quantity(row.green_ampt_k_mm_h.value, "rate", units),
             )
         )
@@ -89,18 +71,19 @@ def _textures(rows: list[TextureClass], units: UnitSystem) -> str:
 
 
 def _mixes(rows: list[Mix], units: UnitSystem) -> str:
+    from soakbook.catalog.holds import POT_M, mix_holds
     from soakbook.units import format_quantity
 
     cells = []
     for row in rows:
-        holds = _mix_water(row)
+        holds = mix_holds(row)
         cells.append(
             (
                 row.name,
                 row.use,
-                f"{100 * holds['drained']:.0f} %",
-                f"{100 * row.wilting.value:.0f} %",
-                _per_depth(holds["available_mm_per_m"], units),
+                f"{100 * holds.drained:.0f} %",
+                f"{100 * holds.wilting:.0f} %",
+                _per_depth(holds.available_mm_per_m, units),
             )
         )
     head = ("mix", "for", "when drained", "at wilting", "plants can take")
@@ -116,41 +99,27 @@ def _per_depth(mm_per_m: float, units: UnitSystem) -> str:
 
 
 def _origins(row: TextureClass | Mix) -> str:
-    values = _values(row)
-    cells = [(LABELS[field], f"{v.value:g}", v.standing, v.source) for field, v in values.items()]
-    why = notes((LABELS[field], v) for field, v in values.items())
+    from soakbook.catalog.words import SOIL_LABELS, soil_values
+
+    values = soil_values(row)
+    cells = [(SOIL_LABELS[field], f"{v.value:g}", v.standing, v.source) for field, v in values.items()]
+    why = notes((SOIL_LABELS[field], v) for field, v in values.items())
     known = how_known({v.standing for v in values.values()})
     names = [source_line(key) for key in sorted({v.source for v in values.values()})]
     shown = table(("", "value", "how known", "source"), cells, right=(1,))
     return "\n".join([shown, "", *known, "", "Why these:", *why, "", "Sources:", *names])
 
 
-def _values(row: TextureClass | Mix) -> dict[str, Value]:
-    return {field: value for field in LABELS if (value := getattr(row, field, None)) is not None}
-
-
-def _texture_water(row: TextureClass) -> dict[str, float]:
-    from soakbook.physics.soil import soil_from_texture
-
-    water = soil_from_texture(row.id)
-    return {
-        "field_capacity": float(water.theta_fc),
-        "wilting_point": float(water.theta_wp),
-        "available_mm_per_m": 1000.0 * float(water.theta_fc - water.theta_wp),
-    }
-
-
-def _mix_water(row: Mix) -> dict[str, float]:
-    from soakbook.physics.potting import container_capacity, theta_van_genuchten
-
-    curve = (row.theta_r.value, row.theta_s.value, row.alpha_per_cm.value, row.n.value)
-    drained = container_capacity(POT_M, *curve) if row.use == "pot" else theta_van_genuchten(BED_SUCTION_CM, *curve)
-    return {"drained": float(drained), "available_mm_per_m": 1000.0 * (float(drained) - row.wilting.value)}
-
-
 def _texture_json(row: TextureClass) -> dict[str, Any]:
-    return asdict(row) | _texture_water(row)
+    from soakbook.catalog.holds import texture_holds
+
+    holds = texture_holds(row)
+    water = {"field_capacity": holds.drained, "wilting_point": holds.wilting}
+    return asdict(row) | water | {"available_mm_per_m": holds.available_mm_per_m}
 
 
 def _mix_json(row: Mix) -> dict[str, Any]:
-    return asdict(row) | _mix_water(row)
+    from soakbook.catalog.holds import mix_holds
+
+    holds = mix_holds(row)
+    return asdict(row) | {"drained": holds.drained, "available_mm_per_m": holds.available_mm_per_m}

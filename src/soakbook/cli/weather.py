@@ -104,38 +104,24 @@ def _write(out: Path, series: WeatherSeries) -> None:
 
 def _with_eto(series: WeatherSeries) -> tuple[WeatherSeries, FloatArray | None, str]:
     """The series with gaps filled, its reference evapotranspiration, and why there is none."""
-    import math
+    from soakbook.weather.shown import is_placed, reckoned
 
-    from soakbook.errors import InputError
-    from soakbook.weather.eto import series_eto
-    from soakbook.weather.fill import fill_gaps
-    from soakbook.weather.normals import normals_at
-
-    if not math.isfinite(series.lat_deg) or not math.isfinite(series.lon_deg):
-        return series, None, "Give --at PLACE for reference evapotranspiration (ETo)."
-    from dataclasses import replace
-
-    try:
-        height = series.elevation_m if math.isfinite(series.elevation_m) else None
-        normals = normals_at(series.lat_deg, series.lon_deg, height)
-        filled = fill_gaps(replace(series, elevation_m=normals.elevation_m), normals)
-        return filled, series_eto(filled), ""
-    except InputError as error:
-        return series, None, f"No reference evapotranspiration: {error}"
+    made = reckoned(series)
+    why = f"No reference evapotranspiration: {made.why_not}" if made.why_not else ""
+    if not is_placed(series):
+        why = "Give --at PLACE for reference evapotranspiration (ETo)."
+    return made.series, made.eto_mm, why
 
 
 def _show(series: WeatherSeries, system: UnitSystem) -> None:
-    from soakbook.weather.series import COLUMNS, FLAG_WORDS
+    from soakbook.weather.series import FLAG_WORDS
+    from soakbook.weather.shown import columns_of
 
     filled, eto, why = _with_eto(series)
     typer.echo(paragraph(f"{series.source}: {_span(series)}."))
     for note in filled.notes:
         typer.echo(paragraph(note, "  "))
-    rows = []
-    for name in COLUMNS:
-        if name in filled.columns:
-            made = "" if name in series.columns else "computed from the humidity"
-            rows.append([name, COLUMNS[name], _count(series, name), _fills(filled, name) or made])
+    rows = [[c.name, c.unit, f"{c.read} of {c.of}", c.others] for c in columns_of(series, filled)]
     typer.echo("\n" + table(["column", "unit", "days read", "the others"], rows, right=[2]) + "\n")
     headings = ["day", *(words[system] for _, words in _SHOWN), "ETo mm" if system == "metric" else "ETo in", "kind"]
     typer.echo(table(headings, _day_rows(filled, eto, system), right=list(range(1, 7))))
@@ -150,25 +136,6 @@ def _span(series: WeatherSeries) -> str:
     if len(series) == 0:
         return "no days"
     return f"{len(series)} days from {series.times[0]} to {series.times[-1]}"
-
-
-def _count(series: WeatherSeries, name: str) -> str:
-    import numpy as np
-
-    good = np.isfinite(series.get(name)) & (series.flag(name) == 0)
-    return f"{int(good.sum())} of {len(series)}"
-
-
-def _fills(series: WeatherSeries, name: str) -> str:
-    """``12 filled by a rule …, 3 filled from the days around it``"""
-    import numpy as np
-
-    from soakbook.weather.series import FLAG_WORDS
-
-    counts = np.bincount(series.flag(name), minlength=len(FLAG_WORDS))
-    words = [f"{int(counts[f])} {FLAG_WORDS[f]}" for f in FLAG_WORDS if f and counts[f]]
-    missing = int(np.sum(np.isnan(series.get(name)) & (series.flag(name) == 0)))
-    return ", ".join(words + ([f"{missing} missing"] if missing else []))
 
 
 def _day_rows(series: WeatherSeries, eto: FloatArray | None, system: UnitSystem) -> list[list[str]]:

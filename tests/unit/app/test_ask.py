@@ -14,7 +14,8 @@ from starlette.testclient import TestClient
 
 from soakbook.advice.question import Question, garden_of
 from soakbook.advice.season import Month
-from soakbook.app.ask_form import asked_from, document_of, feel_answers, plants_like, question_of
+from soakbook.app.ask_form import asked_from, feel_answers, plants_like, question_of
+from soakbook.app.ask_keep import document_of
 from soakbook.app.ask_view import spell, this_month
 from soakbook.app.build import build_app
 from soakbook.app.pages import House

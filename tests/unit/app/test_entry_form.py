@@ -90,15 +90,15 @@ def test_a_reading_comes_apart_as_it_went_together(amount: str) -> None:
 @pytest.mark.parametrize(
     ("entry", "metric", "us"),
     [
-        (("water", "00000000", "100 L", ""), "tomato bed was given 100 L", "tomato bed was given 26 gal"),
-        (("water", "00000002", "90 min", ""), "bean rows was given 112 L in 1 h 30 min", None),
+        (("water", "00000000", "100 L", ""), "tomato bed got 100 L", "tomato bed got 26 gal"),
+        (("water", "00000002", "90 min", ""), "bean rows got 112 L in 1 h 30 min", None),
         (("rain", "", "14 mm", ""), "it rained 14 mm", "it rained 0.55 in"),
         (("reading", "00000002", "moist at 25 cm", ""), "bean rows felt moist at 25 cm", None),
         (("reading", "00000002", "wet", ""), "bean rows felt wet", None),
         (("reading", "00000000", "dial 4,5 at 10 cm", ""), "the dial stood at 4.5 in tomato bed, 10 cm deep", None),
         (("note", "00000000", "", "first red one"), "a note on tomato bed", "a note on tomato bed"),
         (("note", "", "", "frost"), "a note", None),
-        (("water", "ffffffff", "2 cans", ""), "old bed was given 2 cans", None),
+        (("water", "ffffffff", "2 cans", ""), "old bed got 2 cans", None),
         (("reading", "ffffffff", "dry", ""), "old bed was read: dry", None),
     ],
 )
@@ -115,7 +115,7 @@ def test_an_entry_is_said_in_the_readers_measures(
 
 def test_an_amount_the_garden_can_no_longer_tell_is_said_as_it_was_written(known: Known) -> None:
     new = NewEntry("x", "2017-07-01T07:00", "water", known.id_of("carrot rows"), "20 min")
-    assert entry_words(new, known, METRIC) == "carrot rows was given 20 min"
+    assert entry_words(new, known, METRIC) == "carrot rows got 20 min"
 
 
 def test_times_are_said_from_today() -> None:

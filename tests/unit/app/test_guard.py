@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import json
 import logging
 import socket
 import threading
@@ -224,6 +225,13 @@ def test_a_websocket_is_closed() -> None:
     scope = {"type": "websocket", "path": "/", "headers": [(b"host", b"localhost")]}
     asyncio.run(Guard(echo, NAMES)(scope, None, send))  # type: ignore[arg-type]
     assert sent == [{"type": "websocket.close", "code": 1008}]
+
+
+def test_a_refusal_has_the_one_shape_for_programs_and_is_a_sentence_for_readers() -> None:
+    page, api = ask(host="evil.example"), ask(host="evil.example", path="/api/gardens")
+    assert page.headers[b"content-type"].startswith(b"text/plain")
+    assert set(json.loads(api.body)) == {"code", "message", "field", "hint"}
+    assert json.loads(api.body)["message"].encode() == page.body
 
 
 def test_every_answer_is_marked_refusals_too() -> None:

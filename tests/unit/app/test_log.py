@@ -83,7 +83,7 @@ def test_a_double_post_counts_once_and_leads_to_the_same_page(app: App) -> None:
     kept = [e for e in app.entries().values() if e.at == "2017-07-07T19:30"]
     assert [(e.amount, e.kind) for e in kept] == [("12 L", "water")]
     page = app.client.get(first.headers["location"])
-    assert "Tomato bed was given 12 L" in page.text
+    assert "Tomato bed got 12 L" in page.text
     page = app.undo(page.text)
     assert "w1" not in app.entries()
     assert "Taken out of the log" in page.text
@@ -167,7 +167,7 @@ def test_a_change_keeps_the_old_values_and_can_be_undone(app: App) -> None:
     assert app.post("/entry/d03", **changed).status_code == 303
     assert (app.entries()["d03"].amount, app.entries()["d03"].edits) == ("4 cans", 1)
     assert [past.amount for past in app.store.past(app.key, "d03")] == ["6 cans"]
-    assert "Strawberry bed was given 54 L" in app.client.get(f"{app.log}/entry/d03").text
+    assert "Strawberry bed got 54 L" in app.client.get(f"{app.log}/entry/d03").text
     page = app.client.get(went.headers["location"])
     assert "Changed once" in page.text
     app.undo(page.text)
@@ -376,7 +376,7 @@ def test_a_place_that_is_gone_keeps_its_entries_readable(app: App) -> None:
     document["places"] = [p for p in document["places"] if p["id"] != basil]
     app.store.change(app.key, lambda _: document, check=lambda _: None)
     page = app.client.get(f"{app.log}?place={basil}").text
-    assert "Basil in clay was given 4 L" in page
+    assert "Basil in clay got 4 L" in page
     gone = app.client.get(f"{app.log}/garden.log.gone.csv").text
     assert "basil in clay" in gone
     assert "basil in clay" not in app.client.get(f"{app.log}/garden.log.csv").text
@@ -420,6 +420,6 @@ def test_what_the_garden_no_longer_says_the_meaning_of_is_marked(app: App) -> No
     page = app.client.get(app.log).text
     cans = [e.id for e in app.entries().values() if e.amount.endswith("cans")]
     assert page.count("This does not count now:") == len(cans) > 0
-    assert "Strawberry bed was given 6 cans" in page
+    assert "Strawberry bed got 6 cans" in page
     form = app.client.get(f"{app.log}/entry/d03").text
     assert re.search(r'value="cans" selected', form)

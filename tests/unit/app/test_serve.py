@@ -19,6 +19,7 @@ from pathlib import Path
 
 import pytest
 
+from soakbook.app.serve import Certificate as Files
 from soakbook.app.serve import (
     addresses,
     check_certificate,
@@ -30,7 +31,6 @@ from soakbook.app.serve import (
     qr_text,
     warm,
 )
-from soakbook.app.serve import Certificate as Files
 from soakbook.app.settings import Settings
 from soakbook.demo import FOLDER
 from soakbook.errors import InputError
@@ -255,10 +255,10 @@ def test_serve_keeps_its_data_where_told_and_asks_for_no_phrase_on_its_own(tmp_p
 def test_a_garden_file_is_brought_in_once(tmp_path: Path) -> None:
     shutil.copytree(FOLDER, tmp_path / "g")
     arguments = ("serve", "--port", "0", "--garden", str(tmp_path / "g" / "garden.toml"))
-    with running(tmp_path, *arguments) as (process, url, lines):
+    with running(tmp_path, *arguments) as (process, _url, lines):
         assert lines[0].startswith('Brought in: "Kestrel Hollow')
         assert ended(process, signal.SIGINT) == (0, "")
-    with running(tmp_path, *arguments) as (process, url, lines):
+    with running(tmp_path, *arguments) as (process, _url, lines):
         assert lines[0].startswith("The garden of that file is here already")
     with open_store(tmp_path / "data") as store:
         assert [row.name for row in store.gardens()] == ["Kestrel Hollow teaching garden"]
@@ -292,7 +292,7 @@ def test_on_the_home_network_a_phrase_is_made_once_and_anew_when_asked(tmp_path:
     for more in ((), (), ("--new-phrase",)):
         with running(tmp_path, "serve", "--lan", "--port", "0", "--host-name", "garden.example", *more) as (
             process,
-            url,
+            _url,
             lines,
         ):
             text = "\n".join(lines)

@@ -10,10 +10,12 @@ from urllib.parse import urlencode
 from fastapi import APIRouter
 from fastapi.responses import HTMLResponse, Response
 
-from soakbook.app.ask_form import FLOW_UNITS, UNITS, Asked, asked_from, document_of, plants_like, read, with_place
+from soakbook.app.ask_form import FLOW_UNITS, UNITS, Asked, asked_from, plants_like, read
+from soakbook.app.ask_keep import document_of, with_place
 from soakbook.app.ask_view import shown, soil_words, work_out
-from soakbook.app.changing import AForm
+from soakbook.app.changing import AForm, what
 from soakbook.app.pages import AnyPage, Page, problems
+from soakbook.catalog import read as catalog
 from soakbook.errors import InputError, SoakbookError
 from soakbook.physics.feel import Question as FeelQuestion
 from soakbook.said import say
@@ -64,13 +66,13 @@ def keep(page: AnyPage, posted: AForm) -> Response:
         return page.go("/sign-in", next=f"/ask?{urlencode(_sent(asked))}")
     try:
         q, day, garden = read(asked, page.reader, page.house.settings.today)
-        key = _kept(page, posted.get("to"), q, garden, day, live=bool(asked["live"]))
+        key = kept_in(page, posted.get("to"), q, garden, day, live=bool(asked["live"]))
     except InputError as error:
         return _page(page, asked, error)
     return page.go(f"/g/{key}/")
 
 
-def _kept(page: Page, to: str, q: Question, garden: Garden, day: date, *, live: bool) -> str:
+def kept_in(page: Page, to: str, q: Question, garden: Garden, day: date, *, live: bool) -> str:
     """The key of the garden that now has the place."""
 
     def check(document: dict[str, Any]) -> None:
@@ -78,9 +80,9 @@ def _kept(page: Page, to: str, q: Question, garden: Garden, day: date, *, live: 
 
     who = page.viewer.name
     if to:
-        place = garden.places[0].name
+        named = page.reader.tell(catalog.plant(q.plant).name)
         page.store.change(
-            to, lambda old: with_place(old, q, garden, page.reader), check=check, by=who, what=f"{_WHAT}: {place}"
+            to, lambda old: with_place(old, q, garden, page.reader), check=check, by=who, what=what(_WHAT, named)
         )
         return to
     document = document_of(q, garden, page.reader, day, live=live)
@@ -127,8 +129,6 @@ def _feel() -> dict[str, FeelQuestion]:
 
 def _lists(page: Page) -> dict[str, list[tuple[str, str]]]:
     """Choices of mixes, ways of watering and mulches, and the names of plants."""
-    from soakbook.catalog import read as catalog
-
     r, means = page.reader, catalog.means()
     ways = [*_MEANS, *(m for m in means if m not in _MEANS)]
     return {

@@ -63,7 +63,7 @@ def sign_in(page: AnyPage, phrase: Text = "", name: Text = "", device: Text = ""
         page.store.end_session(page.viewer.session.id)
     answer = page.go(typed["next"])
     answer.set_cookie(
-        SESSION_COOKIE, token, max_age=SESSION_S, httponly=True, samesite="lax", secure=_is_https(page.request)
+        SESSION_COOKIE, token, max_age=SESSION_S, httponly=True, samesite="lax", secure=is_https(page.request)
     )
     return answer
 
@@ -117,7 +117,7 @@ def _device_of(request: Request) -> str:
     return "phone" if "Mobi" in request.headers.get("user-agent", "") else "computer"
 
 
-def _is_https(request: Request) -> bool:
+def is_https(request: Request) -> bool:
     return bool(request.app.state.house.settings.https) or request.url.scheme == "https"
 
 
@@ -127,7 +127,7 @@ def sign_out(page: AnyPage) -> Response:
     if page.viewer.session is not None:
         page.store.end_session(page.viewer.session.id)
     answer = page.go("/sign-in")
-    answer.delete_cookie(SESSION_COOKIE, httponly=True, samesite="lax", secure=_is_https(page.request))
+    answer.delete_cookie(SESSION_COOKIE, httponly=True, samesite="lax", secure=is_https(page.request))
     return answer
 
 
@@ -168,7 +168,7 @@ def people(page: OwnPage) -> Response:
 
 def _people_page(page: Page, status: int = 200, error: InputError | None = None, **typed: str) -> Response:
     answer = page.show(
-        "people.html", status, devices=_devices(page), openings=_openings(page), gardens=page.store.gardens(),
+        "people.html", status, devices=devices_of(page), openings=openings_of(page), gardens=page.store.gardens(),
         typed={"name": page.viewer.name, "helper": "", "garden": "", **typed}, errors=problems(error) if error else {},
         is_open=_is_open(page), phrase_since=phrase_since(page.store),
     )  # fmt: skip
@@ -180,7 +180,7 @@ def _is_open(page: Page) -> bool:
     return page.house.settings.lan or bool(page.house.settings.hosts)
 
 
-def _devices(page: Page) -> list[Device]:
+def devices_of(page: Page) -> list[Device]:
     names = {person.id: person.name for person in page.store.people()}
     this = page.viewer.session.id if page.viewer.session is not None else ""
     return [
@@ -191,7 +191,7 @@ def _devices(page: Page) -> list[Device]:
     ]
 
 
-def _openings(page: Page) -> list[Opening]:
+def openings_of(page: Page) -> list[Opening]:
     found = []
     for row in page.store.gardens():
         today = page.desk.today(page.desk.known(row.key).garden)
@@ -217,7 +217,7 @@ def address_base(page: Page) -> str:
     host = page.request.headers.get("host", "")
     if _is_open(page) and (host_of(host) == "localhost" or loopback(host_of(host))):
         return addresses(page.house.settings)[0]
-    return f"{'https' if _is_https(page.request) else 'http'}://{host}"
+    return f"{'https' if is_https(page.request) else 'http'}://{host}"
 
 
 def _keep_fresh(link_id: str, path: str) -> None:
@@ -264,29 +264,35 @@ def end_others(page: OwnPage) -> Response:
 def make_link(page: OwnPage, garden: Text = "", kind: Text = "round", helper: Text = "") -> Response:
     """A link for a helper, or for a calendar."""
     try:
-        known = page.desk.known(garden)
-        if kind == "round":
-            if not helper.strip():
-                raise InputError(
-                    say("Whom is it for?"),
-                    code="link.name",
-                    field="helper",
-                    hint=say("Others read this name in the log."),
-                )
-            on = page.desk.today(known.garden)
-            token = page.store.make_link(garden, "round", on, by=page.viewer.name, name=helper)
-            path = f"/helper/{token}/"
-        else:
-            token = page.store.make_link(garden, "calendar", None, by=page.viewer.name, name=page.viewer.name)
-            path = f"/calendar/{token}.ics"
+        link_id = linked(page, garden, kind, helper)
     except InputError as error:
         return _people_page(page, 422, _at(error, "name", "helper"), helper=helper, garden=garden)
+    answer = page.go("/people")
+    answer.headers["location"] += "#link-" + link_id
+    return answer
+
+
+def linked(page: Page, garden: str, kind: str, helper: str) -> str:
+    """Make a link and keep its address for a while; its id."""
+    known = page.desk.known(garden)
+    if kind == "round":
+        if not helper.strip():
+            raise InputError(
+                say("Whom is it for?"),
+                code="link.name",
+                field="helper",
+                hint=say("Others read this name in the log."),
+            )
+        on = page.desk.today(known.garden)
+        token = page.store.make_link(garden, "round", on, by=page.viewer.name, name=helper)
+        path = f"/helper/{token}/"
+    else:
+        token = page.store.make_link(garden, "calendar", None, by=page.viewer.name, name=page.viewer.name)
+        path = f"/calendar/{token}.ics"
     link = page.store.link(token)
     assert link is not None
     _keep_fresh(link.id, path)
-    answer = page.go("/people")
-    answer.headers["location"] += "#link-" + link.id
-    return answer
+    return link.id
 
 
 def _at(error: InputError, field: str, ours: str) -> InputError:
@@ -298,17 +304,22 @@ def _at(error: InputError, field: str, ours: str) -> InputError:
 @router.post("/people/links/end")
 def end_link(page: OwnPage, id: Text = "") -> Response:
     """It opens nothing any more."""
-    page.store.end_link(id)
-    with _lock:
-        _fresh.pop(id, None)
+    closed(page, id)
     return page.go("/people")
+
+
+def closed(page: Page, link_id: str) -> None:
+    """End a link and forget its address."""
+    page.store.end_link(link_id)
+    with _lock:
+        _fresh.pop(link_id, None)
 
 
 # --- the reader's own view ----------------------------------------------------------------------------------------
 @router.get("/you")
 def your_view(page: AnyPage, next: str = "/") -> Response:
     """Language, measures, clock, dates, decimal sign, colours."""
-    return page.show("you.html", chosen=_chosen(page), example=partial(_example, page.reader), next=own_path(next))
+    return page.show("you.html", chosen=chosen_by(page), example=partial(_example, page.reader), next=own_path(next))
 
 
 @router.post("/you")
@@ -330,12 +341,12 @@ def keep_view(
         page.store.set_prefs(page.viewer.person.id, {**others, **view})
     answer = page.go(own_path(next))
     answer.set_cookie(
-        READER_COOKIE, quote(json.dumps(view)), max_age=VIEW_S, samesite="lax", secure=_is_https(page.request)
+        READER_COOKIE, quote(json.dumps(view)), max_age=VIEW_S, samesite="lax", secure=is_https(page.request)
     )
     return answer
 
 
-def _chosen(page: Page) -> dict[str, str]:
+def chosen_by(page: Page) -> dict[str, str]:
     """What the reader has chosen so far; empty where it goes by browser and garden."""
     kept = page.viewer.person.prefs if page.viewer.person is not None else {}
     kept = kept or chosen_from(page.request.cookies.get(READER_COOKIE))

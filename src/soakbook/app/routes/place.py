@@ -12,6 +12,7 @@ from soakbook.app.desk import Known
 from soakbook.app.entry_form import amount_units, depth_units, entry_words, new_id, with_unit
 from soakbook.app.entry_in import Typed, empty_form, entry_of
 from soakbook.app.pages import OwnPage, Page, problems
+from soakbook.app.place_figures import origins
 from soakbook.app.round_view import rows_of
 from soakbook.errors import InputError
 
@@ -104,7 +105,7 @@ def _drawn(page: Page, known: Known, place_id: str, at: int) -> dict[str, Any]:
     return {
         "cut": cut, "cut_svg": cut_svg(cut, r), "cut_rows": cut_rows(cut, r),
         "balance": view.balance_chart(standing, job, desk.log(known), r), "reasons": view.reasons(standing, r),
-        "sum_words": view.sum_words(standing, r), "origins": view.origins(standing, r), "day_head": head, "day_rows": rows,
+        "sum_words": view.sum_words(standing, r), "origins": origins(standing, r), "day_head": head, "day_rows": rows,
         "ahead_words": view.weather_words(desk.sky(known).series, desk.today(known.garden), r), "always": ALWAYS,
     }  # fmt: skip
 

@@ -176,7 +176,7 @@ def _ticked(
     page: Page, known: Known, root: str, place: str, number: str, unit: str, entry_id: str, seen: str, anyway: str
 ) -> Response:
     known = page.desk.known(known.key)
-    others = _others(page, known, place, seen, entry_id)
+    others = others_today(page, known, place, seen, entry_id)
     if others and not anyway and page.waited is None:
         return page.show(
             "already.html", 409, known=known, way="round", root=root, place=known.place(place), place_id=place, number=number,
@@ -186,7 +186,7 @@ def _ticked(
     return _kept(page, known, root, NewEntry(entry_id, _when(page, known), "water", place, amount_text(number, unit)))
 
 
-def _others(page: Page, known: Known, place: str, seen: str, own: str) -> list[Entry]:
+def others_today(page: Page, known: Known, place: str, seen: str, own: str) -> list[Entry]:
     """Waterings of the place today that the page did not know of."""
     today, known_ids = page.desk.today(known.garden).isoformat(), {*seen.split(","), own}
     return [

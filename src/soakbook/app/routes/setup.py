@@ -90,6 +90,7 @@ def change_garden(page: OwnPage, key: str, posted: AForm) -> Response:
     known = page.desk.known(key)
 
     def edit(document: Document) -> Document:
+        _check_weather_choice(page, known, posted.get("weather"))
         document["garden"] = _made(page, known, GARDEN, posted.fields, document["garden"])
         return document
 
@@ -98,6 +99,21 @@ def change_garden(page: OwnPage, key: str, posted: AForm) -> Response:
     except InputError as error:
         return _garden(page, known, dict(posted.fields), form_errors(error, "garden", names_of(GARDEN)), 422)
     return saved(page, known, row)
+
+
+def _check_weather_choice(page: Page, known: Known, wanted: str) -> None:
+    """Only files the garden has: a path would lead to any file of this machine."""
+    allowed = (
+        "",
+        "normals",
+        "live",
+        known.document["garden"].get("weather"),
+        *setup_weather.weather_files(page, known),
+    )
+    if wanted not in allowed:
+        raise InputError(
+            say("the garden has no such weather file."), code="garden.weather.missing", field="garden.weather"
+        )
 
 
 def _made(page: Page, known: Known, fields: tuple[Field, ...], form: Any, before: Document) -> Document:

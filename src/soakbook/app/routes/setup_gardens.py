@@ -84,6 +84,10 @@ def _new(page: Page, form: dict[str, str], errors: Any = None, status: int = 200
     )  # fmt: skip
 
 
+#: Texts of garden and log, the weather file, and pictures with the ids of their entries.
+Brought = tuple[str, str, tuple[str, bytes] | None, list[tuple[str, bytes]]]
+
+
 # --- from files ------------------------------------------------------------------------------------------------------------
 @router.get("/gardens/bring")
 def bring_form(page: OwnPage) -> Response:
@@ -95,10 +99,12 @@ def bring_form(page: OwnPage) -> Response:
 def bring(page: OwnPage, posted: AForm) -> Response:
     """Checks the files and keeps them as a new garden."""
     try:
-        garden, log, weather = _files(posted)
+        garden, log, weather, photos = _files(posted)
         if weather is not None:
             check_weather(*weather)
         row = bring_garden(page.desk, garden, log, weather, by=page.viewer.name)
+        for entry_id, data in photos:
+            page.store.add_photo(row.key, entry_id, data, by=page.viewer.name)
     except InputError as error:
         return page.show("setup/garden_bring.html", 422, errors=_all_errors(error))
     return _entered(page, row.key, "/setup")
@@ -108,7 +114,7 @@ def _all_errors(error: InputError) -> list[InputError]:
     return error.errors if isinstance(error, InputErrors) else [error]
 
 
-def _files(posted: Posted) -> tuple[str, str, tuple[str, bytes] | None]:
+def _files(posted: Posted) -> Brought:
     """Texts of garden and log, and the weather file; from an archive as it was taken out, or one by one."""
     name, data = posted.files.get("garden", ("", b""))
     if not data:
@@ -118,7 +124,7 @@ def _files(posted: Posted) -> tuple[str, str, tuple[str, bytes] | None]:
     log = posted.files.get("log", ("", b""))[1]
     weather = posted.files.get("weather")
     named = (plain_name(weather[0]), weather[1]) if weather and weather[1] else None
-    return _text(data, name), _text(log, "log"), named
+    return _text(data, name), _text(log, "log"), named, []
 
 
 def _text(data: bytes, name: str) -> str:
@@ -132,12 +138,12 @@ def _text(data: bytes, name: str) -> str:
         raise InputError(say("{name} is not plain text.", name=name[:80]), code="bring.text", field="garden") from exc
 
 
-def _unpacked(data: bytes) -> tuple[str, str, tuple[str, bytes] | None]:
+def _unpacked(data: bytes) -> Brought:
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
             if sum(info.file_size for info in archive.infolist()) > MOST_UNPACKED:
                 raise InputError(say("the archive unpacks to too much."), code="bring.large", field="garden")
-            files = {info.filename: archive.read(info) for info in archive.infolist() if "/" not in info.filename}
+            files = {info.filename: archive.read(info) for info in archive.infolist()}
     except (zipfile.BadZipFile, NotImplementedError, RuntimeError, OSError, EOFError) as exc:
         raise InputError(say("the archive cannot be read."), code="bring.archive", field="garden") from exc
     if "garden.toml" not in files:
@@ -145,7 +151,23 @@ def _unpacked(data: bytes) -> tuple[str, str, tuple[str, bytes] | None]:
     text = _text(files["garden.toml"], "garden.toml")
     log = _text(files.get("garden.log.csv", b""), "garden.log.csv")
     wanted = _weather_of(text)
-    return text, log, (wanted, files[wanted]) if wanted in files else None
+    return text, log, (wanted, files[wanted]) if wanted in files else None, _photos(files, log)
+
+
+def _photos(files: dict[str, bytes], log: str) -> list[tuple[str, bytes]]:
+    """Pictures of an archive with the ids of the entries of its log they belong to, each looked at first."""
+    import csv
+
+    from soakbook.store import rows_from_csv
+    from soakbook.store.pictures import cleaned
+
+    table = _text(files.get("photos.csv", b""), "photos.csv")
+    known = {row.id for row in rows_from_csv(log)} if log.strip() else set()
+    rows = [(row.get("entry") or "", row.get("file") or "") for row in csv.DictReader(io.StringIO(table))]
+    photos = [(entry_id, files[name]) for entry_id, name in rows if entry_id in known and name in files]
+    for _, data in photos:
+        cleaned(data)
+    return photos
 
 
 def _weather_of(text: str) -> str:

@@ -26,7 +26,8 @@ def move(page: OwnPage, key: str, posted: AForm) -> Response:
         return document
 
     row = save(page, known, edit, what(say("walking order changed")))
-    return saved(page, known, row, mark="places", moved=posted.get("place"), way="up" if step < 0 else "down")
+    # no fragment in the address: a browser that goes to one does not focus the arrow
+    return saved(page, known, row, moved=posted.get("place"), way="up" if step < 0 else "down")
 
 
 @router.post("/g/{key}/setup/order")

@@ -29,6 +29,7 @@ from soakbook.app.pages import OwnPage, Page
 from soakbook.errors import InputError, InputErrors
 from soakbook.garden.words import plain
 from soakbook.said import say
+from soakbook.store import GardenRow
 from soakbook.units import UnitSystem
 
 router = APIRouter(include_in_schema=False)
@@ -193,6 +194,12 @@ def view_words(page: Page, known: Known) -> dict[str, Any]:
 def copy_place(page: OwnPage, key: str, place_id: str) -> Response:
     """The same once more, behind it in walking order, without the plantings that are over."""
     known = page.desk.known(key)
+    row, copy_id = copied(page, known, place_id)
+    return saved(page, known, row, f"/place/{copy_id}")
+
+
+def copied(page: Page, known: Known, place_id: str) -> tuple[GardenRow, str]:
+    """Keep a place once more; the garden and the id of the copy."""
     copy_id = fresh_id()
 
     def edit(document: Document, keep_line: bool = True) -> Document:
@@ -221,7 +228,7 @@ def copy_place(page: OwnPage, key: str, place_id: str) -> Response:
             raise
         # the line is shared out already: the copy stands beside it until it gets its share
         row = save(page, known, lambda document: edit(document, keep_line=False), did)
-    return saved(page, known, row, f"/place/{copy_id}")
+    return row, copy_id
 
 
 def _without_ids(place: Document) -> Document:
@@ -235,6 +242,11 @@ def _without_ids(place: Document) -> Document:
 def remove_place(page: OwnPage, key: str, place_id: str) -> Response:
     """Takes it away; its log entries stay, and it can be brought back."""
     known = page.desk.known(key)
+    return saved(page, known, taken_away(page, known, place_id), mark="places")
+
+
+def taken_away(page: Page, known: Known, place_id: str) -> GardenRow:
+    """Keep the garden without a place."""
     _, gone = place_in(known.document, place_id)
     if len(known.document["places"]) == 1:
         raise InputError(
@@ -247,5 +259,4 @@ def remove_place(page: OwnPage, key: str, place_id: str) -> Response:
         del document["places"][index]
         return document
 
-    row = save(page, known, edit, what(say("place removed"), gone["name"]))
-    return saved(page, known, row, mark="places")
+    return save(page, known, edit, what(say("place removed"), gone["name"]))

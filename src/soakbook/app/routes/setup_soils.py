@@ -16,7 +16,6 @@ from soakbook.app.changing import (
     find,
     fresh_id,
     notice_of,
-    place_in,
     save,
     saved,
     what,
@@ -26,6 +25,7 @@ from soakbook.app.changing import (
 from soakbook.app.desk import Known
 from soakbook.app.entries import LAYER, entry_of, form_errors, form_of
 from soakbook.app.pages import OwnPage, Page
+from soakbook.app.soil_tables import OWN, layers_of, numbered, of_layers, put_soil, soil_in, used_by
 from soakbook.errors import InputError
 from soakbook.garden.words import plain
 from soakbook.physics import feel
@@ -33,50 +33,6 @@ from soakbook.said import say
 
 router = APIRouter(include_in_schema=False)
 NAMES = {name for field in LAYER for name in field.names} | {"name", "above"}
-#: Where a place's own soil stands in an address.
-OWN = "in-"
-
-
-# --- one soil of a document, wherever it stands ----------------------------------------------------------------------------
-def soil_in(document: Document, soil_id: str) -> tuple[str, str, Document]:
-    """Where a soil stands (as in an error's field), its name, and what is written of it without name and id."""
-    if soil_id.startswith(OWN):
-        index, place = place_in(document, soil_id.removeprefix(OWN))
-        soil = place["soil"]
-        return (
-            f"places.{index + 1}.soil",
-            place["name"],
-            dict(soil) if isinstance(soil, dict) else _as_table(soil, document),
-        )
-    index, table = find(document.get("soils", []), soil_id, THING)
-    return f"soils.{index + 1}", table["name"], {k: v for k, v in table.items() if k not in ("id", "name")}
-
-
-def _as_table(word: str, document: Document) -> Document:
-    """A soil given by a word, as a table to start one's own from."""
-    for table in document.get("soils", []):
-        if plain(table["name"]) == plain(word):
-            return {k: v for k, v in table.items() if k not in ("id", "name")}
-    is_texture = plain(word) in {plain(known) for known in words().textures}
-    return {"texture" if is_texture else "mix": word}
-
-
-def _put(document: Document, soil_id: str, soil: Document) -> None:
-    if soil_id.startswith(OWN):
-        _, place = place_in(document, soil_id.removeprefix(OWN))
-        place["soil"] = soil
-        return
-    index, table = find(document["soils"], soil_id, THING)
-    document["soils"][index] = {"id": table["id"], "name": table["name"], **soil}
-
-
-def layers_of(soil: Document) -> list[Document]:
-    """The layers of a soil, from the top down."""
-    return list(soil["layers"]) if "layers" in soil else [soil]
-
-
-def _of_layers(layers: list[Document]) -> Document:
-    return layers[0] if len(layers) == 1 else {"layers": layers}
 
 
 # --- pages -----------------------------------------------------------------------------------------------------------------
@@ -138,7 +94,7 @@ def layer_page(page: OwnPage, key: str, soil_id: str, number: str, way: str = ""
     """A layer's form, by the way it is known or another; ``new`` is one below the others."""
     known = page.desk.known(key)
     layers = layers_of(soil_in(known.document, soil_id)[2])
-    layer = _numbered(layers, number)
+    layer = numbered(layers, number)
     way = way if way in view.WAY_FIELDS else "" if change else view.way_of(layer)
     return _ways(page, known, soil_id, number) if not way else _layer(page, known, soil_id, number, way)
 
@@ -149,20 +105,20 @@ def change_layer(page: OwnPage, key: str, soil_id: str, number: str, posted: AFo
     known = page.desk.known(key)
     way = posted.get("way")
     at, name, soil = soil_in(known.document, soil_id)
-    _numbered(layers_of(soil), number)
+    numbered(layers_of(soil), number)
     count = len(layers_of(soil)) + (1 if number == "new" else 0)
     position = count if number == "new" else int(number)
 
     def edit(document: Document) -> Document:
         layers = layers_of(soil_in(document, soil_id)[2])
-        made = _made(page, known, way, posted.fields, _numbered(layers, number))
+        made = _made(page, known, way, posted.fields, numbered(layers, number))
         if number == "new":
             if posted.get("above"):
                 layers[-1] = _made(page, known, "", {"thickness": posted.get("above")}, layers[-1])
             layers.append(made)
         else:
             layers[position - 1] = made
-        _put(document, soil_id, _of_layers(layers))
+        put_soil(document, soil_id, of_layers(layers))
         return document
 
     try:
@@ -180,14 +136,6 @@ def _above(errors: dict[str, list[InputError]], field: str) -> dict[str, list[In
     rest = [error for error in errors.get("", []) if error.field != field]
     above = [error for error in errors.get("", []) if error.field == field]
     return {**errors, "": rest, "above": above}
-
-
-def _numbered(layers: list[Document], number: str) -> Document:
-    if number == "new":
-        return {}
-    if not number.isdigit() or not 1 <= int(number) <= len(layers):
-        raise InputError(say("there is no such layer."), code="layer.unknown", field="layer")
-    return layers[int(number) - 1]
 
 
 def _made(page: Page, known: Known, way: str, form: Mapping[str, str], before: Document) -> Document:
@@ -211,12 +159,12 @@ def arrange_layer(page: OwnPage, key: str, soil_id: str, number: str, action: st
 
     def edit(document: Document) -> Document:
         layers = layers_of(soil_in(document, soil_id)[2])
-        index = layers.index(_numbered(layers, number))
+        index = layers.index(numbered(layers, number))
         if action == "remove" and len(layers) > 1:
             del layers[index]
         elif action == "up" and index > 0:
             layers.insert(index - 1, layers.pop(index))
-        _put(document, soil_id, _of_layers(layers))
+        put_soil(document, soil_id, of_layers(layers))
         return document
 
     try:
@@ -244,13 +192,6 @@ def remove_soil(page: OwnPage, key: str, soil_id: str) -> Response:
 
     row = save(page, known, edit, what(say("soil removed"), name))
     return saved(page, known, row, mark="soils")
-
-
-def used_by(known: Known, name: str) -> list[str]:
-    """Names of the places that have a soil."""
-    return [
-        p["name"] for p in known.document["places"] if isinstance(p["soil"], str) and plain(p["soil"]) == plain(name)
-    ]
 
 
 # --- shown -----------------------------------------------------------------------------------------------------------------
@@ -296,7 +237,7 @@ def _layer(
     errors: Any = None, status: int = 200,
 ) -> Response:  # fmt: skip
     layers = layers_of(soil_in(known.document, soil_id)[2]) if soil_id else []
-    written = form_of(LAYER, _numbered(layers, number), words()) if number else {}
+    written = form_of(LAYER, numbered(layers, number), words()) if number else {}
     shown = dict.fromkeys(NAMES, "") | written | (form or {})
     answers = _answers(page, shown["feel"]) if way == "feel" else []
     r = page.read_for(known).reader

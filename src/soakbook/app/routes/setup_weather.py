@@ -14,6 +14,7 @@ from soakbook.app.entries import form_errors
 from soakbook.app.pages import OwnPage, Page
 from soakbook.errors import InputError
 from soakbook.said import say
+from soakbook.store import GardenRow
 
 router = APIRouter(include_in_schema=False)
 #: Beside this, what one request may hold is bounded for the whole app.
@@ -39,22 +40,26 @@ def bring_weather(page: OwnPage, key: str, posted: AForm) -> Response:
     """Reads the file through, keeps it, and takes the garden's weather from it."""
     known = page.desk.known(key)
     try:
-        given, data = posted.files.get("file", ("", b""))
-        check_weather(given, data)
-        name = _free(plain_name(given), data, page, known)
-        page.store.keep_weather_file(key, name, data)
-
-        def edit(document: Document) -> Document:
-            document["garden"]["weather"] = name
-            return document
-
-        row = save(page, known, edit, what(say("weather file brought in"), name))
+        row = keep_file(page, known, *posted.files.get("file", ("", b"")))
     except InputError as error:
         errors = form_errors(InputError(error.message, code=error.code, field="file", hint=error.hint), "", {"file"})
         return page.show(
             "setup/weather_file.html", 422, known=known, way="setup", errors=errors, files=weather_files(page, known)
         )
     return saved(page, known, row)
+
+
+def keep_file(page: Page, known: Known, given: str, data: bytes) -> GardenRow:
+    """Keep a weather file that can be read and take the garden's weather from it."""
+    check_weather(given, data)
+    name = _free(plain_name(given), data, page, known)
+    page.store.keep_weather_file(known.key, name, data)
+
+    def edit(document: Document) -> Document:
+        document["garden"]["weather"] = name
+        return document
+
+    return save(page, known, edit, what(say("weather file brought in"), name))
 
 
 def check_weather(name: str, data: bytes) -> None:

@@ -6,11 +6,11 @@ const OLD_MS = 3 * 60_000;
 
 /** @param {ParentNode} root */
 export async function wake(root) {
+  for (const form of root.querySelectorAll("form[data-live]")) follow(/** @type {HTMLFormElement} */ (form));
   if (root.querySelector("[data-chart]")) {
     const { drawAll } = await import("./charts.js");
     await drawAll(root);
   }
-  for (const form of root.querySelectorAll("form[data-live]")) follow(/** @type {HTMLFormElement} */ (form));
 }
 
 /** A form whose answer stands on the same page: the answer follows each change. @param {HTMLFormElement} form */

@@ -61,7 +61,8 @@ function place() {
 
 /** The answer in one line, at hand while it is out of sight. */
 function say() {
-  const line = answer.querySelector(".today-line")?.textContent?.replace(/\s+/g, " ").trim() ?? "";
+  const parts = [...(answer.querySelector(".today-line")?.children ?? [])];
+  const line = parts.map((part) => part.textContent?.replace(/\s+/g, " ").trim()).join(" · ");
   peek.textContent = line;
   peek.hidden = !line || seen;
   if (status.textContent !== line) status.textContent = line;

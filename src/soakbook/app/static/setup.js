@@ -15,7 +15,6 @@ function start(event, list, form) {
   const card = /** @type {HTMLElement} */ (handle.closest("[data-place]"));
   const before = order(list);
   event.preventDefault();
-  handle.setPointerCapture(event.pointerId);
   card.classList.add("is-dragged");
 
   /** @param {PointerEvent} move */
@@ -31,16 +30,16 @@ function start(event, list, form) {
     if (move.clientY > window.innerHeight - edge) window.scrollBy(0, 12);
   };
   const ended = () => {
-    handle.removeEventListener("pointermove", moved);
+    for (const [name, what] of /** @type {[string, any][]} */ (listeners)) window.removeEventListener(name, what);
     card.classList.remove("is-dragged");
     if (order(list) === before) return;
     const field = form.elements.namedItem("order");
     if (field instanceof HTMLInputElement) field.value = order(list);
     form.submit();
   };
-  handle.addEventListener("pointermove", moved);
-  handle.addEventListener("pointerup", ended, { once: true });
-  handle.addEventListener("pointercancel", ended, { once: true });
+  // On the window: a card that is moved in the page would let go of the pointer.
+  const listeners = [["pointermove", moved], ["pointerup", ended], ["pointercancel", ended]];
+  for (const [name, what] of /** @type {[string, any][]} */ (listeners)) window.addEventListener(name, what);
 }
 
 /** @param {HTMLElement} list */

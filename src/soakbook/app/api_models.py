@@ -1,0 +1,350 @@
+"""Objects of the JSON interface that are not plain data of a room below already. Units are in the names."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from typing import Annotated, Any, Literal
+
+from pydantic import Base64Bytes, BaseModel, ConfigDict, Field
+
+from soakbook.app.cut_view import CutView
+from soakbook.garden.log import MAX_BYTES as MOST_LOG
+from soakbook.store import GardenRow
+
+Kind = Literal["water", "rain", "reading", "note"]
+Short = Annotated[str, Field(max_length=200)]
+Line = Annotated[str, Field(max_length=2000)]
+Document = dict[str, Any]
+A_VERSION = (
+    "The version the change was made from; refused with 409 when it is another by now. Left out: whatever it is."
+)
+Version = Annotated[int | None, Field(None, ge=1, le=2**31, description=A_VERSION)]
+
+
+class Given(BaseModel):
+    """What is sent: nothing that is not known."""
+
+    model_config = ConfigDict(extra="forbid")
+
+
+# --- gardens ------------------------------------------------------------------------------------------------------
+class GardenFacts(BaseModel):
+    """A garden: its versions, where it is, what was assumed of it."""
+
+    key: str
+    name: str
+    version: int = Field(description="Rises with every change of the garden.")
+    log_version: int = Field(description="Rises with every change of the log.")
+    made_utc: datetime
+    today: date = Field(description="The day it is there.")
+    lat_deg: float
+    lon_deg: float
+    elevation_m: float
+    time_zone: str
+    weather: str = Field(description="normals, live or the name of a file.")
+    units: Literal["metric", "US"]
+    invented: bool
+    assumed: list[str]
+
+
+class NewGarden(Given):
+    """A garden as a document: what stands in a garden file, dates as text."""
+
+    document: Document
+
+
+class GardenFiles(Given):
+    """Texts of a garden file and its log, and the weather file the garden file names."""
+
+    garden_file: str = Field(max_length=1_000_000)
+    log_csv: str = Field("", max_length=MOST_LOG)
+    weather_name: Short = ""
+    weather_base64: Base64Bytes | None = None
+
+
+class Written(BaseModel):
+    """A garden's document and its version."""
+
+    version: int
+    document: Document
+
+
+class NewDocument(Given):
+    """The whole document in place of the last one."""
+
+    document: Document
+    version: int = Field(ge=1, le=2**31, description="The version it was made from.")
+
+
+# --- places -------------------------------------------------------------------------------------------------------
+class PlaceFacts(BaseModel):
+    """A place: as it is computed with, and as it stands in the document."""
+
+    id: str
+    name: str
+    kind: Literal["bed", "pot", "tray"]
+    area_m2: float
+    volume_l: float | None = Field(description="Litres of mix in all its pots; null for a bed.")
+    means: str
+    line: str | None
+    plants: list[str] = Field(description="Catalogue ids of what grows or grew there.")
+    written: Document
+
+
+class NewPlace(Given):
+    """A place as the garden file has it, to be put last in walking order."""
+
+    place: Document
+    version: Version
+
+
+class ChangedPlace(Given):
+    """A place as the garden file has it, in place of the one before."""
+
+    place: Document
+    version: Version
+
+
+class Move(Given):
+    """Where a place goes in walking order, counted from 1."""
+
+    to: int = Field(ge=1, le=10_000)
+    version: Version
+
+
+class PlaceKept(BaseModel):
+    """The garden after a change of a place."""
+
+    garden: GardenRow
+    place_id: str
+
+
+# --- log ----------------------------------------------------------------------------------------------------------
+class EntryOut(BaseModel):
+    """An entry of the log: as it was written, and what it means in SI units where the garden says that."""
+
+    id: str
+    at: str = Field(description="Local time, such as 2017-07-08T07:30.")
+    kind: Kind
+    place_id: str = Field(description="Empty for the whole garden.")
+    place: str = Field(description="Its name, also when the place is gone.")
+    amount: str
+    text: str
+    by: str
+    made_utc: datetime
+    removed: bool
+    edits: int
+    photos: list[str]
+    litres: float | None
+    rain_mm: float | None
+    minutes: float | None
+    feel: Literal["dry", "moist", "wet"] | None
+    dial: float | None
+    depth_m: float | None
+    uncounted: str = Field(description="Why it does not count now; empty when it does.")
+
+
+class EntryIn(Given):
+    """An entry to be written down. Sent again with the same id it counts once."""
+
+    id: str = Field(pattern="^[A-Za-z0-9_-]{1,64}$", description="Made by whoever sends it.")
+    kind: Kind
+    at: Annotated[str, Field(max_length=40)] | None = Field(None, description="Local time; now when left out.")
+    place_id: Short = ""
+    amount: Line = Field("", description="With its unit: 12 L, 2 cans, 20 min, 8 mm, moist at 10 cm, dial 4.")
+    text: Line = ""
+
+
+class EntriesIn(Given):
+    """Entries that are kept all or none."""
+
+    entries: list[EntryIn] = Field(min_length=1, max_length=500)
+    unless_done: bool = Field(
+        False, description="Refuse with 409 when a place got water today by an entry that is not among seen."
+    )
+    seen: list[Annotated[str, Field(max_length=64)]] = Field([], max_length=500, description="Ids known to the sender.")
+
+
+class EntryKept(BaseModel):
+    """An entry, and whether it is new."""
+
+    entry: EntryOut
+    is_new: bool
+
+
+class EntryEdit(Given):
+    """Other values of an entry; its kind stays."""
+
+    at: Annotated[str, Field(max_length=40)]
+    place_id: Short = ""
+    amount: Line = ""
+    text: Line = ""
+
+
+class LogText(Given):
+    """A log file's text."""
+
+    csv: str = Field(max_length=MOST_LOG)
+
+
+class PhotoKept(BaseModel):
+    """A photo's id, made from what it shows."""
+
+    photo_id: str
+
+
+class Change(BaseModel):
+    """Something that can be taken back or brought back, and the request that does it."""
+
+    at_utc: datetime
+    by: str
+    what: str = Field(description="In the reader's words.")
+    method: Literal["POST", "DELETE"]
+    path: str
+
+
+class BackIn(Given):
+    """The list made in a take-away file."""
+
+    list: str = Field(max_length=1_000_000)
+    write: bool = Field(False, description="Write down what is good; else it is only looked at.")
+
+
+class BackEntry(BaseModel):
+    """An entry of such a list."""
+
+    id: str
+    state: Literal["new", "known", "wrong"]
+    words: str
+    why: str = Field(description="Why it is wrong; else empty.")
+
+
+class BackOut(BaseModel):
+    """A list looked at, and how many of its entries were written down and were here before."""
+
+    garden: str
+    garden_name: str
+    is_other: bool = Field(description="Whether it is of another garden.")
+    made: str
+    by: str
+    entries: list[BackEntry]
+    written: int
+    here_before: int
+    refused: list[str] = Field(description="Why good ones could not be kept.")
+
+
+# --- round and place ----------------------------------------------------------------------------------------------
+class Reason(BaseModel):
+    """One part of the sum of what is missing."""
+
+    cause: str
+    depth_mm: float
+    litres: float
+
+
+class Goes(BaseModel):
+    """A soak in several goes."""
+
+    count: int
+    run_minutes: float | None
+    pause_minutes: float
+
+
+class Job(BaseModel):
+    """A job of the round, as docs/json.md describes it."""
+
+    on: date
+    place: str
+    kind: str
+    plants: str
+    phase: str
+    count: int
+    verdict: Literal["soak", "probe first", "hold", "let drain", "rain will do"]
+    litres: float
+    depth_mm: float
+    if_dry_litres: float
+    each_litres: float | None
+    per_m2_litres: float | None
+    cans: float | None
+    minutes: float | None
+    goes: Goes | None
+    missing_mm: float
+    missing_litres: float
+    reasons: list[Reason]
+    since: date
+    efficiency: float
+    used: float
+    used_tonight: float
+    limit: float
+    chance: float
+    demand_mm: float
+    rain_soon_mm: float
+    reach_m: float
+    probe_depth_m: float
+    next_due: date | None
+    next_due_from: str
+    when: str
+    how: str
+    why: str
+    note: str
+    given_today_litres: float
+    twice_a_day: bool
+    assumptions: list[str]
+
+
+class PlaceJob(Job):
+    """A job with the id of its place and the ids of what was written down for it today."""
+
+    place_id: str
+    entry_ids: list[str]
+
+
+class RoundOut(BaseModel):
+    """A garden's round of today, as docs/json.md describes it, with ids."""
+
+    kind: Literal["round"] = "round"
+    version: Literal[1] = 1
+    garden: str
+    invented: bool
+    on: date
+    weather: str
+    filled_days: dict[str, int]
+    jobs: list[PlaceJob]
+    cautions: list[str]
+    notes: list[str]
+    stamp: str = Field(description="Changes whenever the round does.")
+    entries: list[EntryOut] = Field(description="What was written down today, in the order of its times.")
+    weather_trouble: str = Field(description="Why the source of the weather could not be had; else empty.")
+
+
+class DueOut(BaseModel):
+    """A day on which a place is likely to fall due."""
+
+    place_id: str
+    on: date
+    verdict: Literal["soak", "probe first"]
+    litres: float
+    gauge_mm: float | None = Field(description="Rain that would do instead.")
+
+
+class PlaceOut(BaseModel):
+    """A place with its job of today, what its soil holds this morning, and the sum behind the advice."""
+
+    place: PlaceFacts
+    job: Job
+    cut: CutView
+    due: list[DueOut] = Field(description="Days it is likely to fall due, unless it rains.")
+
+
+class Day(BaseModel):
+    """A day of the balance, as docs/json.md describes it; ``theta_`` and ``store_`` columns go by the depth of the place."""
+
+    model_config = ConfigDict(extra="allow")
+    __pydantic_extra__: dict[str, float]
+
+    date: date
+    eto_mm: float
+    rain_mm: float
+    irrigation_mm: float
+    missing_mm: float
+    used_fraction: float

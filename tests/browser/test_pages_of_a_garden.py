@@ -1,0 +1,71 @@
+"""A place, the weather and the season as a person looks at them: pictures drawn, nothing for axe to find, no sideways scrolling."""
+
+from __future__ import annotations
+
+import json
+from urllib.parse import quote
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Browser, Page, expect
+
+from tests.browser.conftest import DESK, PHONE, Running
+
+VIEWS = [
+    ({"theme": "light"}, DESK),
+    ({"theme": "dark"}, PHONE),
+    ({"theme": "sun", "language": "es", "units": "US"}, {"width": 320, "height": 700}),
+]
+PAGES = ["place", "weather?days=90", "season"]
+
+
+def address(demo: Running, page: str, name: str = "bean rows") -> str:
+    if page == "place":
+        places = demo.house.store.document(demo.key)["places"]
+        page = "place/" + next(p["id"] for p in places if p["name"] == name)
+    return f"{demo.url}/g/{demo.key}/{page}"
+
+
+@pytest.mark.parametrize(("prefs", "size"), VIEWS)
+def test_the_pages_are_drawn_and_accessible(
+    demo: Running, chromium: Browser, prefs: dict[str, str], size: dict[str, int]
+) -> None:
+    context = chromium.new_context(viewport=size)  # type: ignore[arg-type]
+    context.add_cookies([{"name": "soakbook_reader", "value": quote(json.dumps(prefs)), "url": demo.url}])
+    page, said = context.new_page(), []
+    page.on("console", lambda message: said.append(message.text) if message.type in ("error", "warning") else None)
+    for name in PAGES:
+        page.goto(address(demo, name))
+        for plot in page.locator(".chart-plot").all():
+            expect(plot.locator("svg").first).to_be_visible()
+        page.evaluate("for (const each of document.querySelectorAll('details')) each.open = true")
+        assert page.evaluate("document.documentElement.scrollWidth") <= size["width"]
+        assert [v["id"] for v in Axe().run(page).response["violations"]] == []
+    assert said == []
+    context.close()
+
+
+def test_a_reading_from_the_place_turns_the_advice_and_can_be_undone(demo: Running, phone: Page) -> None:
+    known = demo.house.desk.known(demo.key)
+    name = next(j.advice.place for j in demo.house.desk.round(known).jobs if j.advice.verdict == "probe first")
+    phone.goto(address(demo, "place", name))
+    expect(phone.locator(".today")).to_contain_text("probe first", ignore_case=True)
+    phone.get_by_role("button", name="wet", exact=True).tap()
+    expect(phone.get_by_role("status")).to_contain_text("felt wet")
+    expect(phone.locator(".today")).to_contain_text("hold", ignore_case=True)
+    phone.get_by_role("button", name="Undo").tap()
+    expect(phone.locator(".today")).to_contain_text("probe first", ignore_case=True)
+
+
+def test_the_place_is_whole_without_script(demo: Running, chromium: Browser) -> None:
+    context = chromium.new_context(viewport=PHONE, java_script_enabled=False)  # type: ignore[arg-type]
+    page = context.new_page()
+    page.goto(address(demo, "place", "carrot rows"))
+    expect(page.locator("svg.cut")).to_be_visible()
+    page.locator("#h-time ~ .chart summary").first.click()
+    expect(page.locator("#h-time ~ .chart table").first).to_contain_text("to come")
+    page.get_by_text("Write down water, a reading or a note").click()
+    page.get_by_label("What you saw").fill("a slug")
+    page.get_by_role("button", name="Write down the note").click()
+    expect(page.get_by_role("status")).to_contain_text("a note on carrot rows")
+    context.close()
