@@ -70,7 +70,7 @@ def test_sizes_and_exposure(garden: Garden) -> None:
     bed = garden.place("Tomato bed")
     assert (bed.length_m, bed.width_m) == (3.0, 1.2)
     assert bed.area_m2 == pytest.approx(3.6)
-    assert bed.exposure.horizon == ((180.0, 30.0), (270.0, 15.0))
+    assert bed.exposure.horizon == tuple((float(a), {180: 30.0, 270: 15.0}.get(a, 0.0)) for a in range(0, 360, 45))
     assert (bed.exposure.shelter, bed.exposure.rain_fraction) == ("some", 0.9)
     assert bed.mulch is not None
     assert (bed.mulch.kind, bed.mulch.cover_fraction) == ("straw", 0.8)
@@ -265,7 +265,16 @@ def test_every_commented_entry_of_the_starter_can_be_used() -> None:
     garden = parse(commented.sub("", starter_text(ANSWERS))).garden
     assert garden.lines[0].flow_lph == 34.0
     assert garden.places[0].mulch is not None
-    assert garden.places[0].exposure.horizon == ((180.0, 30.0),)
+    assert garden.places[0].exposure.horizon == (
+        (0.0, 0.0),
+        (45.0, 0.0),
+        (90.0, 0.0),
+        (135.0, 0.0),
+        (180.0, 30.0),
+        (225.0, 0.0),
+        (270.0, 0.0),
+        (315.0, 0.0),
+    )
     assert garden.places[0].plantings[0].count == 6
 
 
@@ -379,7 +388,7 @@ def test_the_manual_describes_every_entry_and_its_example_can_be_used() -> None:
     (log,) = re.findall(r"```\n(id,.*?)```", manual, re.DOTALL)
     rows = list(csv.DictReader(log.splitlines()))
     garden = parse_garden(example, KNOWN).garden
-    assert [parse_row(LogRow(**row), garden).kind for row in rows] == ["water", "water", "rain", "note"]
+    assert [parse_row(LogRow(**row), garden).kind for row in rows] == ["water", "water", "rain", "note", "reading"]
 
 
 def test_the_catalogues_words_open_the_same_file(tmp_path: Path) -> None:

@@ -5,16 +5,35 @@ from __future__ import annotations
 from datetime import date, datetime
 from typing import Annotated, Any, Literal
 
-from pydantic import Base64Bytes, BaseModel, ConfigDict, Field
+from pydantic import Base64Bytes, BaseModel, BeforeValidator, ConfigDict, Field
+from pydantic_core import PydanticCustomError
 
-from soakbook.app.cut_view import CutView
 from soakbook.garden.log import MAX_BYTES as MOST_LOG
 from soakbook.store import GardenRow
 
 Kind = Literal["water", "rain", "reading", "note"]
 Short = Annotated[str, Field(max_length=200)]
 Line = Annotated[str, Field(max_length=2000)]
-Document = dict[str, Any]
+MOST_DEPTH = 16
+
+
+def _sound(value: Any, depth: int = 0) -> Any:
+    """The value, when it is not nested needlessly deep and has no half characters, which no file can hold."""
+    if depth > MOST_DEPTH:
+        raise PydanticCustomError("depth", "it is nested too deep.")
+    if isinstance(value, str) and any("\ud800" <= char <= "\udfff" for char in value):
+        raise PydanticCustomError("text", "it has half characters.")
+    if isinstance(value, dict):
+        for key, item in value.items():
+            _sound(key, depth + 1)
+            _sound(item, depth + 1)
+    if isinstance(value, list):
+        for item in value:
+            _sound(item, depth + 1)
+    return value
+
+
+Document = Annotated[dict[str, Any], BeforeValidator(_sound)]
 A_VERSION = (
     "The version the change was made from; refused with 409 when it is another by now. Left out: whatever it is."
 )
@@ -231,120 +250,3 @@ class BackOut(BaseModel):
     written: int
     here_before: int
     refused: list[str] = Field(description="Why good ones could not be kept.")
-
-
-# --- round and place ----------------------------------------------------------------------------------------------
-class Reason(BaseModel):
-    """One part of the sum of what is missing."""
-
-    cause: str
-    depth_mm: float
-    litres: float
-
-
-class Goes(BaseModel):
-    """A soak in several goes."""
-
-    count: int
-    run_minutes: float | None
-    pause_minutes: float
-
-
-class Job(BaseModel):
-    """A job of the round, as docs/json.md describes it."""
-
-    on: date
-    place: str
-    kind: str
-    plants: str
-    phase: str
-    count: int
-    verdict: Literal["soak", "probe first", "hold", "let drain", "rain will do"]
-    litres: float
-    depth_mm: float
-    if_dry_litres: float
-    each_litres: float | None
-    per_m2_litres: float | None
-    cans: float | None
-    minutes: float | None
-    goes: Goes | None
-    missing_mm: float
-    missing_litres: float
-    reasons: list[Reason]
-    since: date
-    efficiency: float
-    used: float
-    used_tonight: float
-    limit: float
-    chance: float
-    demand_mm: float
-    rain_soon_mm: float
-    reach_m: float
-    probe_depth_m: float
-    next_due: date | None
-    next_due_from: str
-    when: str
-    how: str
-    why: str
-    note: str
-    given_today_litres: float
-    twice_a_day: bool
-    assumptions: list[str]
-
-
-class PlaceJob(Job):
-    """A job with the id of its place and the ids of what was written down for it today."""
-
-    place_id: str
-    entry_ids: list[str]
-
-
-class RoundOut(BaseModel):
-    """A garden's round of today, as docs/json.md describes it, with ids."""
-
-    kind: Literal["round"] = "round"
-    version: Literal[1] = 1
-    garden: str
-    invented: bool
-    on: date
-    weather: str
-    filled_days: dict[str, int]
-    jobs: list[PlaceJob]
-    cautions: list[str]
-    notes: list[str]
-    stamp: str = Field(description="Changes whenever the round does.")
-    entries: list[EntryOut] = Field(description="What was written down today, in the order of its times.")
-    weather_trouble: str = Field(description="Why the source of the weather could not be had; else empty.")
-
-
-class DueOut(BaseModel):
-    """A day on which a place is likely to fall due."""
-
-    place_id: str
-    on: date
-    verdict: Literal["soak", "probe first"]
-    litres: float
-    gauge_mm: float | None = Field(description="Rain that would do instead.")
-
-
-class PlaceOut(BaseModel):
-    """A place with its job of today, what its soil holds this morning, and the sum behind the advice."""
-
-    place: PlaceFacts
-    job: Job
-    cut: CutView
-    due: list[DueOut] = Field(description="Days it is likely to fall due, unless it rains.")
-
-
-class Day(BaseModel):
-    """A day of the balance, as docs/json.md describes it; ``theta_`` and ``store_`` columns go by the depth of the place."""
-
-    model_config = ConfigDict(extra="allow")
-    __pydantic_extra__: dict[str, float]
-
-    date: date
-    eto_mm: float
-    rain_mm: float
-    irrigation_mm: float
-    missing_mm: float
-    used_fraction: float

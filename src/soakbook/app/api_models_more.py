@@ -1,97 +1,16 @@
-"""More objects of the JSON interface: weather, season, first answer, catalogue, people."""
+"""More objects of the JSON interface: first answer, catalogue, people."""
 
 from __future__ import annotations
 
 from datetime import date, datetime
 from typing import Annotated, Literal
 
-from pydantic import Base64Bytes, BaseModel, Field
+from pydantic import BaseModel, Field
 
-from soakbook.advice.account import Water
-from soakbook.app.api_models import Given, Job
-from soakbook.app.place_figures import Origins
+from soakbook.app.api_models import Given, Short
+from soakbook.app.api_models_today import Job
 from soakbook.app.setup_view import Holds
 from soakbook.catalog.model import Means, Mix, MulchKind, Plant, Source, TextureClass
-
-Short = Annotated[str, Field(max_length=200)]
-Numbers = list[float | None]
-
-
-# --- weather ------------------------------------------------------------------------------------------------------
-class WeatherOut(BaseModel):
-    """A garden's weather day by day, as docs/json.md describes it; each list has a value for each day."""
-
-    kind: Literal["weather_series"] = "weather_series"
-    version: Literal[1] = 1
-    source: str
-    place: str
-    latitude: float
-    longitude: float
-    elevation_m: float
-    time_zone: str
-    notes: list[str]
-    units: dict[str, str]
-    days: list[date]
-    day_kind: list[str]
-    columns: dict[str, Numbers]
-    flags: dict[str, list[int]]
-    flag_words: dict[str, str]
-    reference_evapotranspiration_mm: Numbers
-    rain_without_gauge_mm: Numbers = Field(description="Rain as the source has it, without the own gauge.")
-    looked_utc: datetime = Field(description="When it was read or asked for.")
-    trouble: str = Field(description="Why the source could not be had; else empty.")
-    files: list[str] = Field(description="Weather files the garden has.")
-
-
-class UsualMonth(BaseModel):
-    """What is usual in a month."""
-
-    month: int
-    t_min_c: float
-    t_max_c: float
-    rain_mm: float
-    wet_days: float
-    sunshine_h: float | None = Field(description="Of the whole month; null where no station near says.")
-
-
-class UsualWeather(BaseModel):
-    """Usual weather by month."""
-
-    months: list[UsualMonth]
-    notes: list[str]
-
-
-class WeatherFile(Given):
-    """A weather file to take the garden's weather from."""
-
-    name: Short
-    base64: Base64Bytes
-
-
-# --- season -------------------------------------------------------------------------------------------------------
-class SeasonRow(BaseModel):
-    """Litres of a place, a month, both or all."""
-
-    place: str | None = None
-    month: Annotated[str, Field(description="Such as 2017-06.")] | None = None
-    litres: Water
-
-
-class SeasonOut(BaseModel):
-    """Where a season's water went."""
-
-    year: int = Field(description="The year it began in.")
-    years: list[int] = Field(description="Seasons something is known of.")
-    first: date
-    end: date = Field(description="The day after the last that counts.")
-    total: SeasonRow
-    by_place: list[SeasonRow]
-    by_month: list[SeasonRow]
-    cells: list[SeasonRow]
-    since: dict[str, date] = Field(description="When each place begins to count.")
-    cost: float | None = Field(description="Of what was put on, in the garden's currency; null without a price.")
-    currency: str
-    doubts: list[str]
 
 
 # --- first answer -------------------------------------------------------------------------------------------------
@@ -219,12 +138,6 @@ class MulchesOut(BaseModel):
 
     mulches: list[MulchKind]
     sources: dict[str, Source]
-
-
-class Figures(BaseModel):
-    """Where each figure behind a place's advice comes from, in the reader's words and measures."""
-
-    figures: list[Origins]
 
 
 class Towns(BaseModel):

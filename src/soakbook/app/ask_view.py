@@ -156,9 +156,12 @@ def _changes(changes: Changes | None, r: Reader) -> tuple[str, tuple[tuple[str, 
     """What it is now, and (what is altered, what it then is)."""
     if changes is None:
         return "", ()
+    from soakbook.advice.what_if import height_of
+
+    first, last = height_of(changes.month)
     base = r.t(
-        "Now: {how_often} around {month}, {litres} in the season.", how_often=spell(changes.every_days, r),
-        month=r.month(changes.month), litres=r.amount(changes.litres),
+        "As it is: {how_often} on average from {first} to {last}, {litres} in the season.", how_often=spell(changes.every_days, r),
+        first=r.day(first, "tiny"), last=r.day(last, "tiny"), litres=r.amount(changes.litres),
     )  # fmt: skip
     return base, tuple((r.tell(c.says), _change_words(c.every_days, c.litres, changes, r)) for c in changes.most)
 

@@ -24,7 +24,7 @@ from soakbook.store import Store, open_store
 
 log = logging.getLogger("soakbook.app")
 #: Modules of :mod:`soakbook.app.routes`, each with a ``router``.
-ROUTES = ("files", "front", "ask", "round", "place", "setup", "log", "weather", "season", "paper", "people", "api")
+ROUTES = ("files", "front", "ask", "round", "place", "setup", "log", "weather", "season", "paper", "people", "catalogue", "weather_file", "api")
 #: Errors of what an address names and is not there, and of what somebody else has changed meanwhile.
 _NOT_HERE = frozenset(
     ("garden.unknown", "place.unknown", "log.unknown", "photo.unknown", "link.unknown", "season.unknown", "version.unknown",

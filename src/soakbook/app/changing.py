@@ -62,6 +62,11 @@ async def get_posted(request: Request) -> Posted:
 AForm = Annotated[Posted, Depends(get_posted)]
 
 
+def small_number(text: str) -> int | None:
+    """A whole number as addresses and hidden fields have it; None for anything else."""
+    return int(text) if re.fullmatch(r"[0-9]{1,9}", text) else None
+
+
 def words() -> KnownWords:
     """The words of the catalogue."""
     from soakbook.advice.open import known_words
@@ -111,7 +116,7 @@ def saved(page: Page, known: Known, row: GardenRow, path: str = "", mark: str = 
 
 def notice_of(page: Page, known: Known, saved: str) -> dict[str, Any] | None:
     """The notice after a change: what was done and the version before it."""
-    if not saved.isdigit() or int(saved) != known.version or known.version < 2:
+    if small_number(saved) != known.version or known.version < 2:
         return None
     return {"version": page.store.versions(known.key)[0], "before": known.version - 1}
 

@@ -214,7 +214,7 @@ def _extra_rows(field: Field, form: Form) -> tuple[str, ...]:
     if field.kind != "sun":
         return ()
     return tuple(
-        name for name in form if re.fullmatch(r"sun\.more\d{1,3}\.(way|angle)", name) and name not in field.names
+        name for name in form if re.fullmatch(r"sun\.more[0-9]{1,3}\.(way|angle)", name) and name not in field.names
     )
 
 

@@ -196,7 +196,8 @@ def search_plants(text: str, r: Reader) -> list[tuple[Plant, str]]:
     found = []
     for plant in read.plants().values():
         name = r.tell(plant.name)
-        others = [r.tell(other) for other in plant.other_names]
+        # said as one, since languages have more or fewer names
+        others = [word.strip() for word in r.tell("; ".join(plant.other_names)).split(";") if word.strip()]
         hay = [_folded(word) for word in (name, *others, plant.name, *plant.other_names, plant.botanical)]
         if all(any(piece in word for word in hay) for piece in wanted):
             first = not any(word.startswith(wanted[0]) for word in hay) if wanted else False

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from soakbook.app.changing import SOIL, Document, find, place_in, words
+from soakbook.app.changing import SOIL, Document, find, place_in, small_number, words
 from soakbook.app.desk import Known
 from soakbook.errors import InputError
 from soakbook.garden.words import plain
@@ -36,6 +36,7 @@ def _as_table(word: str, document: Document) -> Document:
 
 
 def put_soil(document: Document, soil_id: str, soil: Document) -> None:
+    """Writes a soil where it stands, under its name."""
     if soil_id.startswith(OWN):
         _, place = place_in(document, soil_id.removeprefix(OWN))
         place["soil"] = soil
@@ -50,15 +51,18 @@ def layers_of(soil: Document) -> list[Document]:
 
 
 def of_layers(layers: list[Document]) -> Document:
+    """What is written of a soil with these layers."""
     return layers[0] if len(layers) == 1 else {"layers": layers}
 
 
 def numbered(layers: list[Document], number: str) -> Document:
+    """The layer of a number counted from 1; nothing yet for ``new``."""
     if number == "new":
         return {}
-    if not number.isdigit() or not 1 <= int(number) <= len(layers):
+    at = small_number(number)
+    if at is None or not 1 <= at <= len(layers):
         raise InputError(say("there is no such layer."), code="layer.unknown", field="layer")
-    return layers[int(number) - 1]
+    return layers[at - 1]
 
 
 def used_by(known: Known, name: str) -> list[str]:

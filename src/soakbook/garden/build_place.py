@@ -138,7 +138,9 @@ class PlaceBuilder:
                     at, say("the direction {azimuth:g}° is there twice.", azimuth=azimuth), code="sun.twice"
                 )
             pairs[azimuth] = elevation
-        return tuple(sorted(pairs.items()))
+        if isinstance(raw, dict) and pairs:  # a side that is not named is open
+            pairs = dict.fromkeys(range(0, 360, 45), 0.0) | pairs
+        return tuple(sorted((float(azimuth), elevation) for azimuth, elevation in pairs.items()))
 
     def _directions(self, raw: Any, path: Path) -> list[tuple[Path, Any, Any]]:
         if isinstance(raw, dict):

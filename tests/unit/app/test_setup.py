@@ -575,3 +575,31 @@ def test_what_is_not_there_is_said_plainly(demo: Garden, path: str) -> None:
     answer = demo.client.get(demo.root + path)
     assert answer.status_code == 404
     assert "no longer here" in answer.text
+
+
+@pytest.mark.parametrize("odd", ["²", "9" * 5000, "-1", "\u0663", "", "new"])
+def test_odd_numbers_in_addresses_and_hidden_fields_are_refused_not_tripped_over(demo: Garden, odd: str) -> None:
+    soil, place = demo.document["soils"][0]["id"], demo.document["places"][0]["id"]
+    client = demo.client
+    for answer in (
+        client.get(demo.root, params={"saved": odd, "moved": odd}),
+        client.get(f"{demo.root}/soil/{soil}/layer/{odd or 'x'}"),
+        client.get(f"{demo.root}/place/{place}/sun", params={f"sun.more{odd}.way": "10", f"sun.more{odd}.angle": odd}),
+        demo.send("/back", version=odd),
+        demo.send("/place/new", name="x", kind="pot", soil="coir", preset=odd),
+        demo.send("/soil/new", name="x", way=odd),
+        demo.send(f"/soil/{soil}/layer/1", way=odd),
+    ):
+        assert answer.status_code in (200, 404, 422), answer.request.url
+
+
+def test_a_damaged_archive_is_refused(client: TestClient) -> None:
+    whole = io.BytesIO()
+    with zipfile.ZipFile(whole, "w", zipfile.ZIP_DEFLATED) as archive:
+        archive.writestr("garden.toml", (FOLDER / "garden.toml").read_text(encoding="utf-8"))
+        archive.writestr("photos.csv", "entry,file\n\0,x\n")
+    data = bytearray(whole.getvalue())
+    for at in (60, 200, len(data) // 2):
+        broken = bytes(data[:at]) + bytes(40) + bytes(data[at + 40 :])
+        assert client.post("/gardens/bring", files={"garden": ("g.zip", broken)}).status_code == 422
+    assert client.post("/gardens/bring", files={"garden": ("g.zip", bytes(data))}).status_code == 422

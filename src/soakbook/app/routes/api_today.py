@@ -9,8 +9,8 @@ from fastapi import APIRouter, Query
 from fastapi.responses import Response
 
 from soakbook.app import place_figures, place_view, season_view
-from soakbook.app.api_models import BackIn, BackOut, Change, Day, DueOut, PlaceOut, RoundOut
-from soakbook.app.api_models_more import Figures, SeasonOut
+from soakbook.app.api_models import BackIn, BackOut, Change
+from soakbook.app.api_models_today import Day, DueOut, Figures, PlaceOut, RoundOut, SeasonOut
 from soakbook.app.api_tools import ERRORS, GONE, Key, Listing, PlaceId, Some, a_file, part
 from soakbook.app.calendar_feed import DAYS_AHEAD
 from soakbook.app.changing import what_words

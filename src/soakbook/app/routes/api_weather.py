@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from fastapi import APIRouter
 from fastapi.responses import Response
 
-from soakbook.app.api_models_more import UsualWeather, WeatherFile, WeatherOut
+from soakbook.app.api_models_today import UsualWeather, WeatherFile, WeatherOut
 from soakbook.app.api_tools import ERRORS, GONE, MOST_ROWS, Key, a_file
 from soakbook.app.desk import Known
 from soakbook.app.pages import OwnPage, Page

@@ -9,7 +9,7 @@ from fastapi import APIRouter
 from fastapi.responses import Response
 
 from soakbook.app import setup_view as view
-from soakbook.app.changing import AForm, Document, notice_of, save, saved, what, what_words, words
+from soakbook.app.changing import AForm, Document, notice_of, save, saved, small_number, what, what_words, words
 from soakbook.app.desk import Known
 from soakbook.app.entries import GARDEN, SUPPLY, Field, entry_of, form_errors, form_of
 from soakbook.app.pages import OwnPage, Page
@@ -190,10 +190,10 @@ def history(page: OwnPage, key: str) -> Response:
 def go_back(page: OwnPage, key: str, posted: AForm) -> Response:
     """The garden as it was in an earlier version; that is a new version too."""
     known = page.desk.known(key)
-    version = posted.get("version")
-    if not version.isdigit() or len(version) > 9:
+    version = small_number(posted.get("version"))
+    if version is None:
         raise InputError(say("there is no such version."), code="version.unknown", field="version")
     row = page.store.go_back(
-        key, int(version), check=lambda document: page.desk.check(key, document) and None, by=page.viewer.name
+        key, version, check=lambda document: page.desk.check(key, document) and None, by=page.viewer.name
     )
     return saved(page, known, row)

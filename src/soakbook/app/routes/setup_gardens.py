@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import zipfile
+import zlib
 from typing import Any
 
 from fastapi import APIRouter
@@ -144,14 +145,14 @@ def _unpacked(data: bytes) -> Brought:
             if sum(info.file_size for info in archive.infolist()) > MOST_UNPACKED:
                 raise InputError(say("the archive unpacks to too much."), code="bring.large", field="garden")
             files = {info.filename: archive.read(info) for info in archive.infolist()}
-    except (zipfile.BadZipFile, NotImplementedError, RuntimeError, OSError, EOFError) as exc:
+    except (zipfile.BadZipFile, zlib.error, NotImplementedError, RuntimeError, OSError, EOFError, ValueError) as exc:
         raise InputError(say("the archive cannot be read."), code="bring.archive", field="garden") from exc
     if "garden.toml" not in files:
         raise InputError(say("there is no garden.toml in the archive."), code="bring.archive", field="garden")
     text = _text(files["garden.toml"], "garden.toml")
     log = _text(files.get("garden.log.csv", b""), "garden.log.csv")
     wanted = _weather_of(text)
-    return text, log, (wanted, files[wanted]) if wanted in files else None, _photos(files, log)
+    return text, log, (plain_name(wanted), files[wanted]) if wanted in files else None, _photos(files, log)
 
 
 def _photos(files: dict[str, bytes], log: str) -> list[tuple[str, bytes]]:
@@ -163,7 +164,10 @@ def _photos(files: dict[str, bytes], log: str) -> list[tuple[str, bytes]]:
 
     table = _text(files.get("photos.csv", b""), "photos.csv")
     known = {row.id for row in rows_from_csv(log)} if log.strip() else set()
-    rows = [(row.get("entry") or "", row.get("file") or "") for row in csv.DictReader(io.StringIO(table))]
+    try:
+        rows = [(row.get("entry") or "", row.get("file") or "") for row in csv.DictReader(io.StringIO(table))]
+    except csv.Error as exc:
+        raise InputError(say("photos.csv cannot be read."), code="bring.archive", field="garden") from exc
     photos = [(entry_id, files[name]) for entry_id, name in rows if entry_id in known and name in files]
     for _, data in photos:
         cleaned(data)

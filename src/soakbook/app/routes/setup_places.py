@@ -19,6 +19,7 @@ from soakbook.app.changing import (
     place_in,
     save,
     saved,
+    small_number,
     what,
     what_words,
     words,
@@ -106,12 +107,12 @@ def made(form: Mapping[str, str], before: Document, units: UnitSystem) -> Docume
 
 def preset(form: Mapping[str, str]) -> Mapping[str, str]:
     """A chosen size of pot filled in where no size was written."""
-    chosen = form.get("preset", "")
-    if not chosen.isdigit() or int(chosen) >= len(view.POT_SIZES):
+    chosen = small_number(form.get("preset", ""))
+    if chosen is None or chosen >= len(view.POT_SIZES):
         return form
     if any(form.get(f"pot.{name}", "").strip() for name in ("diameter", "height", "volume", "sides.1", "base.1")):
         return form
-    _, diameter, height, base = view.POT_SIZES[int(chosen)]
+    _, diameter, height, base = view.POT_SIZES[chosen]
     return {**form, "pot.diameter": diameter, "pot.height": height, "pot.base.1": base}
 
 

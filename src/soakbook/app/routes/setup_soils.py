@@ -13,6 +13,7 @@ from soakbook.app.changing import SOIL as THING
 from soakbook.app.changing import (
     AForm,
     Document,
+    Posted,
     find,
     fresh_id,
     notice_of,
@@ -47,7 +48,7 @@ def new_soil(page: OwnPage, key: str, way: str = "") -> Response:
 def add_soil(page: OwnPage, key: str, posted: AForm) -> Response:
     """Keeps it."""
     known = page.desk.known(key)
-    way, soil_id = posted.get("way"), fresh_id()
+    way, soil_id = _posted_way(posted), fresh_id()
 
     def edit(document: Document) -> Document:
         layer = _made(page, known, way, posted.fields, {})
@@ -103,7 +104,7 @@ def layer_page(page: OwnPage, key: str, soil_id: str, number: str, way: str = ""
 def change_layer(page: OwnPage, key: str, soil_id: str, number: str, posted: AForm) -> Response:
     """Keeps a layer."""
     known = page.desk.known(key)
-    way = posted.get("way")
+    way = _posted_way(posted)
     at, name, soil = soil_in(known.document, soil_id)
     numbered(layers_of(soil), number)
     count = len(layers_of(soil)) + (1 if number == "new" else 0)
@@ -136,6 +137,13 @@ def _above(errors: dict[str, list[InputError]], field: str) -> dict[str, list[In
     rest = [error for error in errors.get("", []) if error.field != field]
     above = [error for error in errors.get("", []) if error.field == field]
     return {**errors, "": rest, "above": above}
+
+
+def _posted_way(posted: Posted) -> str:
+    way = posted.get("way")
+    if way not in view.WAY_FIELDS:
+        raise InputError(say("choose how you know the soil."), code="soil.way", field="way")
+    return way
 
 
 def _made(page: Page, known: Known, way: str, form: Mapping[str, str], before: Document) -> Document:

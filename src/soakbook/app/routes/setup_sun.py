@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from typing import Any
 
@@ -30,7 +31,7 @@ def sun_page(page: OwnPage, key: str, place_id: str) -> Response:
     known = page.desk.known(key)
     _, place = place_in(known.document, place_id)
     form = form_of(FIELDS, place, words())
-    typed = {name: value[:80] for name, value in page.request.query_params.items()}
+    typed = dict(page.request.query_params)
     if not any(name.startswith("sun.") for name in typed):
         return _shown(page, known, place_id, form, known.place(place_id).exposure.horizon)
     try:
@@ -105,11 +106,7 @@ def _shown(
     form = dict.fromkeys((*NAMES, *MEASURED), "") | form
     r = page.read_for(known).reader
     rows = sorted(
-        {
-            int(name.split(".")[1][4:])
-            for name in form
-            if name.startswith("sun.more") and name.split(".")[1][4:].isdigit()
-        }
+        {int(row[1]) for name in form if (row := re.fullmatch(r"sun\.more([0-9]{1,3})\.(?:way|angle)", name))}
     )
     picture = None if errors else sky_picture(horizon, known.garden.lat_deg, known.garden.lon_deg)
     return page.show(
