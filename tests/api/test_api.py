@@ -95,7 +95,7 @@ def test_others_sign_in_first_but_for_what_is_open_to_all(api: Api) -> None:
     assert {path for path, ops in spec["paths"].items() for op in ops.values() if "401" not in op["responses"]} == {
         "/api/v1/about", "/api/v1/ask", "/api/v1/you", "/api/v1/you/view", "/api/v1/sessions", "/api/v1/catalogue/plants",
         "/api/v1/catalogue/plants/{name}", "/api/v1/catalogue/soils", "/api/v1/catalogue/mulches",
-        "/api/v1/catalogue/means", "/api/v1/catalogue/towns",
+        "/api/v1/catalogue/means", "/api/v1/catalogue/towns", "/api/v1/catalogue/soil",
     }  # fmt: skip
 
 
@@ -343,6 +343,20 @@ def test_the_weather_has_a_value_for_each_day(api: Api) -> None:
     assert api.garden("POST", "/weather/fetch")["trouble"] == ""
 
 
+def test_a_weather_file_is_looked_at_and_brought_in(api: Api) -> None:
+    text = b"date,tmax (C),tmin (C),rain (mm)\n2017-07-01,28,15,0\n2017-07-02,29,,2\n2017-07-03,30,16,0\n"
+    file = {"name": "three.csv", "base64": base64.b64encode(text).decode()}
+    looked = api.ask("POST", "/weather-file?limit=2", 200, {**file, "at": "Lyon"})
+    assert (looked["total_days"], looked["days"]) == (3, ["2017-07-01", "2017-07-02"])
+    assert looked["columns"]["t_max_c"] == [28.0, 29.0]
+    assert all(value > 0 for value in looked["reference_evapotranspiration_mm"])
+    assert api.ask("POST", "/weather-file", 200, file)["reference_evapotranspiration_mm"] is None
+    assert api.garden("POST", "/weather/files", 201, file)["version"] == 2
+    assert api.garden("GET", "")["weather"] == "three.csv"
+    error = api.garden("POST", "/weather/files", 422, {"name": "x.csv", "base64": base64.b64encode(b"what").decode()})
+    assert set(error) == SHAPE
+
+
 # --- log ----------------------------------------------------------------------------------------------------------
 def test_an_entry_counts_once_and_keeps_its_past(api: Api) -> None:
     place = api.place("tomato bed")
@@ -429,7 +443,12 @@ def test_the_catalogue_names_its_sources(api: Api) -> None:
     assert plant["kcb_mid"]["source"] in data["sources"]
     assert api.ask("GET", "/catalogue/plants/nothing", 404)["code"] == "plant.unknown"
     soils = api.ask("GET", "/catalogue/soils")
-    held = {row["texture"]["id"]: row["holds"]["available_mm_m"] for row in soils["textures"]}
+    held = {row["id"]: row["available_mm_per_m"] for row in soils["textures"]}
+    [layer] = api.ask("POST", "/catalogue/soil", 200, {"soil": {"texture": "loam"}})["layers"]
+    assert layer["wet"] > layer["dry"] > 0
+    assert (
+        api.ask("POST", "/catalogue/soil", 422, {"soil": {"texture": "porridge"}})["field"] == "places.1.soil.texture"
+    )
     assert held["silt_loam"] > held["sand"] > 0
     for path, name in (("/catalogue/mulches", "mulches"), ("/catalogue/means", "means")):
         assert len(api.ask("GET", path)[name]) > 3

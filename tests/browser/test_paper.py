@@ -146,6 +146,7 @@ def test_lines_filled_in_are_on_the_card(app: Running, chromium: Browser) -> Non
     page.get_by_text("Fill in the lines here").click()
     page.get_by_label("Where the tap and the cans are").fill("behind the shed")
     page.get_by_role("button", name="Put it on the card").click()
+    page.wait_for_url("**tap=behind*")
     made = PdfReader(io.BytesIO(page.pdf(prefer_css_page_size=True)))
     assert "behind the shed" in text_of(made)
     assert len(made.pages) == 1
@@ -153,7 +154,9 @@ def test_lines_filled_in_are_on_the_card(app: Running, chromium: Browser) -> Non
 
 
 @pytest.mark.parametrize("size", [PHONE, DESK])
-def test_on_the_screen_axe_finds_nothing_and_nothing_runs_off(app: Running, chromium: Browser, size: dict[str, int]) -> None:
+def test_on_the_screen_axe_finds_nothing_and_nothing_runs_off(
+    app: Running, chromium: Browser, size: dict[str, int]
+) -> None:
     page = opened(chromium, app, size)
     place = app.house.store.document(app.key)["places"][1]["id"]
     for path in ("round", "card", f"place/{place}"):

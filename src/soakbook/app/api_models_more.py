@@ -7,10 +7,10 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, Field
 
-from soakbook.app.api_models import Given, Short
+from soakbook.app.api_models import Document, Given, Short
 from soakbook.app.api_models_today import Job
 from soakbook.app.setup_view import Holds
-from soakbook.catalog.model import Means, Mix, MulchKind, Plant, Source, TextureClass
+from soakbook.catalog.model import Means, MulchKind, Plant, Source, Value
 
 
 # --- first answer -------------------------------------------------------------------------------------------------
@@ -105,22 +105,57 @@ class PlantsOut(BaseModel):
 
 
 class TextureOut(BaseModel):
-    """A texture class."""
+    """A texture class, as docs/json.md describes it."""
 
-    texture: TextureClass
-    holds: Holds
+    id: str
+    name: str
+    sand_pct: Value
+    clay_pct: Value
+    spread_fc: Value
+    spread_wp: Value
+    green_ampt_suction_mm: Value
+    green_ampt_k_mm_h: Value
+    rew_mm: Value
+    field_capacity: float
+    wilting_point: float
+    available_mm_per_m: float
 
 
 class MixOut(BaseModel):
-    """A mix."""
+    """A mix, as docs/json.md describes it."""
 
-    mix: Mix
-    holds: Holds
+    id: str
+    name: str
+    use: Literal["pot", "bed"]
+    theta_r: Value
+    theta_s: Value
+    alpha_per_cm: Value
+    n: Value
+    ks_mm_h: Value
+    wilting: Value
+    critical_dry: Value
+    note: str
+    drained: float
+    available_mm_per_m: float
+
+
+class SoilIn(Given):
+    """A soil as a garden file has it, such as a texture, particles, a jar, a feel test or layers of them."""
+
+    soil: Document
+
+
+class OwnSoil(BaseModel):
+    """What a soil of one's own comes to in a bed, layer by layer."""
+
+    layers: list[Holds]
 
 
 class SoilsOut(BaseModel):
-    """Soils by name and their sources."""
+    """Soils by name and their sources, as docs/json.md describes them."""
 
+    kind: Literal["soils"] = "soils"
+    version: Literal[1] = 1
     textures: list[TextureOut]
     mixes: list[MixOut]
     sources: dict[str, Source]

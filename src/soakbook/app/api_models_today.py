@@ -139,16 +139,16 @@ class Figures(BaseModel):
 
 
 # --- weather ------------------------------------------------------------------------------------------------------
-class WeatherOut(BaseModel):
-    """A garden's weather day by day, as docs/json.md describes it; each list has a value for each day."""
+class SeriesOut(BaseModel):
+    """Weather day by day, as docs/json.md describes it; each list has a value for each day."""
 
     kind: Literal["weather_series"] = "weather_series"
     version: Literal[1] = 1
     source: str
     place: str
-    latitude: float
-    longitude: float
-    elevation_m: float
+    latitude: float | None
+    longitude: float | None
+    elevation_m: float | None
     time_zone: str
     notes: list[str]
     units: dict[str, str]
@@ -157,11 +157,35 @@ class WeatherOut(BaseModel):
     columns: dict[str, Numbers]
     flags: dict[str, list[int]]
     flag_words: dict[str, str]
-    reference_evapotranspiration_mm: Numbers
+    reference_evapotranspiration_mm: Numbers | None
+
+
+class WeatherOut(SeriesOut):
+    """A garden's weather, and how it was come by."""
+
     rain_without_gauge_mm: Numbers = Field(description="Rain as the source has it, without the own gauge.")
     looked_utc: datetime = Field(description="When it was read or asked for.")
     trouble: str = Field(description="Why the source could not be had; else empty.")
     files: list[str] = Field(description="Weather files the garden has.")
+
+
+class FileIn(Given):
+    """A weather file to look at, and where it was measured, if it does not say so."""
+
+    name: Short
+    base64: Base64Bytes
+    at: Short = Field("", description="A town.")
+    lat: Short = ""
+    lon: Short = ""
+    elevation: Short = ""
+    zone: Short = ""
+    convention: Literal["", "FAO56", "ASCE2005"] = ""
+
+
+class FileOut(SeriesOut):
+    """What was made of a weather file, by the day."""
+
+    total_days: int
 
 
 class UsualMonth(BaseModel):

@@ -158,15 +158,16 @@ def plant_groups(text: str, r: Reader) -> dict[str, list[Row]]:
     """Plants that have every word of ``text`` in a name, by group; all of them without one."""
     from soakbook.app.setup_view import search_plants
 
-    groups: dict[str, list[Row]] = {}
+    order = dict.fromkeys(r.tell(plant.group) for plant in read.plants().values())
+    groups: dict[str, list[Row]] = {group: [] for group in order}
     for plant, others in search_plants(text, r):
         facts = r.t(
             "{days:.0f} days, roots {deep}, {apart} apart",
             days=float(sum(stage_days(plant))), deep=r.quantity(plant.root_max_m.value, "length"),
             apart=r.quantity(plant.in_row_m.value, "length"),
         )  # fmt: skip
-        groups.setdefault(r.tell(plant.group), []).append(Row(plant.id, r.tell(plant.name), others, facts))
-    return groups
+        groups[r.tell(plant.group)].append(Row(plant.id, r.tell(plant.name), others, facts))
+    return {group: rows for group, rows in groups.items() if rows}
 
 
 def stage_days(plant: Plant) -> tuple[float, float, float, float]:

@@ -22,11 +22,11 @@ Paper = Literal["a4", "letter", "a6"]
 PAPERS: tuple[Paper, ...] = ("a4", "letter", "a6")
 #: Days of a helper's card, and days of a place's sheet that are looked ahead.
 CARD_DAYS, PLACE_DAYS = 7, 15
-#: Lines of a table that fit on a sheet with nothing else, and on the last one with its notes; letters of a line of the
-#: column of names and of the column of words. Counted on the sheets, with the text sizes of static/paper-*.css.
+#: Half lines of a table that fit on a sheet with nothing else, and on the last one with its notes; letters of a line of
+#: the column of names and of the column of words. Counted on the sheets, with the text sizes of static/paper-*.css.
 _ROOM: dict[tuple[str, Paper], tuple[int, int, int, int]] = {
-    ("round", "a4"): (52, 42, 22, 58), ("round", "letter"): (49, 39, 22, 60), ("round", "a6"): (36, 27, 17, 44),
-    ("card", "a4"): (58, 42, 34, 38), ("card", "letter"): (54, 39, 34, 38), ("card", "a6"): (38, 28, 21, 24),
+    ("round", "a4"): (106, 100, 20, 50), ("round", "letter"): (98, 96, 20, 52), ("round", "a6"): (76, 70, 16, 40),
+    ("card", "a4"): (79, 79, 30, 33), ("card", "letter"): (78, 78, 30, 33), ("card", "a6"): (66, 61, 21, 24),
 }  # fmt: skip
 
 RowT = TypeVar("RowT")
@@ -121,10 +121,10 @@ def paper_of(asked: str, r: Reader) -> Paper:
 
 
 def sheets_of(rows: Sequence[RowT], lines: Sequence[int], most: int, most_last: int) -> list[Sheet[RowT]]:
-    """Rows dealt out to sheets of so many lines, fewer on the last."""
+    """Rows dealt out to sheets of so many half lines, fewer on the last; ``lines`` are those of each row."""
     parts: list[list[RowT]] = [[]]
     used = 0
-    for i, (row, cost) in enumerate(zip(rows, lines, strict=True)):
+    for i, (row, cost) in enumerate(zip(rows, (2 * n + 1 for n in lines), strict=True)):
         is_full = used + cost > most or (i == len(rows) - 1 and used + cost > most_last)
         if parts[-1] and is_full:
             parts.append([])
@@ -177,7 +177,9 @@ def dues_by_place(desk: Desk, known: Known, n_days: int) -> dict[str, tuple[Due,
         return {place_id: dues_ahead(known.garden, s, job, end) for place_id, s, job in pairs}
 
     stamp = desk.sky(known).stamp
-    kept: dict[str, tuple[Due, ...]] = desk.keep(("dues", known.key, known.version, known.log_version, stamp, end), make)
+    kept: dict[str, tuple[Due, ...]] = desk.keep(
+        ("dues", known.key, known.version, known.log_version, stamp, end), make
+    )
     return kept
 
 

@@ -129,7 +129,9 @@ def _parsed(text: str) -> dict[str, Any]:
         raise InputError(say("This list is of a kind that is not known here."), code="take_back.version", field="list")
     if len(data["entries"]) > MAX_ENTRIES:
         raise InputError(
-            say("The list has {n} entries; at most {most} are taken at once.", n=len(data["entries"]), most=MAX_ENTRIES),
+            say(
+                "The list has {n} entries; at most {most} are taken at once.", n=len(data["entries"]), most=MAX_ENTRIES
+            ),
             code="take_back.many",
             field="list",
         )
@@ -155,7 +157,9 @@ def _looked(
     entry, at = None, None
     try:
         place_id = _place_id(one, known, is_other)
-        entry = NewEntry(*(one.get(name, "") for name in ("id", "at", "kind")), place_id, one.get("amount", ""), one.get("text", ""))
+        entry = NewEntry(
+            *(one.get(name, "") for name in ("id", "at", "kind")), place_id, one.get("amount", ""), one.get("text", "")
+        )
         at = desk.read_entry(known, entry).at
         if at > desk.now(known.garden) + AHEAD:
             raise InputError(say("That has not come yet."), code="log.future", field="at")
@@ -171,7 +175,12 @@ def _state(entry: NewEntry, there: dict[str, Entry]) -> Literal["new", "known"]:
     old = there.get(entry.id)
     if old is None:
         return "new"
-    same = (old.at, old.kind, old.place_id, old.amount.strip()) == (entry.at, entry.kind, entry.place_id, entry.amount.strip())
+    same = (old.at, old.kind, old.place_id, old.amount.strip()) == (
+        entry.at,
+        entry.kind,
+        entry.place_id,
+        entry.amount.strip(),
+    )
     if not same and not old.edits:
         raise _twice(entry.id)
     return "known"
@@ -191,12 +200,19 @@ def _place_id(one: dict[str, Any], known: Known, is_other: bool) -> str:
     for place_id, its_name in known.names.items():
         if name and plain(its_name) == plain(name):
             return place_id
-    raise InputError(say('there is no place "{name}".', name=(name or wanted)[:80]), code="log.place.unknown", field="place")
+    raise InputError(
+        say('there is no place "{name}".', name=(name or wanted)[:80]), code="log.place.unknown", field="place"
+    )
 
 
 def _raw_words(one: dict[str, Any]) -> str:
     """What an entry that cannot be used says, as it stands."""
-    parts = (one.get("place_name") or one.get("place", ""), one.get("amount", ""), one.get("text", ""), one.get("at", ""))
+    parts = (
+        one.get("place_name") or one.get("place", ""),
+        one.get("amount", ""),
+        one.get("text", ""),
+        one.get("at", ""),
+    )
     return ", ".join(part[:200] for part in parts if part)
 
 

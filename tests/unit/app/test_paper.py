@@ -46,7 +46,13 @@ def test_between_due_days_the_limit_is_not_passed(app: Kept) -> None:
     standing, job = next((s, j) for s, j in pairs if s.days.place.name == "sweet corn block")
     days, today = standing.days, standing.known.today
     dues = dues_ahead(known.garden, standing, job, DAY + timedelta(days=25))
-    put = [(today + (d.on - DAY).days, days.depth_mm(d.job.advice.litres or d.job.advice.if_dry_litres, today + (d.on - DAY).days)) for d in dues]
+    put = [
+        (
+            today + (d.on - DAY).days,
+            days.depth_mm(d.job.advice.litres or d.job.advice.if_dry_litres, today + (d.on - DAY).days),
+        )
+        for d in dues
+    ]
     ran = days.run(standing.known.now, today, today + 25, put, logged=False)
     nights = days.used_by_day(ran, today)[:, 0]
     due_days = {day for day, _ in put}
@@ -61,7 +67,9 @@ def test_rain_in_the_gauge_that_does_instead_is_what_is_missing(app: Kept) -> No
     known = app.desk.known(app.demo)
     for job, dues in zip(app.desk.round(known).jobs, dues_by_place(app.desk, known, 7).values(), strict=True):
         if job.advice.verdict == "soak":
-            share = known.garden.places[[p.name for p in known.garden.places].index(job.advice.place)].exposure.rain_fraction
+            share = known.garden.places[
+                [p.name for p in known.garden.places].index(job.advice.place)
+            ].exposure.rain_fraction
             if share is None:
                 assert dues[0].gauge_mm == pytest.approx(job.advice.missing_mm)
             else:
@@ -88,14 +96,15 @@ def test_minutes_as_a_clock(minutes: float, words: str) -> None:
 def test_sheets_keep_order_and_lose_nothing() -> None:
     for n in (0, 1, 5, 10, 11, 40, 97):
         rows = list(range(n))
-        sheets = sheets_of(rows, [2] * n, 20, 10)
+        sheets = sheets_of(rows, [2] * n, 50, 25)
         assert [row for sheet in sheets for row in sheet.rows] == rows
         assert [sheet.number for sheet in sheets] == list(range(1, len(sheets) + 1))
         assert all(sheet.of == len(sheets) for sheet in sheets)
         assert all(len(sheet.rows) <= 10 for sheet in sheets)
+        assert len(sheets[-1].rows) <= 5
         assert [sheet.is_last for sheet in sheets][-1]
-    assert len(sheets_of(list(range(5)), [2] * 5, 20, 10)) == 1
-    assert len(sheets_of(list(range(6)), [2] * 6, 20, 10)) == 2
+    assert len(sheets_of(list(range(5)), [2] * 5, 50, 25)) == 1
+    assert len(sheets_of(list(range(6)), [2] * 6, 50, 25)) == 2
 
 
 def test_the_paper_in_the_printer() -> None:

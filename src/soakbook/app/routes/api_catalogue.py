@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from functools import cache
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 from fastapi import APIRouter, Path, Query
 
 from soakbook.app import setup_view
-from soakbook.app.api_models_more import MeansOut, MulchesOut, PlantName, PlantsOut, SoilsOut, Towns
+from soakbook.app.api_models_more import MeansOut, MulchesOut, OwnSoil, PlantName, PlantsOut, SoilIn, SoilsOut, Towns
 from soakbook.app.api_tools import GONE, OPEN_ERRORS, Listing, Some, part
 from soakbook.app.pages import AnyPage
-from soakbook.catalog.model import Source, Value
-from soakbook.garden.model import SoilLayer
+from soakbook.catalog.model import Source, TextureClass, Value
+
+if TYPE_CHECKING:
+    from soakbook.catalog.holds import Held
 
 router = APIRouter(prefix="/catalogue", tags=["catalogue"], responses=OPEN_ERRORS)
 _Words = Annotated[str, Query(max_length=100, description="Words or beginnings of words of any of its names.")]
@@ -52,25 +53,31 @@ def get_plant(
 
 @router.get("/soils", response_model=SoilsOut, summary="Textures and mixes")
 def get_soils(page: AnyPage) -> dict[str, Any]:
-    """Each with what it holds in a bed."""
+    """Each with what it holds and the sources of its figures."""
     from soakbook.catalog import read
+    from soakbook.catalog.holds import mix_holds, texture_holds
 
     textures, mixes = list(read.textures().values()), list(read.mixes().values())
     return {
-        "textures": [{"texture": row, "holds": _texture_holds(row.id)} for row in textures],
-        "mixes": [{"mix": row, "holds": _mix_holds(row.id)} for row in mixes],
+        "textures": [_texture(row, texture_holds(row)) for row in textures],
+        "mixes": [{**vars(row), "drained": (held := mix_holds(row)).drained, **_available(held)} for row in mixes],
         "sources": _sources([*textures, *mixes]),
     }
 
 
-@cache
-def _texture_holds(name: str) -> setup_view.Holds:
-    return setup_view.holds(SoilLayer(route="texture", texture=name))
+def _texture(row: TextureClass, held: Held) -> dict[str, Any]:
+    return {**vars(row), "field_capacity": held.drained, "wilting_point": held.wilting, **_available(held)}
 
 
-@cache
-def _mix_holds(name: str) -> setup_view.Holds:
-    return setup_view.holds(SoilLayer(route="mix", mix=name))
+def _available(held: Held) -> dict[str, float]:
+    return {"available_mm_per_m": held.available_mm_per_m}
+
+
+@router.post("/soil", response_model=OwnSoil, summary="What a soil of one's own holds")
+def own_soil(page: AnyPage, body: SoilIn) -> dict[str, Any]:
+    """From its texture, its sand and clay, a jar, a feel test or a laboratory's figures. Nothing is kept."""
+    layers = setup_view.built_soil(body.soil, page.desk.check)
+    return {"layers": [vars(setup_view.holds(layer)) for layer in layers]}
 
 
 @router.get("/mulches", response_model=MulchesOut, summary="Mulches")

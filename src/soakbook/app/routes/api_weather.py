@@ -3,24 +3,26 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
 
 from fastapi import APIRouter
 from fastapi.responses import Response
 
-from soakbook.app.api_models_today import UsualWeather, WeatherFile, WeatherOut
-from soakbook.app.api_tools import ERRORS, GONE, MOST_ROWS, Key, a_file
+from soakbook.app import weather_file_view
+from soakbook.app.api_models_today import FileIn, FileOut, UsualWeather, WeatherFile, WeatherOut
+from soakbook.app.api_tools import ERRORS, GONE, MOST_ROWS, Key, Some, a_file
 from soakbook.app.desk import Known
 from soakbook.app.pages import OwnPage, Page
 from soakbook.app.routes import weather
-from soakbook.app.routes.setup_weather import keep_file, weather_files
+from soakbook.app.routes.setup_weather import keep_file, plain_name, weather_files
 from soakbook.errors import InputError
 from soakbook.said import say
 from soakbook.store import GardenRow
 
 if TYPE_CHECKING:
-    from soakbook.weather.series import FloatArray
+    from soakbook.weather.series import FloatArray, WeatherSeries
 
 router = APIRouter(tags=["weather"], responses=ERRORS)
 #: Days before and after today that are given when no others are asked for.
@@ -44,26 +46,33 @@ def _shown(page: Page, known: Known, first: date, last: date) -> dict[str, Any]:
 
     from soakbook.advice.sky import described
     from soakbook.weather.eto import series_eto
+
+    sky, span = page.desk.sky(known), (np.datetime64(first), np.datetime64(last))
+    series = sky.series.between(*span)
+    return {
+        **_series_json(series, series_eto(series)), "source": page.reader.tell(described(sky.series)), "place": known.garden.name,
+        "rain_without_gauge_mm": _numbers(sky.bare.between(*span).get("rain_mm")), "looked_utc": sky.looked_utc,
+        "trouble": page.reader.tell(sky.trouble), "files": weather_files(page, known),
+    }  # fmt: skip
+
+
+def _series_json(series: WeatherSeries, eto_mm: FloatArray | None) -> dict[str, Any]:
     from soakbook.weather.series import COLUMNS, FLAG_WORDS, KIND_WORDS
 
-    sky, garden = page.desk.sky(known), known.garden
-    span = np.datetime64(first), np.datetime64(last)
-    series, tell = sky.series.between(*span), page.reader.tell
+    latitude, longitude, elevation_m = _numbers([series.lat_deg, series.lon_deg, series.elevation_m])
     return {
-        "source": described(sky.series), "place": garden.name, "latitude": garden.lat_deg, "longitude": garden.lon_deg,
-        "elevation_m": garden.elevation_m, "time_zone": garden.time_zone, "notes": list(sky.series.notes),
+        "source": series.source, "latitude": latitude, "longitude": longitude, "elevation_m": elevation_m,
+        "time_zone": series.time_zone, "notes": list(series.notes),
         "units": {name: COLUMNS[name] for name in series.columns}, "days": [str(day) for day in series.times],
         "day_kind": [KIND_WORDS[int(kind)] for kind in series.kind],
         "columns": {name: _numbers(values) for name, values in series.columns.items()},
         "flags": {name: [int(flag) for flag in flags] for name, flags in series.flags.items()},
         "flag_words": {str(flag): words for flag, words in FLAG_WORDS.items()},
-        "reference_evapotranspiration_mm": _numbers(series_eto(series)),
-        "rain_without_gauge_mm": _numbers(sky.bare.between(*span).get("rain_mm")), "looked_utc": sky.looked_utc,
-        "trouble": tell(sky.trouble), "files": weather_files(page, known),
+        "reference_evapotranspiration_mm": None if eto_mm is None else _numbers(eto_mm),
     }  # fmt: skip
 
 
-def _numbers(values: FloatArray) -> list[float | None]:
+def _numbers(values: Iterable[float]) -> list[float | None]:
     return [round(float(value), 4) if math.isfinite(value) else None for value in values]
 
 
@@ -106,3 +115,24 @@ def get_usual(page: OwnPage, key: Key) -> dict[str, Any]:
     columns = {name: _numbers(getattr(usual, name)) for name in names}
     months = [{"month": m + 1, **{name: column[m] for name, column in columns.items()}} for m in range(12)]
     return {"months": months, "notes": list(usual.notes)}
+
+
+@router.post("/weather-file", response_model=FileOut, summary="Look at a weather file")
+def look_at_file(page: OwnPage, some: Some, body: FileIn) -> dict[str, Any]:
+    """Reads it through, fills gaps and works out the demand. ``limit`` and ``offset`` choose its days. Nothing is kept."""
+    from soakbook.weather.daily import hourly_to_daily
+    from soakbook.weather.shown import reckoned
+
+    fields = {name: getattr(body, name) for name in weather_file_view.FIELDS}
+    got = weather_file_view.given(fields, plain_name(body.name), body.base64, page.reader)
+    series = hourly_to_daily(got.series) if got.series.step == "hour" else got.series
+    made = reckoned(series, got.convention)
+    days = slice(some.offset, some.offset + some.limit)
+    data = _series_json(made.series, made.eto_mm)
+    told = [got.note, *data["notes"], made.why_not]
+    return {
+        **data, "place": got.town, "notes": [note for note in told if note], "total_days": len(series),
+        **{name: data[name][days] for name in ("days", "day_kind")},
+        **{name: {key: values[days] for key, values in data[name].items()} for name in ("columns", "flags")},
+        "reference_evapotranspiration_mm": None if made.eto_mm is None else data["reference_evapotranspiration_mm"][days],
+    }  # fmt: skip

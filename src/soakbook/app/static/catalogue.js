@@ -11,7 +11,12 @@ form.addEventListener("submit", async (event) => {
     const answer = await fetch(form.action, { method: "POST", body: new FormData(form), headers: { accept: "text/html" } });
     const page = new DOMParser().parseFromString(await answer.text(), "text/html");
     const fresh = page.getElementById("made");
-    if (!answer.ok || !fresh || form.querySelector("[aria-invalid]")) return form.submit(); // messages beside their fields
+    if (!answer.ok || !fresh) return form.submit(); // messages beside their fields
+    for (const message of form.querySelectorAll(".wrong")) message.remove();
+    for (const field of form.querySelectorAll("[aria-invalid]")) {
+      field.removeAttribute("aria-invalid");
+      field.removeAttribute("aria-describedby");
+    }
     fresh.querySelector(".again")?.remove();
     made.replaceChildren(...fresh.childNodes);
     made.focus();
