@@ -5,13 +5,14 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass, replace
-from datetime import date, timedelta
+from datetime import date, datetime, time, timedelta
 from typing import Any
 
 import numpy as np
 
 from soakbook.advice.decide import Advice, Known, advise, run_to
 from soakbook.advice.members import nine
+from soakbook.advice.season import water_by_rule
 from soakbook.advice.sky import described
 from soakbook.balance.crops import ESTABLISHING, PHASE_WORDS, SEEDBED
 from soakbook.balance.layout import Members
@@ -218,10 +219,32 @@ def standings_of(
     members = members or nine()
     made = []
     for place in garden.places:
-        days = place_days(garden, place, starting(garden, place, weather, on), known_log, members, until=on)
+        here = starting(garden, place, weather, on)
+        before = _before_start(garden, place, here, on, known_log)
+        days = place_days(garden, place, here, [*known_log, *before], members, until=on)
+        if before:
+            days = replace(days, notes=(*days.notes, say("until {day} watered by the rule", day=garden.start)))
         known = run_to(days, on)
         made.append(Standing(days, known, advise(known, weather.between(days.days[0], days.days[-1]))))
     return tuple(made)
+
+
+def _before_start(
+    garden: Garden, place: Place, weather: WeatherSeries, on: date, log: Sequence[LogEntry]
+) -> list[LogEntry]:
+    """Waterings by the rule on the days before the garden is followed, unless the log has some of the place: nobody has
+    said how it was watered, and a place that somebody grows in was not left dry."""
+    start = min(garden.start or on, on)
+    if garden.start is None or np.datetime64(start) <= weather.times[0]:
+        return []
+    if any(e.kind == "water" and e.place == place.name and e.at.date() < start for e in log):
+        return []
+    days = place_days(garden, place, weather, until=on)
+    soaks = water_by_rule(days, 0, days.index(start)).soaks
+    return [
+        LogEntry(f"before-start-{n}", datetime.combine(s.on, time(7)), "water", place.name, s.litres)
+        for n, s in enumerate(soaks)
+    ]
 
 
 def _job_now(garden: Garden, standing: Standing, today: Sequence[LogEntry]) -> Job:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 import logging
+import threading
+from collections.abc import Sequence
 from importlib import import_module
 from typing import Any
 from urllib.parse import urlencode
@@ -11,8 +13,10 @@ from urllib.parse import urlencode
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse, RedirectResponse, Response
+from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
 from starlette.middleware.gzip import GZipMiddleware
+from starlette.types import ASGIApp, Receive, Scope, Send
 
 from soakbook.app.desk import Desk
 from soakbook.app.guard import HEADERS, SAFE_METHODS, Guard, TooLong, own_names
@@ -24,7 +28,21 @@ from soakbook.store import Store, open_store
 
 log = logging.getLogger("soakbook.app")
 #: Modules of :mod:`soakbook.app.routes`, each with a ``router``.
-ROUTES = ("files", "front", "ask", "round", "place", "setup", "log", "weather", "season", "paper", "people", "catalogue", "weather_file", "api")
+ROUTES = (
+    "files",
+    "front",
+    "ask",
+    "round",
+    "place",
+    "setup",
+    "log",
+    "weather",
+    "season",
+    "paper",
+    "people",
+    "catalogue",
+    "weather_file",
+)
 #: Errors of what an address names and is not there, and of what somebody else has changed meanwhile.
 _NOT_HERE = frozenset(
     ("garden.unknown", "place.unknown", "log.unknown", "photo.unknown", "link.unknown", "season.unknown", "version.unknown",
@@ -37,21 +55,52 @@ _MOST_TOLD = 50
 def build_app(settings: Settings, store: Store | None = None) -> FastAPI:
     """The app over a folder's database, which is made when it is not there."""
     store = store or open_store(settings.folder)
-    app = FastAPI(title="Soakbook", version="1", docs_url=None, redoc_url=None, openapi_url="/api/openapi.json")
     names = own_names(settings.lan, settings.hosts)
-    app.state.house = House(settings, store, Desk(store, settings.today, settings.fetch_in_background), names)
-    for name in ROUTES:
-        # the routes as they are: to include them would work each one out a second time
-        app.router.routes.extend(import_module(f"soakbook.app.routes.{name}").router.routes)
+    house = House(settings, store, Desk(store, settings.today, settings.fetch_in_background), names)
+    app = _part(house, ROUTES, None)
+    app.add_middleware(ApiLater, house=house)
     app.add_middleware(GZipMiddleware, minimum_size=600, compresslevel=6)
     app.add_middleware(Guard, names=names)
-    app.add_exception_handler(SignInFirst, _sign_in)
-    app.add_exception_handler(SoakbookError, _our_error)
-    app.add_exception_handler(RequestValidationError, _bad_request)
-    app.add_exception_handler(HTTPException, _http_error)
-    app.add_exception_handler(TooLong, _too_long)
-    app.add_exception_handler(Exception, _our_bug)
     return app
+
+
+def _part(house: House, names: Sequence[str], openapi_url: str | None) -> FastAPI:
+    """Some of the routes, with what happens when something goes wrong."""
+    part = FastAPI(title="Soakbook", version="1", docs_url=None, redoc_url=None, openapi_url=openapi_url)
+    part.state.house = house
+    for name in names:
+        # the routes as they are: to include them would work each one out a second time
+        part.router.routes.extend(import_module(f"soakbook.app.routes.{name}").router.routes)
+    part.add_exception_handler(SignInFirst, _sign_in)
+    part.add_exception_handler(SoakbookError, _our_error)
+    part.add_exception_handler(RequestValidationError, _bad_request)
+    part.add_exception_handler(HTTPException, _http_error)
+    part.add_exception_handler(TooLong, _too_long)
+    part.add_exception_handler(Exception, _our_bug)
+    return part
+
+
+class ApiLater:
+    """The JSON interface, put together when it is first asked for, so that the first page need not wait for it."""
+
+    def __init__(self, app: ASGIApp, house: House) -> None:
+        self.app, self.house = app, house
+        self._api: FastAPI | None = None
+        self._making = threading.Lock()
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] == "http" and scope["path"].startswith("/api/"):
+            if self._api is None:
+                await run_in_threadpool(self._make)
+            assert self._api is not None
+            await self._api(scope, receive, send)
+        else:
+            await self.app(scope, receive, send)
+
+    def _make(self) -> None:
+        with self._making:
+            if self._api is None:
+                self._api = _part(self.house, ("api",), "/api/openapi.json")
 
 
 def is_api(request: Request) -> bool:

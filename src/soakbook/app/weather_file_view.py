@@ -12,7 +12,7 @@ import numpy as np
 from soakbook.app.entry_form import amount_text
 from soakbook.app.reader import Reader
 from soakbook.errors import InputError, InputErrors
-from soakbook.said import say
+from soakbook.said import Said, say
 
 if TYPE_CHECKING:
     from soakbook.weather.eto import Convention
@@ -221,10 +221,17 @@ def made_of(got: Given, r: Reader) -> Made:
         source=r.tell(read.source), span=_span(read, r), by_hour=got.series.step == "hour", place=_place(got, read, r),
         elevation=r.quantity(filled.elevation_m, "length", 0) if np.isfinite(filled.elevation_m) else "",
         zone=read.time_zone, columns=columns,
-        notes=[r.tell(note) for note in ([got.note] if got.note else []) + list(filled.notes)],
+        notes=[r.tell(_in_words(note)) for note in ([got.note] if got.note else []) + list(filled.notes)],
         why_not=why_not, convention=got.convention or "FAO56", days=_days(filled, done.eto_mm, r),
         left_out=max(len(filled) - MOST_DAYS, 0), marks=[(MARKS[f], r.tell(FLAG_WORDS[f])) for f in used],
     )  # fmt: skip
+
+
+def _in_words(note: str) -> str:
+    """A note with what a column holds in the place of its name."""
+    if isinstance(note, Said) and note.many is None and note.values.get("name") in COLUMN_WORDS:
+        return say(note.template, **{**note.values, "name": COLUMN_WORDS[note.values["name"]]})
+    return note
 
 
 def _place(got: Given, read: WeatherSeries, r: Reader) -> str:

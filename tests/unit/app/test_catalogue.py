@@ -235,6 +235,7 @@ def test_a_file_is_told_as_the_command_does(app: TestClient) -> None:
     series = json.loads(shown.output)
     assert "40 days from" in told
     assert "40 filled by a rule of FAO-56 chapter 3" in told
+    assert "wind, 40 days: no wind in the source" in told
     for name in series["columns"]:
         assert COLUMN_WORDS[name] in told
     demand = series["reference_evapotranspiration_mm"]

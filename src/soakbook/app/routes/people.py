@@ -288,7 +288,7 @@ def linked(page: Page, garden: str, kind: str, helper: str) -> str:
         path = f"/helper/{token}/"
     else:
         token = page.store.make_link(garden, "calendar", None, by=page.viewer.name, name=page.viewer.name)
-        path = f"/calendar/{token}.ics"
+        path = f"/calendar/{token}.ics?lang={page.reader.language}&units={page.reader.units}"
     link = page.store.link(token)
     assert link is not None
     _keep_fresh(link.id, path)

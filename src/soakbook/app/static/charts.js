@@ -67,7 +67,8 @@ function set(figure) {
   /** @type {Block} */
   const block = JSON.parse(data.textContent);
   const id = `chart-${++count}`;
-  const said = Object.assign(document.createElement("p"), {className: "chart-said", textContent: block.help});
+  const first = !document.querySelector(".chart-said");
+  const said = Object.assign(document.createElement("p"), {className: "chart-said", textContent: first ? block.help : ""});
   said.setAttribute("aria-live", "polite");
   const reader = Object.assign(document.createElement("div"), {className: "chart-reader", tabIndex: 0});
   for (const [name, value] of Object.entries({
@@ -192,7 +193,7 @@ function draw(chart, width) {
   const {block, host, id} = chart;
   const across = block.along === "x";
   const longest = Math.max(0, ...block.y.ticks.map(([, text]) => text.length));
-  const marginLeft = across ? 14 + 8 * longest : 8;
+  const marginLeft = across ? 14 + 9 * longest : 8;
   const margins = {marginLeft, marginRight: across ? 12 : 30, marginTop: 14, marginBottom: across ? 26 : 30};
   const span = width - marginLeft - margins.marginRight;
   const px = (/** @type {number} */ v) => marginLeft + (span * (v - block.x.from)) / (block.x.to - block.x.from);
@@ -275,6 +276,7 @@ function listen(chart) {
     const at = block.points.findIndex((p) => value >= p.from && value < p.to);
     if (at >= 0 && at !== chart.at) read(chart, at, false);
   };
+  reader.addEventListener("focus", () => { if (!chart.said.textContent) chart.said.textContent = block.help; });
   reader.addEventListener("pointermove", near);
   reader.addEventListener("pointerdown", near);
 }
