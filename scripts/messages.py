@@ -24,6 +24,8 @@ from jinja2 import Environment, nodes
 from jinja2.ext import babel_extract
 
 from soakbook.app.texts import catalogue_path
+from soakbook.catalog.notes import free_pieces
+from soakbook.catalog.read import sources
 from soakbook.physics.feel import questions
 
 ROOT = Path(__file__).parents[1]
@@ -57,7 +59,7 @@ MessageId = str | tuple[str, ...]
 def gathered() -> Catalog:
     """Every sentence of the program, its pages and its catalogue, with the files it stands in."""
     catalog = Catalog(locale=LANGUAGE, charset="utf-8")
-    for path, message in [*_of_python(), *_of_pages(), *_of_tables(), *_of_feel()]:
+    for path, message in [*_of_python(), *_of_pages(), *_of_tables(), *_of_notes(), *_of_sources(), *_of_feel()]:
         catalog.add(message, locations=[(path.relative_to(ROOT).as_posix(), None)])  # type: ignore[list-item]
     return catalog
 
@@ -113,6 +115,21 @@ def _of_tables() -> Iterator[tuple[Path, MessageId]]:
         with path.open(newline="", encoding="utf-8") as file:
             for row in csv.DictReader(file):
                 yield from ((path, row[cell]) for cell in CELLS if row.get(cell))
+
+
+def _of_notes() -> Iterator[tuple[Path, MessageId]]:
+    for path in sorted((PACKAGE / "catalog" / "data").glob("*_sources.csv")):
+        with path.open(newline="", encoding="utf-8") as file:
+            for row in csv.DictReader(file):
+                yield from ((path, piece.replace("{", "{{").replace("}", "}}")) for piece in free_pieces(row["note"]))
+
+
+def _of_sources() -> Iterator[tuple[Path, MessageId]]:
+    """What is said of a source in our own words; names of works and of those who wrote them stay as printed."""
+    for source in sources().values():
+        ours = (source.usage, *(text for text in (source.authors, source.title, source.where) if text[:1].islower()))
+        for text in (*ours, source.title) if source.standing == "own" else ours:
+            yield PACKAGE / "catalog" / "data" / "sources.toml", text
 
 
 def _of_feel() -> Iterator[tuple[Path, MessageId]]:

@@ -51,6 +51,9 @@ _A_KIND = {
     "suction": say("a suction"),
 }
 
+#: Units that an example is given in, where the first of the list is not what a gardener would write.
+_EXAMPLE = {"length": "cm", "volume": "L", "flow": "L/h", "duration": "min"}
+
 
 def _key(unit_text: str) -> str:
     text = unit_text.lower().replace(".", "").replace("^", "")
@@ -139,7 +142,7 @@ def _unit(unit_text: str, kind: Kind, whole: str, field: str) -> Unit:
             say('"{whole}" is more than one {kind}; one is wanted here.', whole=whole, kind=_KIND_WORDS[kind.name]),
             code="quantity.several",
             field=field,
-            hint=say('Give one, such as "20 {unit}".', unit=kind.units[0].name),
+            hint=say('Give one, such as "20 {unit}".', unit=_EXAMPLE.get(kind.name, kind.units[0].name)),
         )
     for other in KINDS.values():
         if key in _TABLES[other.name]:
@@ -184,7 +187,7 @@ def _bare(value: float, kind: Kind, bare: str | None, field: str, given: str) ->
             field=field,
             hint=join_said(
                 [
-                    say('Write the unit in quotes, such as "{given} {unit}".', given=given, unit=kind.units[0].name),
+                    say('Write the unit in quotes, such as "{given} {unit}".', given=given, unit=_EXAMPLE.get(kind.name, kind.units[0].name)),
                     _units_of(kind),
                 ]
             ),
@@ -281,7 +284,7 @@ def _parse_text(text: str, kind: Kind, bare: str | None, field: str) -> float:
         parts.append((match["number"], match["unit"].strip()))
         at = match.end()
     if not parts or rest[at:].strip():
-        example = f'"20 {kind.units[0].name}"'
+        example = f'"20 {_EXAMPLE.get(kind.name, kind.units[0].name)}"'
         raise InputError(
             say('"{text}" cannot be read as {kind}.', text=text.strip(), kind=_A_KIND[kind.name]),
             code="quantity.number" if plain else "quantity.empty",
@@ -313,7 +316,7 @@ def _sum(parts: list[tuple[str, str]], kind: Kind, whole: str, field: str) -> fl
                 say('"{whole}" cannot be read as one {kind}.', whole=whole, kind=_KIND_WORDS[kind.name]),
                 code="quantity.several",
                 field=field,
-                hint=say('Give one, such as "20 {unit}".', unit=kind.units[0].name),
+                hint=say('Give one, such as "20 {unit}".', unit=_EXAMPLE.get(kind.name, kind.units[0].name)),
             )
         total += unit.factor * _number(number, whole, field)
         last = unit.factor
@@ -465,7 +468,7 @@ def _format_cups(litres: float, digits: int | None) -> str:
 
 def _format_duration(hours: float) -> str:
     seconds = round(hours * 3600)
-    if seconds < 90:
+    if seconds < 90 and seconds != 60:
         return f"{seconds} s"
     minutes = round(seconds / 60)
     if minutes < 60:

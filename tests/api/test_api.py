@@ -124,6 +124,7 @@ def test_whoever_guesses_the_phrase_waits(api: Api) -> None:
     assert [t.status_code for t in tries] == [422] * 5 + [429]
     assert int(tries[-1].headers["retry-after"]) > 60
     assert set(tries[-1].json()) == SHAPE
+    assert client.post("/sign-in", data={"phrase": "a b c d", "name": "x"}).status_code == 429
 
 
 def test_pages_of_other_sites_change_nothing(api: Api) -> None:

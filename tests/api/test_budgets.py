@@ -19,6 +19,8 @@ from soakbook.app.build import build_app
 from soakbook.app.settings import Settings
 from soakbook.demo import DAY
 
+pytestmark = pytest.mark.bench  # alone on the machine, after the other tests
+
 #: Addresses of pages by what they are, ``{g}`` the garden and ``{p}`` one of its places.
 PAGES = {
     "round": "{g}", "place": "{g}place/{p}", "log": "{g}log", "write down": "{g}log/new", "many at once": "{g}log/many",

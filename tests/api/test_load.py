@@ -20,6 +20,8 @@ from soakbook.store import open_store
 
 PHONES = 100
 TURNS = 3
+pytestmark = pytest.mark.bench  # alone on the machine, after the other tests
+
 #: Seconds between two taps of one phone, on average. Nobody taps faster than once in two seconds while watering.
 BETWEEN_S = 2.0
 SERVER = """
@@ -61,7 +63,9 @@ def served(tmp_path: Path) -> Iterator[tuple[str, str]]:
 async def phone(url: str, key: str, number: int, taken: list[float], written: list[str]) -> None:
     """One phone: looks at the round, writes a watering down, asks whether others did anything; and again."""
     dice = random.Random(number)
-    async with httpx2.AsyncClient(timeout=30, headers={"accept-encoding": "gzip"}) as client:
+    async with httpx2.AsyncClient(
+        timeout=30, verify=False, limits=httpx2.Limits(keepalive_expiry=2), headers={"accept-encoding": "gzip"}
+    ) as client:
 
         async def timed(method: str, path: str, **more: object) -> httpx2.Response:
             await asyncio.sleep(dice.expovariate(1.0 / BETWEEN_S))

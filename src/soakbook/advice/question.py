@@ -104,7 +104,7 @@ def _with_line(garden: Garden, line: Line | None) -> Garden:
 
 
 def _where_words(spot: Spot) -> str:
-    here = say("{town}, {country}", town=spot.name, country=spot.country) if spot.country else spot.name
+    here = say("{town}, {country}", town=spot.name, country=say(spot.country)) if spot.country else spot.name
     return say("{here}. {note}", here=here, note=spot.note) if spot.note else say("{here}.", here=here)
 
 

@@ -41,7 +41,8 @@ class Error(OneError):
 
 
 def _said(what: str) -> dict[str, Any]:
-    return {"model": Error, "description": what}
+    """A reference, since a model would be worked out anew for each of the many routes."""
+    return {"description": what, "content": {"application/json": {"schema": {"$ref": "#/components/schemas/Error"}}}}
 
 
 #: Errors any route may answer with.
@@ -57,7 +58,9 @@ OPEN_ERRORS = {code: said for code, said in ERRORS.items() if code != 401}
 #: And where the address names something that may not be there.
 GONE: dict[int | str, dict[str, Any]] = {404: _said("There is no such thing, or it was removed.")}
 #: And where somebody may have been quicker.
-CLASH: dict[int | str, dict[str, Any]] = {409: _said("It is otherwise than the request takes it to be.")}
+CLASH: dict[int | str, dict[str, Any]] = {
+    409: {"model": Error, "description": "It is otherwise than the request takes it to be."}
+}
 
 
 @dataclass(frozen=True)

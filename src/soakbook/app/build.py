@@ -18,7 +18,8 @@ from starlette.exceptions import HTTPException
 from starlette.middleware.gzip import GZipMiddleware
 from starlette.types import ASGIApp, Receive, Scope, Send
 
-from soakbook.app.desk import Desk
+from soakbook.app.changing import what_words
+from soakbook.app.desk import Desk, Unreadable
 from soakbook.app.guard import HEADERS, SAFE_METHODS, Guard, TooLong, own_names
 from soakbook.app.pages import House, Page, SignInFirst, Viewer, get_page, house_of, reader_of
 from soakbook.app.settings import Settings
@@ -131,9 +132,22 @@ def _our_error(request: Request, exc: Exception) -> Response:
         {"code": e.code, "message": reader.tell(e.message), "field": e.field, "hint": reader.tell(e.hint)}
         for e in every
     ]
+    if isinstance(exc, Unreadable):
+        return _unreadable(request, exc, told)
     return _answer(
         request, _status(every[0], request.method in SAFE_METHODS) if len(every) == 1 else 422, _one_or_several(told)
     )
+
+
+def _unreadable(request: Request, error: Unreadable, told: list[dict[str, str]]) -> Response:
+    """What is wrong with a garden that was kept, and the ways out: its files, and its earlier versions."""
+    page = get_page(request)
+    if is_api(request) or not page.viewer.may_all:
+        return _answer(request, 422, _one_or_several(told))
+    return page.show(
+        "unreadable.html", 422, row=page.store.garden(error.key), told=told, versions=page.store.versions(error.key),
+        what_words=what_words,
+    )  # fmt: skip
 
 
 def _status(error: SoakbookError, is_asked: bool) -> int:

@@ -224,9 +224,10 @@ def weather_by_day(days: Sequence[DayWeather], reader: Reader) -> Chart:
     return Chart(
         name="weather",
         title=reader.t("Demand and rain by day"),
-        says=reader.t(
+        says=reader.tn(
+            "From {start} to {end} sun and wind asked for {demand}; {rain} of rain fell; {n} day has something filled in.",
             "From {start} to {end} sun and wind asked for {demand}; {rain} of rain fell; {n} days have something filled in.",
-            start=reader.day(days[0].on), end=reader.day(days[-1].on), n=len(filled),
+            len(filled), start=reader.day(days[0].on), end=reader.day(days[-1].on),
             demand=reader.quantity(sum(d.demand_mm for d in days), "depth"),
             rain=reader.quantity(sum(d.rain_mm for d in days), "depth"),
         ),

@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
-from soakbook.errors import InputError, SourceDown
+from soakbook.errors import InputError, InputErrors, SourceDown
 from soakbook.said import say
 
 if TYPE_CHECKING:
@@ -106,6 +106,15 @@ class Known:
         return {str(w["id"]): p.name for w, p in zip(self.document["places"], self.garden.places, strict=True)}
 
 
+class Unreadable(InputErrors):
+    """A garden that was kept, and that this program cannot make sense of: its weather file is gone, or an older or newer
+    program wrote it."""
+
+    def __init__(self, key: str, error: InputError) -> None:
+        super().__init__(error.errors if isinstance(error, InputErrors) else [error], code="garden.unreadable")
+        self.key = key
+
+
 class Desk:
     """Answers for pages. ``today`` holds the day still (the demo); the time of day always runs."""
 
@@ -144,7 +153,10 @@ class Desk:
 
     def _known(self, key: str, version: int) -> Known:
         document = self.store.document(key, version)
-        checked = self.check(key, document)
+        try:
+            checked = self.check(key, document)
+        except InputError as error:
+            raise Unreadable(key, error) from error
         return Known(key, version, -1, document, checked.garden, checked.assumed, self.store.weather_folder(key))
 
     def check(self, key: str | None, document: dict[str, Any]) -> Any:
@@ -223,7 +235,10 @@ class Desk:
     def _sky_key(self, known: Known, today: date) -> Hashable:
         from soakbook.advice.sky import gauge_day
 
-        rain = tuple((e.at, e.rain_mm) for e in self.log(known) if e.kind == "rain" and gauge_day(e) < today)
+        rain = self._kept.get(
+            ("rain", known.key, known.version, known.log_version, today),
+            lambda: tuple((e.at, e.rain_mm) for e in self.log(known) if e.kind == "rain" and gauge_day(e) < today),
+        )
         return known.key, known.version, today, rain
 
     def _looked(self, key: Hashable, known: Known, today: date) -> Sky:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import re
+from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from functools import cache
 from pathlib import Path
@@ -15,6 +16,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
 
 from soakbook.app.desk import Desk, Known
+from soakbook.app.pairing import Gate
 from soakbook.app.reader import Reader, chosen_from, reader_for
 from soakbook.app.settings import Settings
 from soakbook.errors import InputError, InputErrors, SoakbookError
@@ -36,6 +38,7 @@ class House:
     store: Store
     desk: Desk
     names: frozenset[str]
+    gate: Gate = field(default_factory=Gate)
 
 
 @dataclass(frozen=True)
@@ -94,13 +97,14 @@ class Page:
         text = self.request.query_params.get("waited")
         if text is None:
             return None
-        if not (text.isdigit() and int(text) <= MOST_WAITED_S):
+        if not (re.fullmatch("[0-9]{1,9}", text) and int(text) <= MOST_WAITED_S):
             raise InputError(say("this waited too long on a device to be taken as it is."), code="entry.waited", field="waited")
         return timedelta(seconds=int(text))
 
     def moment(self, known: Known) -> datetime:
         """When what is sent was written down, by the garden's clock."""
-        return self.desk.now(known.garden) - (self.waited or timedelta(0))
+        now = self.desk.now(known.garden)  # by the clock's hands an hour is missing, or twice there, when clocks change
+        return (now.astimezone(UTC) - (self.waited or timedelta(0))).astimezone(now.tzinfo)
 
     def go(self, path: str, **query: str) -> RedirectResponse:
         """On to another page after a form."""

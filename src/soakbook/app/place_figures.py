@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from soakbook.app.reader import Reader
+from soakbook.said import join_said, say
 
 if TYPE_CHECKING:
     from soakbook.advice.round import Standing
@@ -66,9 +67,9 @@ def _figure(name: str, shown: str, value: Value, r: Reader) -> Figure:
     from soakbook.catalog.read import sources
 
     source = sources()[value.source]
-    title = ", ".join(part for part in (source.authors, source.title, source.where) if part)
+    work = join_said([say(part) for part in (source.authors, source.title, source.where)], ", ")
     return Figure(
-        name, shown, standing_words(value.standing, r), title, r.tell(value.note), value.standing == "printed"
+        name, shown, standing_words(value.standing, r), work, r.tell(value.note), value.standing == "printed"
     )
 
 
@@ -83,6 +84,8 @@ def standing_words(standing: str, r: Reader) -> str:
 
 
 def _soils(standing: Standing, r: Reader) -> list[Origins]:
+    from soakbook.balance.layout import soil_note
+
     out = []
     for layer, water in zip(standing.days.place.soil, standing.days.laid.layers, strict=False):
         how = _route_words(layer.route, r)
@@ -101,7 +104,7 @@ def _soils(standing: Standing, r: Reader) -> list[Origins]:
         deep = r.t("upper soil") if layer.thickness_m else r.t("soil")
         if len(standing.days.place.soil) > 1 and not layer.thickness_m:
             deep = r.t("soil beneath")
-        out.append(Origins(f"{deep}: {r.tell(water.note)}" if water.note else deep, tuple(figures)))
+        out.append(Origins(f"{deep}: {r.tell(soil_note(water))}" if water.note else deep, tuple(figures)))
     return out
 
 

@@ -7,6 +7,7 @@ from datetime import date
 from typing import TYPE_CHECKING, Literal
 
 from soakbook.app.entry_form import amount_units, entry_words
+from soakbook.app.entry_in import local_time
 from soakbook.app.reader import Reader
 
 if TYPE_CHECKING:
@@ -15,6 +16,8 @@ if TYPE_CHECKING:
     from soakbook.store import Entry
 
 Group = Literal["do", "watch", "done", "fine"]
+#: Entries of today shown with a job; the log has them all.
+MOST_SHOWN = 4
 #: The sign and the class of each verdict.
 SIGNS = {"soak": "soak", "probe first": "probe", "hold": "hold", "let drain": "drain", "rain will do": "rain"}
 
@@ -40,6 +43,7 @@ class Row:
     probe_depth: str
     seen: str
     entries: tuple[Done, ...]
+    more_entries: int
     job: Job
 
 
@@ -67,7 +71,7 @@ def verdict_word(verdict: str, r: Reader) -> str:
 def rows_of(desk: Desk, known: Known, made: Round, r: Reader) -> list[Row]:
     """All jobs in walking order."""
     today = desk.today(known.garden)
-    entries = [e for e in desk.entries(known) if e.place_id and e.at[:10] == today.isoformat()]
+    entries = [e for e in desk.entries(known) if e.place_id and local_time(e.at, known.garden).date() == today]
     rows = []
     for written, job in zip(known.document["places"], made.jobs, strict=True):
         place_id = str(written["id"])
@@ -96,7 +100,8 @@ def _row(known: Known, place_id: str, job: Job, entries: list[Entry], r: Reader,
         units=amount_units(known.place(place_id), known.garden, r),
         probe_depth=r.quantity(advice.probe_depth_m, "length", 0),
         seen=",".join(e.id for e in waterings),
-        entries=tuple(Done(e.id, e.kind, entry_words(e, known, r), _who(e, r)) for e in entries),
+        entries=tuple(Done(e.id, e.kind, entry_words(e, known, r), _who(e, known, r)) for e in entries[-MOST_SHOWN:]),
+        more_entries=max(0, len(entries) - MOST_SHOWN),
         job=job,
     )
 
@@ -109,10 +114,8 @@ def _group(job: Job, watered: bool) -> Group:
     return "watch" if job.advice.verdict in ("let drain", "rain will do") else "fine"
 
 
-def _who(entry: Entry, r: Reader) -> str:
-    from datetime import datetime
-
-    at = r.time(datetime.fromisoformat(entry.at))
+def _who(entry: Entry, known: Known, r: Reader) -> str:
+    at = r.time(local_time(entry.at, known.garden))
     return r.t("{who}, {at}", who=entry.by, at=at) if entry.by else at
 
 

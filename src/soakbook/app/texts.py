@@ -8,6 +8,8 @@ from collections.abc import Callable
 from functools import cache
 from pathlib import Path
 
+from soakbook.app.countries import countries
+
 LOCALE = Path(__file__).parent / "locale"
 
 
@@ -40,6 +42,9 @@ def translate(language: str) -> Callable[[str, str | None, int], str]:
     def find(template: str, many: str | None, n: int) -> str:
         if not template:
             return template  # an empty message is the head of the file
-        return known.gettext(template) if many is None else known.ngettext(template, many, n)
+        if many is not None:
+            return known.ngettext(template, many, n)
+        told = known.gettext(template)
+        return countries(language).get(template, told) if told == template else told
 
     return find

@@ -125,7 +125,7 @@ def soil_of(layer: SoilLayer) -> SoilWater:
     )
 
 
-def _note(water: SoilWater) -> str:
+def soil_note(water: SoilWater) -> str:
     """How the soil came to be known, so that it can be said in another language."""
     if isinstance(water.note, Said):
         return water.note
@@ -210,7 +210,7 @@ def _bed(place: Place, root_full_m: float, members: Members) -> LaidOut:
     suction, intake, rew = _intake(place.soil[0], waters[0])
     means = catalog.means()[place.means]
     wetted = means.wetted_fraction.value if place.wetted_fraction is None else place.wetted_fraction
-    notes += [_note(w) for w in waters if w.note]
+    notes += [soil_note(w) for w in waters if w.note]
     thickness = 1000.0 * np.diff(edges)
     columns = _columns(
         place, members, thickness, pick["theta_wp"], pick["theta_fc"], pick["theta_sat"], 1.0 / slowness, sd,
@@ -295,7 +295,7 @@ def _pot(place: Place, members: Members) -> LaidOut:
     fixed[0, WALL] = factor * around * 0.001 / ground
     edges = height * np.linspace(0.0, 1.0, LAYERS + 1)
     return LaidOut(
-        replace(columns, fixed=fixed), ground * pot.count, edges, 1.0, (water,), easily_used, (_note(water),)
+        replace(columns, fixed=fixed), ground * pot.count, edges, 1.0, (water,), easily_used, (soil_note(water),)
     )
 
 

@@ -27,6 +27,7 @@ from pathlib import Path
 from typing import Any, Literal, Protocol, TypeVar, cast
 
 from soakbook.catalog.model import Means, Mix, MulchKind, Plant, Source, Standing, TextureClass, Value
+from soakbook.catalog.notes import said_note
 from soakbook.errors import InputError, SoakbookError
 from soakbook.said import say
 
@@ -143,7 +144,7 @@ def unsure(plant: Plant) -> list[tuple[str, Standing, str]]:
     for field in fields(plant):
         value = getattr(plant, field.name)
         if isinstance(value, Value) and value.standing != "printed":
-            found.append((LABELS[field.name][0], value.standing, value.note or sources()[value.source].title))
+            found.append((LABELS[field.name][0], value.standing, value.note or say(sources()[value.source].title)))
     return found
 
 
@@ -212,7 +213,7 @@ def _value(row: Row, field: str, origin: Origin | None) -> Value:
 def _origins(file: str) -> dict[str, dict[str, Origin]]:
     found: dict[str, dict[str, Origin]] = {}
     for row in _rows(file):
-        origin = (row["source"], cast(Standing, row["standing"]), row["note"])
+        origin = (row["source"], cast(Standing, row["standing"]), said_note(row["note"]))
         for field in row["fields"].split():
             found.setdefault(row["id"], {})[field] = origin
     return found

@@ -78,7 +78,7 @@ class PastEntry:
 
 
 def entries(db: Database, key: str, *, removed: bool) -> list[Entry]:
-    """By time and id."""
+    """By time; of the same time, as they were written down."""
     with db.read() as c:
         need_garden(c, key)
         wanted = select(t.log).where(t.log.c.garden == key)
@@ -86,7 +86,7 @@ def entries(db: Database, key: str, *, removed: bool) -> list[Entry]:
             wanted = wanted.where(t.log.c.removed.is_(False))
         rows = c.execute(wanted).mappings().all()
         photos = _photos(c, key)
-    return sorted((_entry(row, photos) for row in rows), key=lambda e: (e.at.replace(" ", "T"), e.id))
+    return sorted((_entry(row, photos) for row in rows), key=lambda e: (e.at.replace(" ", "T"), e.made_utc, e.id))
 
 
 def _photos(c: Connection, key: str, entry_id: str | None = None) -> dict[str, tuple[str, ...]]:

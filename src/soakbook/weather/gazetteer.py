@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import csv
 import difflib
 import re
 import unicodedata
 from bisect import bisect_left
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -73,8 +76,10 @@ def find_place(text: str) -> Spot:
     )
 
 
-def towns_like(text: str, count: int = 8) -> list[str]:
+def towns_like(text: str, count: int = 8, called: Callable[[str], str] = str) -> list[str]:
     """Towns whose name begins so, the most populous first, each written so that :func:`find_place` finds it.
+
+    ``called`` gives the name of a country in the reader's language.
 
     A country or US state may follow a comma, begun or whole. Towns known under another name only are found by all of it.
     """
@@ -88,7 +93,7 @@ def towns_like(text: str, count: int = 8) -> list[str]:
     cities = _cities(_LISTS[0])
     found = [cities[at] for _, at in names[first:last]] or (_named(_LISTS[0], begun) if len(begun) >= 4 else [])
     ranked = sorted(found, key=lambda c: (-int(c["population"]), int(c["geonameid"])))
-    labels = dict.fromkeys(_label(c) for c in ranked)
+    labels = dict.fromkeys(_label(c, called) for c in ranked)
     return [label for label in labels if plain(label.partition(",")[2]).startswith(after)][:count]
 
 
@@ -97,11 +102,11 @@ def _names_in_order() -> list[tuple[str, int]]:
     return sorted((plain(city["name"]), at) for at, city in enumerate(_cities(_LISTS[0])))
 
 
-def _label(city: dict[str, Any]) -> str:
+def _label(city: dict[str, Any], called: Callable[[str], str]) -> str:
     """Name and country, or US state."""
     name = city["name"].replace(",", " ")
     if city["countrycode"] != "US":
-        return f"{name}, {_country_name(city['countrycode'])}"
+        return f"{name}, {called(_country_name(city['countrycode']))}"
     state = next((n for n, code in _states().items() if code == city["admin1code"] and len(n) > 2), city["admin1code"])
     return f"{name}, {state.title()}"
 
@@ -144,6 +149,8 @@ def _named(least: int, name: str) -> list[dict[str, Any]]:
     return _index(least).get(name) or (_other_names().get(name, []) if least == _LISTS[0] else [])
 
 
+#: What countries are called in Spanish.
+_SPANISH = Path(__file__).parent / "data" / "countries_es.csv"
 _OTHER_COUNTRY_WORDS = {
     "US": "usa/u s a/united states of america/america",
     "GB": "uk/u k/great britain/england/scotland/wales/northern ireland",
@@ -168,6 +175,10 @@ def _countries() -> dict[str, tuple[str, frozenset[str]]]:
     for code, words in _OTHER_COUNTRY_WORDS.items():
         name, known = table[code]
         table[code] = (name, known | set(words.split("/")))
+    with _SPANISH.open(newline="", encoding="utf-8") as file:
+        for row in csv.DictReader(file):
+            name, known = table[row["code"]]
+            table[row["code"]] = (name, known | {plain(row["name"])})
     return table
 
 
@@ -194,7 +205,7 @@ def _spot(found: list[dict[str, Any]]) -> Spot:
     best = ranked[0]
     note: str = ""
     if len(ranked) > 1:
-        others = ", ".join(dict.fromkeys(_where(c) for c in ranked[1:4]))
+        others = list(dict.fromkeys(_where(c) for c in ranked[1:4]))
         note = say(
             "{n} towns have this name; {town} is the most populous. Others: {others}.",
             n=len(ranked),
@@ -218,15 +229,17 @@ def _country_name(code: str) -> str:
 
 
 def _where(city: dict[str, Any]) -> str:
-    state = f"{city['admin1code']}, " if city["countrycode"] == "US" else ""
-    return f"{city['name']} ({state}{_country_name(city['countrycode'])})"
+    country = say(_country_name(city["countrycode"]))
+    if city["countrycode"] != "US":
+        return say("{town} ({country})", town=city["name"], country=country)
+    return say("{town} ({state}, {country})", town=city["name"], state=city["admin1code"], country=country)
 
 
 def _nearest(town: str, qualifiers: list[str]) -> str:
     """Hint for a name that is not known, or known elsewhere."""
     elsewhere = [c for least in _LISTS for c in _named(least, plain(town))]
     if elsewhere and qualifiers:
-        words = ", ".join(list(dict.fromkeys(_where(c) for c in elsewhere))[:3])
+        words = list(dict.fromkeys(_where(c) for c in elsewhere))[:3]
         return say("There is {words}. A country or a US state may follow the comma.", words=words)
     near = difflib.get_close_matches(plain(town), list(_index(_LISTS[0])), n=3, cutoff=0.75)
     words = ", ".join(_index(_LISTS[0])[n][0]["name"] for n in near)

@@ -203,7 +203,7 @@ def _notes(stations: tuple[NearStation, ...], no_height: bool, height: float, no
         say(
             "{name} ({country}, {km:.0f} km, {weight:.0%})",
             name=s.name,
-            country=s.country,
+            country=say(s.country),
             km=s.distance_km,
             weight=s.weight,
         )

@@ -25,6 +25,9 @@ class PlainReader:
     def t(self, template: str, /, **values: Any) -> str:
         return template.format(**values)
 
+    def tn(self, one: str, many: str, n: int, **values: Any) -> str:
+        return (one if n == 1 else many).format(n=n, **values)
+
     def tell(self, text: str) -> str:
         return text
 

@@ -287,6 +287,16 @@ def test_too_many_wrong_phrases_mean_waiting_even_with_the_right_one(app: App) -
 
 
 @pytest.mark.parametrize("name", ["", "   ", "x" * 81, "a\u202eb"])
+def test_tries_by_page_and_by_program_are_counted_together(app: App) -> None:
+    device = app.device()
+    for n in range(4):
+        assert device.post("/sign-in", data={"phrase": "no no no no", "name": "Ines"}).status_code == 422, n
+    tried = {"phrase": "no no no no", "name": "Ines", "device": "phone"}
+    assert device.post("/api/v1/sessions", json=tried).status_code == 422
+    assert device.post("/api/v1/sessions", json=tried).status_code == 429
+    assert device.post("/sign-in", data={"phrase": app.phrase, "name": "Ines"}).status_code == 429
+
+
 def test_a_name_that_cannot_be_is_said_beside_the_field(app: App, name: str) -> None:
     answer = app.device().post("/sign-in", data={"phrase": app.phrase, "name": name, "device": "phone"})
     assert answer.status_code == 422

@@ -105,4 +105,4 @@ def list_towns(
     """The most populous first, each written so that a question or a garden file may name it."""
     from soakbook.weather.gazetteer import towns_like
 
-    return {"towns": towns_like(q)}
+    return {"towns": towns_like(q, called=page.reader.tell)}

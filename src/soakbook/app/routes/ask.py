@@ -48,7 +48,7 @@ def towns(page: AnyPage, q: str = "") -> dict[str, Any]:
     """Towns whose name begins so."""
     from soakbook.weather.gazetteer import towns_like
 
-    return {"kind": "towns", "towns": [{"name": name, "also": ""} for name in towns_like(q)]}
+    return {"kind": "towns", "towns": [{"name": name, "also": ""} for name in towns_like(q, called=page.reader.tell)]}
 
 
 @router.get("/ask/plants")

@@ -103,7 +103,7 @@ def _keep_one(page: Page, key: str, typed: Typed, pictures: list[bytes]) -> Resp
         again = _fresh(error, typed)
         return _one(page, known, again, problems(_explained(error)), 409 if again["id"] != typed["id"] else 422)
     _keep_photos(page, key, kept.id, pictures)
-    return page.go(f"/g/{key}/log", did="put", id=kept.id)
+    return page.go(f"/g/{key}/log", did="removed" if kept.removed else "put", id=kept.id)
 
 
 def _fresh(error: InputError, typed: Typed) -> Typed:
@@ -224,4 +224,4 @@ def _keep_many(page: Page, key: str, typed: dict[str, str]) -> Response:
 
 def _told_many(page: Page, key: str, kept: list[tuple[Any, bool]]) -> RedirectResponse:
     first = next((entry for entry, fresh in kept if fresh), kept[0][0])
-    return page.go(f"/g/{key}/log", did="many", id=first.id)
+    return page.go(f"/g/{key}/log", did="many-removed" if first.removed else "many", id=first.id)

@@ -14,8 +14,9 @@ from urllib.parse import quote
 from fastapi import APIRouter, Form, Request
 from fastapi.responses import Response
 
+from soakbook.app.desk import Unreadable
 from soakbook.app.guard import host_of, loopback, own_path
-from soakbook.app.pages import READER_COOKIE, SESSION_COOKIE, AnyPage, OwnPage, Page, problems
+from soakbook.app.pages import READER_COOKIE, SESSION_COOKIE, AnyPage, OwnPage, Page, house_of, problems
 from soakbook.app.pairing import Gate, Wait, is_phrase, network_of, phrase_since
 from soakbook.app.reader import CHOICES, Reader, chosen_from
 from soakbook.app.serve import addresses
@@ -94,13 +95,8 @@ def _sign_in_page(page: Page, typed: dict[str, str], status: int = 200, error: I
 
 
 def gate_of(request: Request) -> Gate:
-    """The one counter of tries of this run."""
-    state = request.app.state
-    with _lock:
-        if not hasattr(state, "gate"):
-            state.gate = Gate()
-        gate: Gate = state.gate
-    return gate
+    """The one counter of tries of this run, for pages and programs."""
+    return house_of(request).gate
 
 
 def person_named(store: Store, name: str) -> Person:
@@ -194,15 +190,23 @@ def devices_of(page: Page) -> list[Device]:
 def openings_of(page: Page) -> list[Opening]:
     found = []
     for row in page.store.gardens():
-        today = page.desk.today(page.desk.known(row.key).garden)
+        today = _today_in(page, row.key)
         for link in page.store.links(row.key):
             address = _shown_again(page, link.id)
-            is_over = link.on is not None and link.on != today
+            is_over = None not in (link.on, today) and link.on != today
             found.append(
                 Opening(link.id, row.name, link.kind, link.name, link.by, link.on, is_over, link.made_utc.astimezone(),
                         address, qr_svg(address) if address else "")
             )  # fmt: skip
     return found
+
+
+def _today_in(page: Page, key: str) -> date | None:
+    """The day it is in a garden; None in one that cannot be read, which must not close this page."""
+    try:
+        return page.desk.today(page.desk.known(key).garden)
+    except Unreadable:
+        return None
 
 
 def qr_svg(address: str) -> str:

@@ -45,7 +45,7 @@ def entry(
         kept, _ = page.store.put(key, entry_of(typed, page.desk, known), by=page.viewer.name)
     except InputError as error:
         return _shown(page, known, place_id, typed=typed, errors=problems(error))
-    return page.go(f"/g/{key}/place/{place_id}", done=kept.id)
+    return page.go(f"/g/{key}/place/{place_id}", **{"undone" if kept.removed else "done": kept.id})
 
 
 @router.post(ROOT + "/undo")

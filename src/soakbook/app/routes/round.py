@@ -12,6 +12,7 @@ from fastapi.responses import HTMLResponse, Response
 from soakbook.app.charts import Chart, week_strip
 from soakbook.app.desk import Known
 from soakbook.app.entry_form import amount_text, entry_words, new_id
+from soakbook.app.entry_in import local_time
 from soakbook.app.outlook import outlook
 from soakbook.app.pages import AnyPage, OwnPage, Page
 from soakbook.app.reader import Reader
@@ -103,7 +104,7 @@ def helper_undo(page: AnyPage, token: str, id: Text, back: Text = "") -> Respons
     """A helper takes an entry of today back, or brings it back."""
     page, known = _as_helper(page, token)
     entry = page.store.entry(known.key, id)
-    if entry.at[:10] != page.desk.today(known.garden).isoformat() or entry.by != page.viewer.name:
+    if local_time(entry.at, known.garden).date() != page.desk.today(known.garden) or entry.by != page.viewer.name:
         raise InputError(say("a helper's link changes only what was written down with it today."), code="helper.other", field="id")
     return _undo(page, known, f"/helper/{token}/", id, back)
 
@@ -126,7 +127,7 @@ def _shown(page: Page, known: Known, root: str, done: str, undone: str) -> HTMLR
     groups = {name: [row for row in rows if row.group == name] for name in ("do", "watch", "done", "fine")}
     return page.show(
         "round.html", known=known, way="round", root=root, round=made, rows=rows, groups=groups, summary=summary(rows, r),
-        said=_entry_words(page, known, done, r), unsaid=_entry_words(page, known, undone, r), new_id=new_id,
+        said=_entry_words(page, known, done, r, False), unsaid=_entry_words(page, known, undone, r, True), new_id=new_id,
         uncounted=page.desk.uncounted(known), sky=page.desk.sky(known), stamp=stamp_of(page, known), week=_week(page, known, r), now=page.desk.now(known.garden),
     )  # fmt: skip
 
@@ -137,9 +138,10 @@ def _week(page: Page, known: Known, r: Reader) -> Chart:
     return week_strip(outlook(sky.series, today, today + timedelta(days=_DAYS_AHEAD)), r)
 
 
-def _entry_words(page: Page, known: Known, entry_id: str, r: Reader) -> tuple[Entry, str] | None:
+def _entry_words(page: Page, known: Known, entry_id: str, r: Reader, removed: bool) -> tuple[Entry, str] | None:
+    """What a form did, while that still holds."""
     entry = _there(page, known, entry_id) if entry_id else None
-    return (entry, entry_words(entry, known, r)) if entry is not None else None
+    return (entry, entry_words(entry, known, r)) if entry is not None and entry.removed == removed else None
 
 
 def _when(page: Page, known: Known) -> str:
@@ -153,6 +155,8 @@ def _kept(page: Page, known: Known, root: str, entry: NewEntry) -> Response:
     same = there is not None and (there.kind, there.place_id, there.amount) == (entry.kind, entry.place_id, entry.amount)
     if not same:
         page.store.put(known.key, entry, by=page.viewer.name)
+    if same and there is not None and there.removed:
+        return page.go(root, undone=entry.id)  # taken back meanwhile: it is not there again unless somebody says so
     return page.go(root, done=entry.id)
 
 
@@ -167,6 +171,8 @@ def _done(
     page: Page, known: Known, root: str, place: str, number: str, unit: str, id: str, seen: str, anyway: str
 ) -> Response:
     known.place(place)
+    if not number.strip():
+        raise InputError(say("Write how much."), code="log.amount", field="number")
     entry_id = id or new_id()
     with page.desk.ticking:  # two who tick the same place at once: the second is told of the first
         return _ticked(page, known, root, place, number, unit, entry_id, seen, anyway)
@@ -181,23 +187,25 @@ def _ticked(
         return page.show(
             "already.html", 409, known=known, way="round", root=root, place=known.place(place), place_id=place, number=number,
             unit=unit, id=entry_id, others=[entry_words(e, known, page.read_for(known).reader) for e in others],
-            who=[(e.by, e.at) for e in others],
+            who=[(e.by, local_time(e.at, known.garden)) for e in others],
         )  # fmt: skip
     return _kept(page, known, root, NewEntry(entry_id, _when(page, known), "water", place, amount_text(number, unit)))
 
 
 def others_today(page: Page, known: Known, place: str, seen: str, own: str) -> list[Entry]:
     """Waterings of the place today that the page did not know of."""
-    today, known_ids = page.desk.today(known.garden).isoformat(), {*seen.split(","), own}
+    today, known_ids = page.desk.today(known.garden), {*seen.split(","), own}
     return [
         e
         for e in page.desk.entries(known)
-        if e.kind == "water" and e.place_id == place and e.at[:10] == today and e.id not in known_ids
+        if e.kind == "water" and e.place_id == place and e.id not in known_ids and local_time(e.at, known.garden).date() == today
     ]
 
 
 def _felt(page: Page, known: Known, root: str, place: str, feel: str, dial: str, depth: str, id: str) -> Response:
     known.place(place)
+    if not feel and not dial.strip():
+        raise InputError(say("Say how it felt, or where the dial stood."), code="log.amount", field="dial")
     amount = feel or f"dial {dial.strip()}"
     if depth.strip():
         amount += f" at {depth.strip()}"

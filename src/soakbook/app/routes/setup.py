@@ -188,12 +188,12 @@ def history(page: OwnPage, key: str) -> Response:
 
 @router.post("/g/{key}/setup/back")
 def go_back(page: OwnPage, key: str, posted: AForm) -> Response:
-    """The garden as it was in an earlier version; that is a new version too."""
-    known = page.desk.known(key)
+    """The garden as it was in an earlier version; that is a new version too. The way out when it cannot be read as it is."""
+    before = page.store.garden(key)
     version = small_number(posted.get("version"))
     if version is None:
         raise InputError(say("there is no such version."), code="version.unknown", field="version")
     row = page.store.go_back(
         key, version, check=lambda document: page.desk.check(key, document) and None, by=page.viewer.name
     )
-    return saved(page, known, row)
+    return saved(page, before, row)

@@ -12,7 +12,7 @@ from soakbook.app.changing import AForm, Document, fresh_id, place_in, planting_
 from soakbook.app.desk import Known
 from soakbook.app.entries import PLANTING, entry_of, form_errors, form_of
 from soakbook.app.pages import OwnPage, Page
-from soakbook.errors import InputError
+from soakbook.errors import InputError, InputErrors
 from soakbook.said import say
 
 router = APIRouter(include_in_schema=False)
@@ -140,11 +140,20 @@ def _search(page: Page, known: Known, place_id: str, planting_id: str | None, q:
     )
 
 
+def _beside(error: InputError, here: str) -> InputErrors:
+    """The errors, with the one about a missing beginning beside the first day asked for."""
+    told = InputError(say("Say one of these three."), code="planting.start", field=f"{here}.sown")
+    every = error.errors if isinstance(error, InputErrors) else [error]
+    is_start = [one.code == "planting.start" and one.field == here for one in every]
+    return InputErrors([told if is_it else one for is_it, one in zip(is_start, every, strict=True)], code=error.code)
+
+
 def _wrong(
     page: Page, known: Known, place_id: str, planting_id: str | None, form: Any, error: InputError, number: int
 ) -> Response:
     index, _ = place_in(known.document, place_id)
-    errors = form_errors(error, f"places.{index + 1}.plantings.{number}", NAMES)
+    here = f"places.{index + 1}.plantings.{number}"
+    errors = form_errors(_beside(error, here), here, NAMES)
     return _shown(page, known, place_id, planting_id, dict(form), errors, 422)
 
 
