@@ -18,10 +18,10 @@ import pytest
 
 from soakbook.store import open_store
 
-PHONES = 100
-TURNS = 3
 pytestmark = pytest.mark.bench  # alone on the machine, after the other tests
 
+PHONES = 100
+TURNS = 3
 #: Seconds between two taps of one phone, on average. Nobody taps faster than once in two seconds while watering.
 BETWEEN_S = 2.0
 SERVER = """

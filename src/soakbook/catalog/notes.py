@@ -10,6 +10,7 @@ from soakbook.said import join_said, pattern, recognised, say
 PATTERNS = (
     pattern("row '{row}' [{case}]"),
     pattern("row '{row}'"),
+    pattern("the crop has no row of its own"),
     pattern("{row} has no row of its own"),
 )
 #: How they tell which figure of a printed range was taken.

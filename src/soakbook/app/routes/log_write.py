@@ -100,6 +100,8 @@ def _keep_one(page: Page, key: str, typed: Typed, pictures: list[bytes]) -> Resp
         check_photos(pictures)
         kept, _ = page.store.put(key, entry, by=page.viewer.name)
     except InputError as error:
+        if page.waited is not None:
+            raise  # nobody looks at a form
         again = _fresh(error, typed)
         return _one(page, known, again, problems(_explained(error)), 409 if again["id"] != typed["id"] else 422)
     _keep_photos(page, key, kept.id, pictures)
@@ -217,6 +219,8 @@ def _keep_many(page: Page, key: str, typed: dict[str, str]) -> Response:
     try:
         kept = page.store.put_many(key, entries_of_many(typed, page.desk, known), by=page.viewer.name)
     except InputError as error:
+        if page.waited is not None:
+            raise  # nobody looks at a form
         again = _fresh(error, typed)
         return _many(page, known, again, problems(_explained(error)), 409 if again is not typed else 422)
     return _told_many(page, key, kept)

@@ -44,6 +44,8 @@ def entry(
     try:
         kept, _ = page.store.put(key, entry_of(typed, page.desk, known), by=page.viewer.name)
     except InputError as error:
+        if page.waited is not None:
+            raise  # nobody looks at a form
         return _shown(page, known, place_id, typed=typed, errors=problems(error))
     return page.go(f"/g/{key}/place/{place_id}", **{"undone" if kept.removed else "done": kept.id})
 

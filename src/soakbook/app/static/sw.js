@@ -5,9 +5,11 @@ const SHELF = `files-${FILES[0]}`;
 const PAGES = "pages";
 const PATIENCE_MS = 6000;
 /** Forms that write something down: they may wait. */
-const ENTRY = /^\/(g|helper)\/[^/]+\/(done|felt|undo|log\/(water|rain|reading|note|many|line))$/;
+const ENTRY = /^\/((g|helper)\/[^/]+\/(done|felt|undo)|g\/[^/]+\/(log\/(new|many)|place\/[^/]+\/(entry|undo)))$/;
 /** Pages that may be looked at later. */
 const READABLE = /^\/((g|helper)\/[^/]+\/(place\/[^/]+|log|weather|season|setup)?\/?|about|offline)$/;
+/** Of these only a part may have been asked for. */
+const IN_PART = /\/(log|weather|season)$/;
 
 self.addEventListener("install", (event) => {
   event.waitUntil(caches.open(SHELF).then((shelf) => shelf.addAll([...FILES, "/offline"])).then(() => self.skipWaiting()));
@@ -29,15 +31,26 @@ self.addEventListener("fetch", (event) => {
   else if (request.method === "POST" && ENTRY.test(url.pathname)) event.respondWith(entry(event, url));
 });
 
+/** A file under its address or, for a page kept from before an update, the file of that name now. */
 async function fromShelf(request) {
-  return (await caches.match(request)) ?? fetch(request);
+  const known = await caches.match(request);
+  if (known) return known;
+  try {
+    return await fetch(request);
+  } catch {
+    const name = (/** @type {string} */ address) => address.split("/").slice(3).join("/");
+    const now = FILES.find((file) => name(file) === name(new URL(request.url).pathname));
+    return (now && (await caches.match(now))) || Response.error();
+  }
 }
 
 /** The page as it is now; where there is no signal, as it was when it was last seen. */
 async function page(event, url) {
   try {
     const answer = await soon(fetch(event.request));
-    if (answer.ok && !answer.redirected && READABLE.test(url.pathname)) event.waitUntil(keep(url.pathname, answer.clone()));
+    const isWhole = !url.search || !IN_PART.test(url.pathname);
+    if (answer.ok && !answer.redirected && isWhole && READABLE.test(url.pathname)) event.waitUntil(keep(url.pathname, answer.clone()));
+    if (answer.ok && url.pathname === "/sign-in") event.waitUntil(caches.delete(PAGES)); // signed out: others may hold this device
     if (answer.ok) event.waitUntil(send());
     return answer;
   } catch {
@@ -72,7 +85,8 @@ async function entry(event, url) {
     await put({ path: url.pathname, kind, body: await copy.arrayBuffer(), since: Date.now(), trouble: "" });
     if (self.registration.sync) await self.registration.sync.register("entries").catch(() => undefined);
     if (event.request.mode !== "navigate") return Response.json({ kind: "waiting" }, { status: 202 });
-    return Response.redirect(url.pathname.replace(ENTRY, (path) => path.replace(/(done|felt|undo|log\/\w+)$/, "")), 303);
+    const end = url.pathname.lastIndexOf("/"); // the round ends with a stroke, the log and a place do not
+    return Response.redirect(url.pathname.slice(0, /\/(log|place)\//.test(url.pathname) ? end : end + 1), 303);
   }
 }
 
@@ -85,7 +99,6 @@ self.addEventListener("message", (event) => {
   if (type === "leave") event.waitUntil(drop(event.data.key).then(tell));
   if (type === "count") event.waitUntil(tell());
   if (type === "keep") event.waitUntil(keepAll(paths ?? []));
-  if (type === "forget") event.waitUntil(caches.delete(PAGES));
 });
 
 async function keepAll(paths) {
