@@ -187,7 +187,11 @@ def _bare(value: float, kind: Kind, bare: str | None, field: str, given: str) ->
             field=field,
             hint=join_said(
                 [
-                    say('Write the unit in quotes, such as "{given} {unit}".', given=given, unit=_EXAMPLE.get(kind.name, kind.units[0].name)),
+                    say(
+                        'Write the unit in quotes, such as "{given} {unit}".',
+                        given=given,
+                        unit=_EXAMPLE.get(kind.name, kind.units[0].name),
+                    ),
                     _units_of(kind),
                 ]
             ),

@@ -122,3 +122,66 @@ def test_it_can_be_put_on_the_home_screen(demo: Running, phone: Page) -> None:
     assert {"192x192", "512x512"} <= {icon["sizes"] for icon in found["icons"]}
     for icon in found["icons"]:
         assert phone.request.get(demo.url + icon["src"]).ok
+
+
+def test_what_is_written_on_a_places_page_waits_too(demo: Running, phone: Page) -> None:
+    """A second entry from the same kept page has an id of its own."""
+    made_ready(phone, demo.url)
+    place = phone.get_by_role("link", name="carrot rows", exact=True).get_attribute("href")
+    before = {e.id for e in demo.house.store.entries(demo.key)}
+    phone.context.set_offline(True)
+    for text in ("a first look", "a second look"):
+        phone.goto(f"{demo.url}{place}")
+        phone.locator("details.writes > summary").tap()
+        note = phone.get_by_role("form", name="Note")
+        note.locator("textarea").fill(text)
+        note.get_by_role("button").last.tap()
+        expect(phone.get_by_role("heading", level=1)).to_contain_text("carrot rows")
+    expect(phone.locator("#stale")).to_contain_text("not yet sent: 2")
+    phone.context.set_offline(False)
+    phone.goto(demo.url)
+    until(lambda: len(demo.house.store.entries(demo.key)) == len(before) + 2, "both were sent")
+    assert {e.text for e in demo.house.store.entries(demo.key) if e.id not in before} == {
+        "a first look",
+        "a second look",
+    }
+
+
+def test_the_forms_of_a_kept_page_begin_with_the_time_it_is(demo: Running, phone: Page) -> None:
+    made_ready(phone, demo.url)
+    place = phone.get_by_role("link", name="carrot rows", exact=True).get_attribute("href")
+    phone.context.set_offline(True)
+    phone.add_init_script("{ const now = Date.now; Date.now = () => now() + 3 * 3600e3; }")
+    phone.goto(f"{demo.url}{place}")
+    field = phone.locator('form[aria-label="Water"] input[name="at"]')
+    begun = field.get_attribute("value") or ""
+    then = (int(begun[:2]) * 60 + int(begun[3:]) + 180) % 1440
+    until(
+        lambda: field.input_value() in {f"{m // 60:02}:{m % 60:02}" for m in (then, (then + 1) % 1440)},
+        "three hours on",
+    )
+
+
+def test_pages_go_when_one_signs_out(demo: Running, phone: Page) -> None:
+    made_ready(phone, demo.url)
+    phone.goto(f"{demo.url}/sign-in")
+    until(lambda: phone.evaluate("caches.has('pages').then(there => !there)"), "the pages were forgotten")
+    phone.context.set_offline(True)
+    phone.goto(f"{demo.url}/g/{demo.key}/")
+    expect(phone.get_by_role("heading", level=1)).to_have_text("No signal")
+
+
+def test_a_part_of_the_log_does_not_stand_in_for_the_log(demo: Running, phone: Page) -> None:
+    made_ready(phone, demo.url)
+    phone.goto(f"{demo.url}/g/{demo.key}/log")
+    phone.goto(f"{demo.url}/g/{demo.key}/log?words=nothing-has-these-words")
+    whole = "caches.open('pages').then(c => c.match(location.pathname)).then(a => a.text()).then(t => t.includes('nothing-has'))"
+    time.sleep(0.3)
+    assert phone.evaluate(whole) is False
+
+
+def test_a_page_kept_from_before_an_update_has_its_style(demo: Running, phone: Page) -> None:
+    made_ready(phone, demo.url)
+    old = f"{demo.url}/static/0123456789/style.css"
+    phone.context.set_offline(True)
+    assert phone.evaluate(f"fetch('{old}').then(a => a.text()).then(t => t.length)") > 1000

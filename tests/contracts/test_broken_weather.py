@@ -144,3 +144,20 @@ def test_a_bomb_is_not_unpacked(tmp_path: Path) -> None:
             file.write(bytes(1_000_000))
     with pytest.raises(InputError, match="unpacks to more than 80 MB"):
         read_weather(path)
+
+
+def test_a_bomb_in_a_later_part_is_not_unpacked(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A gzip file may have several parts one after another; only the first is harmless here."""
+    import tracemalloc
+
+    from soakbook.weather import read
+
+    monkeypatch.setattr(read, "MOST_BYTES", 1_000_000)
+    path = tmp_path / "parts.gz"
+    path.write_bytes(gzip.compress(b"date,tmax,tmin\n") + gzip.compress(bytes(60_000_000)))
+    tracemalloc.start()
+    with pytest.raises(InputError, match="unpacks to more than 1 MB"):
+        read_weather(path)
+    peak = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+    assert peak < 20_000_000

@@ -361,7 +361,9 @@ def in_a_terminal(*arguments: str, cwd: Path) -> str:
 
 
 @pytest.mark.parametrize(
-    "command", [("--help",), ("round", "--demo"), ("plants", "tomato"), ("soils", "mud"), ("no-such-command",)], ids=" ".join
+    "command",
+    [("--help",), ("round", "--demo"), ("plants", "tomato"), ("soils", "mud"), ("no-such-command",)],
+    ids=" ".join,
 )
 def test_no_colour_codes_even_in_a_terminal(folder: Path, command: tuple[str, ...]) -> None:
     text = in_a_terminal(*command, cwd=folder)

@@ -292,11 +292,13 @@ def unless_it_rains(weather: WeatherSeries, on: date) -> WeatherSeries:
 
 def starting(garden: Garden, place: Place, weather: WeatherSeries, on: date) -> WeatherSeries:
     """The part of the weather a place is run over: from the garden's start, or the earliest of its plantings, but at
-    most 150 and at least 10 days back where the series has them. The soil is taken as full on the first day."""
+    most 150 and at least 10 days back where the series has them. The soil is taken as full on the first day. A garden followed for less than
+    10 days begins with its plantings, as the first answer does."""
     first = np.datetime64(on) - np.timedelta64(150, "D")
     begun = [p.planted_out or p.sown for p in place.plantings if p.cleared is None or p.cleared > on]
     dates = [np.datetime64(d) for d in begun if d is not None]
-    if garden.start is not None:
+    is_new = garden.start is not None and np.datetime64(garden.start) > np.datetime64(on) - np.timedelta64(10, "D")
+    if garden.start is not None and not (is_new and dates):
         first = max(first, np.datetime64(garden.start))
     elif dates and len(dates) == len(begun):
         first = max(first, min(dates))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import dataclass
@@ -187,10 +188,12 @@ def _placed(error: InputError) -> InputError:
 # --- plants by the reader's names ------------------------------------------------------------------------------------------
 @cache
 def _names(r: Reader) -> tuple[tuple[str, str, str], ...]:
-    rows = []
+    rows, either = [], r.t("{one} or {other}", one="", other="")
     for plant in catalog.plants().values():
         name = r.tell(plant.name)
         others = r.tell("; ".join(plant.other_names)).split(";")  # said as one, since languages have more or fewer
+        if not plant.other_names:  # one that is called either way in some language: "fresa o frutilla"
+            others = name.split(either)
         rows += [(word, name, plant.id) for word in dict.fromkeys([name, *(o.strip() for o in others)]) if word]
     return tuple(rows)
 
@@ -200,20 +203,20 @@ def plant_ids(r: Reader) -> dict[str, str]:
     """Ids by the names and other names in the reader's language, written plainly."""
     ids: dict[str, str] = {}
     for word, _, plant_id in _names(r):
-        ids.setdefault(catalog.plain(word), plant_id)
+        ids.setdefault(_plain(word), plant_id)
     return ids
 
 
 def plant_id(name: str, r: Reader) -> str:
     """The plant of a name in the reader's language, or in English; InputError with names spelled like it."""
     ids = plant_ids(r)
-    found = ids.get(catalog.plain(name))
+    found = ids.get(_plain(name))
     if found is not None:
         return found
     try:
         return catalog.plant(name).id
     except InputError:
-        near = dict.fromkeys(ids[key] for key in get_close_matches(catalog.plain(name), ids, n=4, cutoff=0.6))
+        near = dict.fromkeys(ids[key] for key in get_close_matches(_plain(name), ids, n=4, cutoff=0.6))
         names = [r.tell(catalog.plants()[one].name).replace(",", "") for one in near]
         raise InputError(
             say('No plant here is called "{name}".', name=name),
@@ -227,14 +230,20 @@ def plant_id(name: str, r: Reader) -> str:
 
 def plants_like(text: str, r: Reader, count: int = 10) -> list[tuple[str, str]]:
     """Names that begin so, then those with a word that does: (what to write, what it is called in the list)."""
-    begun = catalog.plain(text)
+    begun = _plain(text)
     if not begun:
         return []
     first, later = [], []
     for word, name, _ in _names(r):
-        key = catalog.plain(word)
+        key = _plain(word)
         if key.startswith(begun):
             first.append((word, name))
         elif f" {begun}" in f" {key}":
             later.append((word, name))
     return list(dict.fromkeys(first + later))[:count]
+
+
+def _plain(name: str) -> str:
+    """A name for looking up, without accents: few type them."""
+    bare = "".join(c for c in unicodedata.normalize("NFKD", name) if not unicodedata.combining(c))
+    return catalog.plain(bare)

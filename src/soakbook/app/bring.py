@@ -59,5 +59,3 @@ def bring_demo(desk: Desk) -> GardenRow:
     weather = ("weather.csv.gz", (FOLDER / "weather.csv.gz").read_bytes())
     text = (FOLDER / "garden.toml").read_text(encoding="utf-8")
     return bring_garden(desk, text, (FOLDER / "garden.log.csv").read_text(encoding="utf-8"), weather)
-
-

@@ -105,11 +105,13 @@ def save(page: Page, known: Known, edit: Callable[[Document], Document], what: s
     return page.store.change(known.key, edit, check=check, by=page.viewer.name, what=what)
 
 
-def saved(page: Page, known: Known | GardenRow, row: GardenRow, path: str = "", mark: str = "", **query: str) -> Response:
+def saved(
+    page: Page, known: Known | GardenRow, row: GardenRow, path: str = "", mark: str = "", **query: str
+) -> Response:
     """On to a page of setting up, with a notice and the way back; without one when nothing changed."""
     notice = {"saved": str(row.version)} if row.version != known.version else {}
     answer = page.go(f"/g/{known.key}/setup{path}", **notice, **query)
-    if mark:
+    if mark and not notice:  # the notice with its Undo stands at the top of the page
         answer.headers["location"] += f"#{mark}"
     return answer
 

@@ -24,16 +24,17 @@ if TYPE_CHECKING:
     from soakbook.store import Entry, Store
     from soakbook.weather.series import WeatherSeries
 
-#: Seconds for which fetched weather is used before it is asked for again, behind the page.
-FRESH_S = 3600.0
-#: Versions of things kept in memory; gardens are small.
-MOST_KEPT = 64
+#: Seconds for which fetched weather is used before it is asked for again, behind the page; and after the source was not reached.
+FRESH_S, RETRY_S = 3600.0, 120.0
+#: Versions of things kept in memory, those last asked for; gardens are small. The runs of all places of a garden are not.
+MOST_KEPT, MOST_RUNS = 64, 6
 
 
 class Kept:
     """The last few things made, each under what it was made from. Two who ask at once for the same wait for one making."""
 
-    def __init__(self) -> None:
+    def __init__(self, most: int = MOST_KEPT) -> None:
+        self._most = most
         self._things: dict[Hashable, Any] = {}
         self._making: dict[Hashable, threading.Lock] = {}
         self._lock = threading.Lock()
@@ -42,6 +43,7 @@ class Kept:
         """The thing kept under ``key``, made now if there is none."""
         with self._lock:
             if key in self._things:
+                self._things[key] = self._things.pop(key)  # the last to go
                 return self._things[key]
             making = self._making.setdefault(key, threading.Lock())
         with making:
@@ -55,7 +57,7 @@ class Kept:
                     self._making.pop(key, None)
             with self._lock:
                 self._things[key] = thing
-                while len(self._things) > MOST_KEPT:
+                while len(self._things) > self._most:
                     del self._things[next(iter(self._things))]
             return thing
 
@@ -120,7 +122,7 @@ class Desk:
 
     def __init__(self, store: Store, today: date | None = None, fetch_in_background: bool = True) -> None:
         self.store, self._today, self._behind = store, today, fetch_in_background
-        self._kept = Kept()
+        self._kept, self._runs = Kept(), Kept(MOST_RUNS)
         self._skies: dict[Hashable, tuple[float, Sky]] = {}
         self._asking: set[Hashable] = set()
         self._read: dict[tuple[str, int], dict[Entry, LogEntry | str]] = {}
@@ -224,7 +226,8 @@ class Desk:
         key = self._sky_key(known, today)
         with self._lock:
             kept = self._skies.get(key)
-        old = kept is not None and known.garden.weather == "live" and clock.monotonic() - kept[0] > FRESH_S
+        fresh_s = RETRY_S if kept is not None and kept[1].trouble else FRESH_S
+        old = kept is not None and known.garden.weather == "live" and clock.monotonic() - kept[0] > fresh_s
         if kept is not None and not old:
             return kept[1]
         if kept is not None and self._behind:
@@ -292,7 +295,7 @@ class Desk:
         sky, today = self.sky(known), self.today(known.garden)
         before = tuple(e for e in self.log(known) if e.at.date() < today)
         key = ("standings", known.key, known.version, hash(before), sky.stamp)
-        made: tuple[Standing, ...] = self._kept.get(key, lambda: standings_of(known.garden, sky.series, today, before))
+        made: tuple[Standing, ...] = self._runs.get(key, lambda: standings_of(known.garden, sky.series, today, before))
         return made
 
     def standing(self, known: Known, place_id: str) -> Standing:
@@ -307,9 +310,7 @@ class Desk:
         sky, today = self.sky(known), self.today(known.garden)
         made: Round = self._kept.get(
             ("round", known.key, known.version, known.log_version, sky.stamp, today),
-            lambda: today_round(
-                known.garden, sky.series, today, self.log(known), standings=self.standings(known)
-            ),
+            lambda: today_round(known.garden, sky.series, today, self.log(known), standings=self.standings(known)),
         )
         return made
 
@@ -318,7 +319,7 @@ def _refuse_paths(document: dict[str, Any]) -> None:
     """InputError when the weather is to be read from elsewhere than the garden's own folder."""
     head = document.get("garden")
     weather = head.get("weather") if isinstance(head, dict) else None
-    if isinstance(weather, str) and any(char in weather for char in '/\\:\0'):
+    if isinstance(weather, str) and any(char in weather for char in "/\\:\0"):
         raise InputError(
             say("The weather file is named without a folder."), code="garden.weather", field="garden.weather"
         )

@@ -22,7 +22,6 @@ if TYPE_CHECKING:
 #: Units of the log's amounts, by the measures a reader uses.
 _VOLUME = {"metric": "L", "US": "gal"}
 _DEPTH = {"metric": "mm", "US": "in"}
-_LENGTH = {"metric": "cm", "US": "in"}
 
 
 def new_id() -> str:

@@ -98,7 +98,9 @@ class Page:
         if text is None:
             return None
         if not (re.fullmatch("[0-9]{1,9}", text) and int(text) <= MOST_WAITED_S):
-            raise InputError(say("this waited too long on a device to be taken as it is."), code="entry.waited", field="waited")
+            raise InputError(
+                say("this waited too long on a device to be taken as it is."), code="entry.waited", field="waited"
+            )
         return timedelta(seconds=int(text))
 
     def moment(self, known: Known) -> datetime:

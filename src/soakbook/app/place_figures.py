@@ -68,9 +68,7 @@ def _figure(name: str, shown: str, value: Value, r: Reader) -> Figure:
 
     source = sources()[value.source]
     work = join_said([say(part) for part in (source.authors, source.title, source.where)], ", ")
-    return Figure(
-        name, shown, standing_words(value.standing, r), work, r.tell(value.note), value.standing == "printed"
-    )
+    return Figure(name, shown, standing_words(value.standing, r), work, r.tell(value.note), value.standing == "printed")
 
 
 def standing_words(standing: str, r: Reader) -> str:

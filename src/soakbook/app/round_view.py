@@ -94,7 +94,7 @@ def _row(known: Known, place_id: str, job: Job, entries: list[Entry], r: Reader,
         more=tuple(details(job, r)),
         why=r.tell(advice.why),
         after=next_words(job, r, today),
-        note=r.tell(job.note) if job.note else "",
+        note=_note(job, r),
         number=number,
         unit=unit,
         units=amount_units(known.place(place_id), known.garden, r),
@@ -104,6 +104,16 @@ def _row(known: Known, place_id: str, job: Job, entries: list[Entry], r: Reader,
         more_entries=max(0, len(entries) - MOST_SHOWN),
         job=job,
     )
+
+
+def _note(job: Job, r: Reader) -> str:
+    """What stands beside the job; water asked for by something past its season may be for a bed long cleared."""
+    from soakbook.balance.crops import OVER, PHASE_WORDS
+
+    notes = [r.tell(job.note)] if job.note else []
+    if job.phase == PHASE_WORDS[OVER] and (job.advice.litres or job.advice.if_dry_litres):
+        notes.append(r.t("Past its usual season. If it is gone, end the planting under Set up."))
+    return " ".join(notes)
 
 
 def _group(job: Job, watered: bool) -> Group:
@@ -141,7 +151,8 @@ def cans_words(cans: float, r: Reader) -> str:
 
 def details(job: Job, r: Reader) -> list[str]:
     """What else is said of the amount: in litres, each plant, how deep, in how many goes."""
-    advice, out = job.advice, []
+    advice = job.advice
+    out: list[str] = []
     litres = advice.litres or advice.if_dry_litres
     if not litres:
         return out

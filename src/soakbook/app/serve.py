@@ -32,7 +32,6 @@ log = logging.getLogger("soakbook.app")
 #: Connections waiting to be taken; tries at the next port when one is taken; seconds to end what is under way.
 BACKLOG, NEXT_PORTS, LAST_WORDS_S = 512, 50, 3
 _NO_SUCH = {errno.EADDRNOTAVAIL, errno.EAFNOSUPPORT, errno.EPROTONOSUPPORT}
-_TAKEN = {errno.EADDRINUSE, errno.EACCES}
 
 
 @dataclass(frozen=True)

@@ -157,9 +157,8 @@ def _looked(
     entry, at = None, None
     try:
         place_id = _place_id(one, known, is_other)
-        entry = NewEntry(
-            *(one.get(name, "") for name in ("id", "at", "kind")), place_id, one.get("amount", ""), one.get("text", "")
-        )
+        text = {name: one.get(name, "") for name in ("id", "at", "kind", "amount", "text")}
+        entry = NewEntry(**text, place_id=place_id)
         at = desk.read_entry(known, entry).at
         if at > desk.now(known.garden) + AHEAD:
             raise InputError(say("That has not come yet."), code="log.future", field="at")

@@ -239,8 +239,8 @@ def _nearest(town: str, qualifiers: list[str]) -> str:
     """Hint for a name that is not known, or known elsewhere."""
     elsewhere = [c for least in _LISTS for c in _named(least, plain(town))]
     if elsewhere and qualifiers:
-        words = list(dict.fromkeys(_where(c) for c in elsewhere))[:3]
-        return say("There is {words}. A country or a US state may follow the comma.", words=words)
+        there = list(dict.fromkeys(_where(c) for c in elsewhere))[:3]
+        return say("There is {words}. A country or a US state may follow the comma.", words=there)
     near = difflib.get_close_matches(plain(town), list(_index(_LISTS[0])), n=3, cutoff=0.75)
     words = ", ".join(_index(_LISTS[0])[n][0]["name"] for n in near)
     return join_said(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gzip
+import io
 import zlib
 from dataclasses import replace
 from pathlib import Path
@@ -121,9 +122,8 @@ def decode(data: bytes, name: str) -> str:
     """Bytes of a file as text: gzip unpacked, UTF-8, UTF-16 with its mark, or the Windows code page of the west."""
     if data[:2] == b"\x1f\x8b":
         try:
-            unpacked = zlib.decompressobj(31).decompress(data, MOST_BYTES + 1)
-            if len(unpacked) <= MOST_BYTES:
-                unpacked = gzip.decompress(data)
+            with gzip.GzipFile(fileobj=io.BytesIO(data)) as packed:  # of all its parts, no more than that
+                unpacked = packed.read(MOST_BYTES + 1)
         except (OSError, EOFError, zlib.error) as exc:
             raise InputError(say("{name} is no whole gzip file.", name=name), code="weather.gzip", field=name) from exc
         if len(unpacked) > MOST_BYTES:

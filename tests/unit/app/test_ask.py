@@ -12,6 +12,7 @@ from urllib.parse import urlencode
 import pytest
 from starlette.testclient import TestClient
 
+from soakbook.advice.ask import answer
 from soakbook.advice.question import Question, garden_of
 from soakbook.advice.season import Month
 from soakbook.app.ask_form import asked_from, feel_answers, plants_like, question_of
@@ -247,6 +248,16 @@ def test_one_press_keeps_it(app: TestClient) -> None:
     assert [p.name for p in known.garden.places] == ["Tomato, tall"]
     assert (known.garden.supply.can_l, known.garden.start) == (10.0, DAY)
     assert app.get(answer.headers["location"]).status_code == 200
+
+
+def test_the_first_round_finds_the_soil_about_as_the_answer_did(app: TestClient) -> None:
+    app.post("/ask/keep", data=BED | {"kind": "pot", "pot": "20", "pots": "3"})
+    desk = house(app).desk
+    known = desk.known(house(app).store.gardens()[0].key)
+    told, asked = answer(known.garden, DAY).today, desk.round(known).jobs[0]
+    assert told is not None
+    assert asked.advice.used == pytest.approx(told.advice.used, abs=0.2)
+    assert any("watered by the rule" in note for note in asked.advice.assumptions)
 
 
 def test_it_can_join_a_garden_that_is_there(app: TestClient) -> None:

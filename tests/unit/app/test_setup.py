@@ -421,6 +421,13 @@ def test_a_planting_ends_and_the_next_begins_with_both_kept(demo: Garden) -> Non
     assert "Kale" in demo.page()
 
 
+def test_a_planting_without_a_day_says_so_beside_the_first_day(demo: Garden) -> None:
+    answer = demo.send(f"/place/{demo.place('bean rows')['id']}/planting/new", plant="kale")
+    assert answer.status_code == 422
+    assert re.search(r'id="f-sown-wrong">.*?Say one of these three\.', answer.text, re.DOTALL)
+    assert "plantings." not in answer.text
+
+
 def test_a_second_planting_of_a_full_place_says_so_beside_its_share(demo: Garden) -> None:
     answer = demo.send(f"/place/{demo.place('bean rows')['id']}/planting/new", plant="kale", planted="2017-06-08")
     assert answer.status_code == 422

@@ -34,9 +34,15 @@ def static_file(digest: str, name: str) -> Response:
 @router.get("/sw.js")
 def worker() -> Response:
     """The script that serves pages without signal, told the addresses of the files of today."""
-    files = [static_url(name) for name in sorted(_names()) if name.endswith((".css", ".js", ".svg", ".png")) and name != "sw.js"]
+    files = [
+        static_url(name)
+        for name in sorted(_names())
+        if name.endswith((".css", ".js", ".svg", ".png")) and name != "sw.js"
+    ]
     text = f"const FILES = {json.dumps(files)};\n" + (HERE / "static" / "sw.js").read_text(encoding="utf-8")
-    return Response(text, media_type="text/javascript", headers={"cache-control": "no-cache", "service-worker-allowed": "/"})
+    return Response(
+        text, media_type="text/javascript", headers={"cache-control": "no-cache", "service-worker-allowed": "/"}
+    )
 
 
 @router.get("/manifest.webmanifest")

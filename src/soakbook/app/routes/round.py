@@ -105,7 +105,9 @@ def helper_undo(page: AnyPage, token: str, id: Text, back: Text = "") -> Respons
     page, known = _as_helper(page, token)
     entry = page.store.entry(known.key, id)
     if local_time(entry.at, known.garden).date() != page.desk.today(known.garden) or entry.by != page.viewer.name:
-        raise InputError(say("a helper's link changes only what was written down with it today."), code="helper.other", field="id")
+        raise InputError(
+            say("a helper's link changes only what was written down with it today."), code="helper.other", field="id"
+        )
     return _undo(page, known, f"/helper/{token}/", id, back)
 
 
@@ -152,7 +154,11 @@ def _kept(page: Page, known: Known, root: str, entry: NewEntry) -> Response:
     """Written down. Sent twice it counts once, although the clock has gone on meanwhile."""
     page.desk.read_entry(known, entry)
     there = _there(page, known, entry.id)
-    same = there is not None and (there.kind, there.place_id, there.amount) == (entry.kind, entry.place_id, entry.amount)
+    same = there is not None and (there.kind, there.place_id, there.amount) == (
+        entry.kind,
+        entry.place_id,
+        entry.amount,
+    )
     if not same:
         page.store.put(known.key, entry, by=page.viewer.name)
     if same and there is not None and there.removed:
@@ -198,7 +204,10 @@ def others_today(page: Page, known: Known, place: str, seen: str, own: str) -> l
     return [
         e
         for e in page.desk.entries(known)
-        if e.kind == "water" and e.place_id == place and e.id not in known_ids and local_time(e.at, known.garden).date() == today
+        if e.kind == "water"
+        and e.place_id == place
+        and e.id not in known_ids
+        and local_time(e.at, known.garden).date() == today
     ]
 
 
@@ -218,5 +227,3 @@ def _undo(page: Page, known: Known, root: str, entry_id: str, back: str) -> Resp
         return page.go(root, done=entry_id)
     page.store.remove(known.key, entry_id, by=page.viewer.name)
     return page.go(root, undone=entry_id)
-
-

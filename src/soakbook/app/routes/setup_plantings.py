@@ -141,11 +141,19 @@ def _search(page: Page, known: Known, place_id: str, planting_id: str | None, q:
 
 
 def _beside(error: InputError, here: str) -> InputErrors:
-    """The errors, with the one about a missing beginning beside the first day asked for."""
+    """The errors, with the one about a missing beginning beside the first day asked for, and the one about shares, which
+    is of all that grow there, beside this one's."""
     told = InputError(say("Say one of these three."), code="planting.start", field=f"{here}.sown")
-    every = error.errors if isinstance(error, InputErrors) else [error]
-    is_start = [one.code == "planting.start" and one.field == here for one in every]
-    return InputErrors([told if is_it else one for is_it, one in zip(is_start, every, strict=True)], code=error.code)
+    beds, out = f"{here.rpartition('.')[0]}.", []
+    for one in error.errors if isinstance(error, InputErrors) else [error]:
+        if one.code == "planting.start" and one.field == here:
+            out.append(told)
+        elif one.field.startswith(beds) and one.field.endswith(".share"):
+            hint = say("Give each its share of the place, or the day one was taken out.")
+            out.append(InputError(one.message, code=one.code, field=f"{here}.share", hint=hint))
+        else:
+            out.append(one)
+    return InputErrors(out, code=error.code)
 
 
 def _wrong(

@@ -69,15 +69,16 @@ function refused(one) {
   return line;
 }
 
-/** Forms of a page that was kept: the time they begin with goes on, and what they send gets an id of its own. */
+/** Forms of a page that may have been kept: what they send gets an id of its own, and the time they begin with goes on. */
 function refreshForms() {
   const passed = Date.now() - Date.parse(document.documentElement.dataset.made ?? "");
-  if (!(passed > OLD_MS)) return;
   for (const form of /** @type {NodeListOf<HTMLFormElement>} */ (document.querySelectorAll('form[action$="/entry"]'))) {
     const [id, on, at] = ["id", "on", "at"].map((name) => /** @type {HTMLInputElement} */ (form.elements.namedItem(name)));
+    id.value = Array.from(crypto.getRandomValues(new Uint8Array(16)), (byte) => byte.toString(16).padStart(2, "0")).join("");
+    const isAsShown = on.value !== "" && on.value === on.defaultValue && at.value === at.defaultValue;
+    if (passed <= OLD_MS || !isAsShown) continue;
     const now = new Date(Date.parse(`${on.value}T${at.value}Z`) + passed).toISOString();
     [on.max, on.value, at.value] = [now.slice(0, 10), now.slice(0, 10), now.slice(11, 16)];
-    id.value = Array.from(crypto.getRandomValues(new Uint8Array(16)), (byte) => byte.toString(16).padStart(2, "0")).join("");
   }
 }
 

@@ -1,0 +1,74 @@
+"""What the desk keeps in memory, for how long, and when it asks for the weather again."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
+
+import pytest
+
+from soakbook.advice import sky as sky_room
+from soakbook.app import desk as desk_room
+from soakbook.app.bring import bring_garden
+from soakbook.app.desk import MOST_RUNS, Desk, Kept
+from soakbook.demo import DAY
+from soakbook.errors import SourceDown
+from soakbook.store import NewEntry, Store, open_store
+from tests.unit.app.kept_garden import ODD
+
+
+@pytest.fixture
+def store(tmp_path: Path) -> Iterator[Store]:
+    store = open_store(tmp_path)
+    yield store
+    store.close()
+
+
+def test_what_was_asked_for_last_stays() -> None:
+    kept = Kept(2)
+    kept.get("a", lambda: 1)
+    kept.get("b", lambda: 2)
+    kept.get("a", lambda: 3)
+    kept.get("c", lambda: 4)
+    assert kept.get("a", lambda: 5) == 1
+    assert kept.get("b", lambda: 6) == 6
+
+
+def test_runs_of_earlier_states_do_not_pile_up(store: Store) -> None:
+    desk = Desk(store, DAY)
+    key = bring_garden(desk, ODD).key
+    bed = store.document(key)["places"][0]["id"]
+    for n in range(MOST_RUNS + 3):
+        store.put(key, NewEntry(f"w{n}", f"2017-06-{n + 1:02}T07:00", "water", bed, "5 L"), by="")
+        logged = sum(e.litres or 0.0 for e in desk.log(desk.known(key)))
+        assert logged == pytest.approx(5.0 * (n + 1))
+        desk.round(desk.known(key))
+    assert len(desk._runs._things) == MOST_RUNS
+
+
+def test_a_source_that_was_not_reached_is_asked_again_soon(store: Store, monkeypatch: pytest.MonkeyPatch) -> None:
+    desk = Desk(store, DAY, fetch_in_background=False)
+    key = bring_garden(desk, ODD.replace('units = "US"', 'units = "US"\nweather = "live"')).key
+    known, now, asked, usual = desk.known(key), [1000.0], [], sky_room.weather_for
+
+    def weather_for(garden: Any, *args: Any, **more: Any) -> Any:
+        if garden.weather == "live":
+            asked.append(now[0])
+            if len(asked) == 1:
+                raise SourceDown("no network")
+            garden = replace(garden, weather="normals")
+        return usual(garden, *args, **more)
+
+    monkeypatch.setattr(sky_room, "weather_for", weather_for)
+    monkeypatch.setattr(desk_room, "clock", SimpleNamespace(monotonic=lambda: now[0]))
+    assert desk.sky(known).trouble == "no network"
+    now[0] += 60.0
+    assert desk.sky(known).trouble == "no network"
+    now[0] += 120.0
+    assert desk.sky(known).trouble == ""
+    now[0] += 1800.0
+    desk.sky(known)
+    assert asked == [1000.0, 1180.0]
