@@ -58,12 +58,14 @@ ENOUGH_ROOTS = 0.5
 @dataclass(frozen=True)
 class Members:
     """Multipliers of the members, each shape (M,): how many standard deviations the store is off, and factors on demand,
-    rain caught and water delivered."""
+    rain caught and water delivered; where given, also how many standard deviations (of its logarithm) the soil's
+    conductivity is off, by which it drains and takes water in."""
 
     store_z: FloatArray
     demand: FloatArray
     catch: FloatArray
     delivery: FloatArray
+    drainage_z: FloatArray | None = None
 
     def __len__(self) -> int:
         return len(self.store_z)
@@ -207,13 +209,14 @@ def _bed(place: Place, root_full_m: float, members: Members) -> LaidOut:
     }
     slowness = _by_layer(1.0 / np.array([w.ks_mm_h for w in waters]), depths, edges)
     sd = _by_layer(np.array([_available_sd(w) for w in waters]), depths, edges)
+    ks_sd = _by_layer(np.array([w.ks_log_sd for w in waters]), depths, edges)
     suction, intake, rew = _intake(place.soil[0], waters[0])
     means = catalog.means()[place.means]
     wetted = means.wetted_fraction.value if place.wetted_fraction is None else place.wetted_fraction
     notes += [soil_note(w) for w in waters if w.note]
     thickness = 1000.0 * np.diff(edges)
     columns = _columns(
-        place, members, thickness, pick["theta_wp"], pick["theta_fc"], pick["theta_sat"], 1.0 / slowness, sd,
+        place, members, thickness, pick["theta_wp"], pick["theta_fc"], pick["theta_sat"], 1.0 / slowness, sd, ks_sd,
         rew=rew, suction=suction, intake=intake, catch=1.0, efficiency=means.efficiency.value,
     )  # fmt: skip
     return LaidOut(columns, place.area_m2, edges, wetted, waters, 1.0, tuple(notes))
@@ -284,7 +287,8 @@ def _pot(place: Place, members: Members) -> LaidOut:
     means = catalog.means()[place.means]
     columns = _columns(
         place, members, thickness, wilting * full, capacity, sat * full, ks * full, sd * full,
-        rew=8.0, suction=50.0, intake=ks, catch=pot.top_area_m2 / ground, efficiency=means.efficiency.value,
+        water.ks_log_sd * full, rew=8.0, suction=50.0, intake=ks, catch=pot.top_area_m2 / ground,
+        efficiency=means.efficiency.value,
     )  # fmt: skip
     fixed = columns.fixed.copy()
     # A saucer holds its depth over the pot's foot; what stands beside the foot is not counted.
@@ -301,10 +305,11 @@ def _pot(place: Place, members: Members) -> LaidOut:
 
 def _columns(
     place: Place, members: Members, thickness_mm: FloatArray, wp: FloatArray, fc: FloatArray, sat: FloatArray,
-    ks: FloatArray, sd: FloatArray, *, rew: float, suction: float, intake: float, catch: float,
+    ks: FloatArray, sd: FloatArray, ks_log_sd: FloatArray, *, rew: float, suction: float, intake: float, catch: float,
     efficiency: float,
 ) -> Columns:  # fmt: skip
     m = len(members)
+    faster = np.zeros((len(ks), m)) if members.drainage_z is None else ks_log_sd[:, None] * members.drainage_z
     shift = (fc - wp)[:, None] * sd[:, None] * members.store_z  # the store moves, the room above it stays
     theta_fc, theta_sat = fc[:, None] + shift, sat[:, None] + shift
     size = thickness_mm[:, None]
@@ -334,13 +339,14 @@ def _columns(
         wp_mm=block(wp[:, None] * size),
         fc_mm=block(theta_fc * size),
         sat_mm=block(theta_sat * size),
-        ks_mm_h=block(ks[:, None] * np.ones(m)),
+        ks_mm_h=block(ks[:, None] * np.exp(faster)),
         thickness_mm=thickness_mm[None].copy(),
         evaporating=into[None].copy(),
         rew_mm=lane(np.minimum(rew, 0.8 * tew)),
         tew_mm=lane(tew),
         suction_mm=lane(suction),
-        intake_mm_h=lane(intake),
+        # Intake goes with the square root: half of it rests on figures of its own (see _intake).
+        intake_mm_h=lane(intake * np.exp(0.5 * faster[0])),
         demand=lane(members.demand),
         catch=lane(catch * members.catch),
         delivery=lane(efficiency * members.delivery),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from soakbook.said import join_said, pattern, recognised, say
+from soakbook.said import Said, join_said, pattern, recognised, say
 
 #: How notes tell where in a source a figure stands; the names of rows and cases stay as they are printed.
 PATTERNS = (
@@ -42,7 +42,7 @@ def said_note(note: str) -> str:
 def free_pieces(note: str) -> list[str]:
     """The pieces of a note that are said each in its own words."""
     pieces = [piece for part in _PART.split(note) for piece in _PIECE.split(part)] if note else []
-    return [p for p in pieces if not _RANGE.fullmatch(p) and type(recognised(p, PATTERNS)) is str]
+    return [p for p in pieces if not _RANGE.fullmatch(p) and not isinstance(recognised(p, PATTERNS), Said)]
 
 
 def _piece(text: str) -> str:
@@ -52,7 +52,11 @@ def _piece(text: str) -> str:
         span = say("{low:g}-{high:g} {unit}", unit=say(unit), **ends) if unit else say("{low:g}-{high:g}", **ends)
         return say(_RANGES[which], span=span)
     told = recognised(text, PATTERNS)
-    return say(_braced(text)) if type(told) is str else told
+    if not isinstance(told, Said):
+        return say(_braced(text))
+    if told.template.startswith("row '"):
+        return say(told.template, **{name: str(printed) for name, printed in told.values.items()})
+    return told
 
 
 def _braced(text: str) -> str:

@@ -373,6 +373,18 @@ def test_a_change_can_be_undone_from_its_notice(demo: Garden) -> None:
     assert "back to version 1" in demo.page("/history")
 
 
+def test_undo_does_not_take_back_what_somebody_changed_since(demo: Garden) -> None:
+    bed = demo.place("pepper bed")
+    answer = demo.send(f"/place/{bed['id']}/remove")
+    html = demo.client.get(answer.headers["location"]).text
+    form = dict(re.findall(r'name="(version|unless_after)" value="(\d+)"', html))
+    other = demo.place("carrot rows")
+    demo.send(f"/place/{other['id']}/remove")
+    since = demo.document
+    assert demo.client.post(f"/g/{demo.key}/setup/back", data=form).status_code == 409
+    assert demo.document == since
+
+
 def test_a_reader_of_spanish_sees_what_changed_in_it(demo: Garden) -> None:
     demo.send(f"/place/{demo.place('pepper bed')['id']}/remove")
     html = demo.client.get(demo.root + "/history", headers={"accept-language": "es"}).text

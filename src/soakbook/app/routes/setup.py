@@ -193,6 +193,12 @@ def go_back(page: OwnPage, key: str, posted: AForm) -> Response:
     version = small_number(posted.get("version"))
     if version is None:
         raise InputError(say("there is no such version."), code="version.unknown", field="version")
+    last = small_number(posted.get("unless_after"))
+    if last is not None and last != before.version:
+        raise InputError(
+            say("The garden was changed again since, so this was not undone."), code="garden.changed", field="version",
+            hint=say("Go back to an earlier version under Changes."),
+        )  # fmt: skip
     row = page.store.go_back(
         key, version, check=lambda document: page.desk.check(key, document) and None, by=page.viewer.name
     )
