@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
 import math
 from dataclasses import replace
 from datetime import date
@@ -18,8 +17,6 @@ from soakbook.advice.what_if import (
     NEIGHBOURS,
     alterations,
     bigger_pot,
-    gap_days,
-    height_of,
     what_changes_most,
 )
 from soakbook.balance.place import place_days
@@ -84,7 +81,7 @@ def test_the_season_is_the_sum_of_its_months_and_of_its_waterings() -> None:
     assert got is not None
     assert got.litres == pytest.approx(sum(s.litres for s in season.soaks))
     assert got.litres == pytest.approx(sum(m.litres for m in season.months))
-    assert got.month == max(season.months, key=lambda m: m.litres).month
+    assert got.waterings == len(season.soaks)
 
 
 def test_the_largest_come_first_and_small_ones_are_left_out() -> None:
@@ -126,14 +123,6 @@ def test_each_soil_has_neighbours_in_the_catalogue() -> None:
             assert sand[lighter] > sand[name] or clay[lighter] < clay[name], name
         if heavier is not None:
             assert clay[heavier] > clay[name] or sand[heavier] < sand[name], name
-
-
-def test_a_gap_is_the_mean_of_days_between_waterings() -> None:
-    season = answer(garden_of(POTS, DAY), DAY).season
-    height = height_of(date(2017, 7, 1))
-    there = [s.on for s in season.soaks if height[0] <= s.on <= height[1]]
-    gaps = [(b - a).days for a, b in itertools.pairwise(there)]
-    assert gap_days(season, height) == pytest.approx(sum(gaps) / len(gaps))
 
 
 def test_nothing_to_compare_where_no_water_is_needed() -> None:

@@ -223,10 +223,17 @@ def standings_of(
         before = _before_start(garden, place, here, on, known_log)
         days = place_days(garden, place, here, [*known_log, *before], members, until=on)
         if before:
-            days = replace(days, notes=(*days.notes, say("until {day} watered by the rule", day=garden.start)))
+            days = replace(
+                days, notes=(*days.notes, say("until {day} watered by the rule", day=followed(garden, place)))
+            )
         known = run_to(days, on)
         made.append(Standing(days, known, advise(known, weather.between(days.days[0], days.days[-1]))))
     return tuple(made)
+
+
+def followed(garden: Garden, place: Place) -> date | None:
+    """The day from which the log of a place is whole; None when nobody said."""
+    return max((day for day in (garden.start, place.followed) if day is not None), default=None)
 
 
 def _before_start(
@@ -234,8 +241,9 @@ def _before_start(
 ) -> list[LogEntry]:
     """Waterings by the rule on the days before the garden is followed, unless the log has some of the place: nobody has
     said how it was watered, and a place that somebody grows in was not left dry."""
-    start = min(garden.start or on, on)
-    if garden.start is None or np.datetime64(start) <= weather.times[0]:
+    since = followed(garden, place)
+    start = min(since or on, on)
+    if since is None or np.datetime64(start) <= weather.times[0]:
         return []
     if any(e.kind == "water" and e.place == place.name and e.at.date() < start for e in log):
         return []
@@ -292,14 +300,15 @@ def unless_it_rains(weather: WeatherSeries, on: date) -> WeatherSeries:
 
 def starting(garden: Garden, place: Place, weather: WeatherSeries, on: date) -> WeatherSeries:
     """The part of the weather a place is run over: from the garden's start, or the earliest of its plantings, but at
-    most 150 and at least 10 days back where the series has them. The soil is taken as full on the first day. A garden followed for less than
-    10 days begins with its plantings, as the first answer does."""
+    most 150 and at least 10 days back where the series has them. The soil is taken as full on the first day. A place followed
+    for less than 10 days begins with its plantings, as the first answer does."""
     first = np.datetime64(on) - np.timedelta64(150, "D")
     begun = [p.planted_out or p.sown for p in place.plantings if p.cleared is None or p.cleared > on]
     dates = [np.datetime64(d) for d in begun if d is not None]
-    is_new = garden.start is not None and np.datetime64(garden.start) > np.datetime64(on) - np.timedelta64(10, "D")
-    if garden.start is not None and not (is_new and dates):
-        first = max(first, np.datetime64(garden.start))
+    since = followed(garden, place)
+    is_new = since is not None and np.datetime64(since) > np.datetime64(on) - np.timedelta64(10, "D")
+    if since is not None and not (is_new and dates):
+        first = max(first, np.datetime64(since))
     elif dates and len(dates) == len(begun):
         first = max(first, min(dates))
     first = min(first, np.datetime64(on) - np.timedelta64(10, "D"))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from datetime import date, timedelta
+from datetime import date
 from typing import Literal
 
 import numpy as np
@@ -33,13 +33,13 @@ NEIGHBOURS: dict[str, tuple[str | None, str | None]] = {
 }  # fmt: skip
 #: How far demand, pots and plants are altered.
 HOTTER, BIGGER_POT, BIGGER_PLANTS = 1.2, 1.5, 1.25
-#: Smallest change worth a line, as a share of the season's water or of the days between waterings.
+#: Smallest change worth a line, as a share of the season's water or of its waterings.
 LEAST = 0.05
 
 
 @dataclass(frozen=True)
 class Change:
-    """One thing altered: what the season then takes, and how often water is due at its height (:func:`gap_days`).
+    """One thing altered: litres and waterings that the season then takes.
 
     ``size`` orders changes: the larger of the two differences, as a logarithm.
     """
@@ -47,17 +47,16 @@ class Change:
     kind: Kind
     says: str
     litres: float
-    every_days: float
+    waterings: int
     size: float
 
 
 @dataclass(frozen=True)
 class Changes:
-    """The changes that do most, the largest first, and what they are held against; ``month`` is the thirstiest."""
+    """The changes that do most, the largest first, and the season they are held against."""
 
-    month: date
     litres: float
-    every_days: float
+    waterings: int
     most: tuple[Change, ...]
 
 
@@ -91,10 +90,7 @@ def what_changes_most(garden: Garden, on: date, season: Season, count: int = 3) 
     if not season.soaks:
         return None
     place = garden.places[0]
-    wettest = max(season.months, key=lambda m: m.litres)
-    litres = sum(m.litres for m in season.months)
-    height = height_of(wettest.month)
-    every = gap_days(season, height)
+    litres, waterings = _in_all(season)
     normals = normals_at(garden.lat_deg, garden.lon_deg, garden.elevation_m)
     first, last = season_dates(place.plantings[0], on)
     weather = usual_weather(garden, normals, first, last)
@@ -102,27 +98,20 @@ def what_changes_most(garden: Garden, on: date, season: Season, count: int = 3) 
     for altered in alterations(place):
         members = Members(np.zeros(1), np.array([altered.demand]), np.ones(1), np.ones(1))
         days = place_days(replace(garden, places=(altered.place,)), altered.place, weather, members=members)
-        found.append(_change(altered, height, litres, water_by_rule(days), every))
+        found.append(_change(altered, litres, waterings, water_by_rule(days)))
     worth = sorted((c for c in found if c.size >= math.log1p(LEAST)), key=lambda c: -c.size)
-    return Changes(wettest.month, litres, every, tuple(worth[:count]))
+    return Changes(litres, waterings, tuple(worth[:count]))
 
 
-def height_of(month: date) -> tuple[date, date]:
-    """The height of a season: its thirstiest month and a fortnight on either side."""
-    return month - timedelta(days=15), month + timedelta(days=45)
+def _in_all(season: Season) -> tuple[float, int]:
+    return sum(m.litres for m in season.months), sum(m.soaks for m in season.months)
 
 
-def gap_days(season: Season, height: tuple[date, date]) -> float:
-    """Mean days from one watering to the next at the height of the season; NaN where fewer than two fall in it."""
-    there = [s.on for s in season.soaks if height[0] <= s.on <= height[1]]
-    return (there[-1] - there[0]).days / (len(there) - 1) if len(there) > 1 else math.nan
-
-
-def _change(altered: _Altered, height: tuple[date, date], litres: float, other: Season, every: float) -> Change:
-    gap, total = gap_days(other, height), sum(m.litres for m in other.months)
-    often = abs(math.log(gap / every)) if gap == gap and every == every else 0.0
+def _change(altered: _Altered, litres: float, waterings: int, other: Season) -> Change:
+    total, count = _in_all(other)
+    often = abs(math.log((count + 1) / (waterings + 1)))  # one more, so that none at all has a size
     much = abs(math.log(total / litres)) if total > 0.0 else math.log(2.0)
-    return Change(altered.kind, altered.says, total, gap, max(often, much))
+    return Change(altered.kind, altered.says, total, count, max(often, much))
 
 
 def alterations(place: Place) -> Iterator[_Altered]:

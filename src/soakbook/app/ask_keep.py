@@ -33,8 +33,8 @@ def document_of(q: Question, garden: Garden, r: Reader, day: date, *, live: bool
     return with_place(document, q, garden, r)
 
 
-def with_place(document: Document, q: Question, garden: Garden, r: Reader) -> Document:
-    """The document with the question's place at the end, under names that are still free."""
+def with_place(document: Document, q: Question, garden: Garden, r: Reader, followed: date | None = None) -> Document:
+    """The document with the question's place at the end, under names that are still free; ``followed`` from that day on."""
     place, planting = garden.places[0], garden.places[0].plantings[0]
     soils, places, lines = (document.get(key, []) for key in ("soils", "places", "lines"))
     name = free_name(r.tell(catalog.plant(planting.plant).name)[:80], [str(p["name"]) for p in places])
@@ -60,6 +60,8 @@ def with_place(document: Document, q: Question, garden: Garden, r: Reader) -> Do
         new["line"] = line
     else:
         new["watered"] = place.means
+    if followed is not None:
+        new["followed"] = followed.isoformat()
     new["plantings"] = [_planting(q, garden)]
     return {**document, "supply": supply, "soils": soils, "lines": lines, "places": [*places, new]}
 

@@ -156,26 +156,26 @@ def _changes(changes: Changes | None, r: Reader) -> tuple[str, tuple[tuple[str, 
     """What it is now, and (what is altered, what it then is)."""
     if changes is None:
         return "", ()
-    from soakbook.advice.what_if import height_of
-
-    first, last = height_of(changes.month)
-    base = r.t(
-        "As it is: {how_often} on average from {first} to {last}, {litres} in the season.", how_often=spell(changes.every_days, r),
-        first=r.day(first, "tiny"), last=r.day(last, "tiny"), litres=r.amount(changes.litres),
-    )  # fmt: skip
-    return base, tuple((r.tell(c.says), _change_words(c.every_days, c.litres, changes, r)) for c in changes.most)
+    base = r.t("As it is: {season}.", season=_season_words(changes.waterings, changes.litres, r))
+    return base, tuple((r.tell(c.says), _change_words(c.waterings, c.litres, changes, r)) for c in changes.most)
 
 
-def _change_words(every: float, litres: float, base: Changes, r: Reader) -> str:
-    often, was = spell(every, r), spell(base.every_days, r)
+def _season_words(waterings: int, litres: float, r: Reader) -> str:
+    return r.tn(
+        "{n} watering in the season, {litres}",
+        "{n} waterings in the season, {litres}",
+        waterings,
+        litres=r.amount(litres),
+    )
+
+
+def _change_words(waterings: int, litres: float, base: Changes, r: Reader) -> str:
     much = _percent(litres / base.litres - 1.0, r)
-    if often == was:
-        return r.t(
-            "{how_often} as now, {litres} in the season ({much})", how_often=often, litres=r.amount(litres), much=much
-        )
-    return r.t(
-        "{how_often} instead of {was}, {litres} in the season ({much})", how_often=often, was=was,
-        litres=r.amount(litres), much=much,
+    if waterings == base.waterings:
+        return r.t("as often as now, {litres} ({much})", litres=r.amount(litres), much=much)
+    return r.tn(
+        "{n} watering instead of {was}, {litres} ({much})", "{n} waterings instead of {was}, {litres} ({much})", waterings,
+        was=base.waterings, litres=r.amount(litres), much=much,
     )  # fmt: skip
 
 

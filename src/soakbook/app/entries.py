@@ -90,7 +90,7 @@ PLACE = (
     Field("cover", "choice", usual="none"), Field("lets_through", "percent"),
     Field("surroundings", "choice", usual="garden"), Field("rain", "percent"), Field("watered", "word", words="means"),
     Field("line"), Field("line_share", "percent"), Field("emitters", "whole"), Field("each", "quantity", _FLOW),
-    Field("wets", "percent"), Field("note"),
+    Field("wets", "percent"), Field("followed", "day"), Field("note"),
 )  # fmt: skip
 PLANTING = (
     Field("plant", "word", words="plants"), Field("sown", "day"), Field("planted", "day"), Field("established", "yes"),

@@ -88,6 +88,7 @@ class PlaceBuilder:
             emitter_flow_lph=table.each,
             wetted_fraction=table.wets,
             plantings=plantings,
+            followed=table.followed,
             note=table.note,
         )
 

@@ -145,6 +145,7 @@ class Place:
     emitter_flow_lph: float | None = None
     wetted_fraction: float | None = None
     plantings: tuple[Planting, ...] = ()
+    followed: date | None = None
     note: str = ""
 
 

@@ -400,5 +400,6 @@ class PlaceTable(Table):
     emitters: Annotated[int, _whole(1, 100_000)] | None = None
     each: Annotated[float, _measure("flow", 0.05, 5000)] | None = None
     wets: Share | None = None
+    followed: Day | None = None
     plantings: Any = None
     note: Text = ""

@@ -16,6 +16,7 @@ Document = dict[str, Any]
 _MAX_DEPTH = 16
 _LISTS = ("lines", "soils", "places")
 _GARDEN_DATES = ("start",)
+_PLACE_DATES = ("followed",)
 _PLANTING_DATES = ("sown", "planted", "cleared", "measured")
 
 
@@ -98,6 +99,7 @@ def _each_date(document: Document, turn: Callable[[Any], Any]) -> None:
     head = document.get("garden")
     dated: list[tuple[Document, tuple[str, ...]]] = [(head, _GARDEN_DATES)] if isinstance(head, dict) else []
     for place in _tables_in(document, "places"):
+        dated.append((place, _PLACE_DATES))
         dated += [(planting, _PLANTING_DATES) for planting in _tables_in(place, "plantings")]
     for table, keys in dated:
         for key in keys:

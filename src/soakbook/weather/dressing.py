@@ -42,8 +42,8 @@ Bools = NDArray[np.bool_]
 LEADS = (1.0, 3.0, 5.0, 7.0, 10.0, 14.0, 18.0)
 RAIN_SKILL = (0.70, 0.58, 0.42, 0.28, 0.13, 0.04, 0.0)
 LIGHT_SKILL = (0.85, 0.75, 0.60, 0.43, 0.22, 0.07, 0.0)
-WARMTH_SKILL = (0.96, 0.92, 0.84, 0.70, 0.45, 0.18, 0.0)
-DEW_SKILL = (0.90, 0.84, 0.72, 0.56, 0.33, 0.12, 0.0)
+WARMTH_SKILL = (0.93, 0.89, 0.81, 0.68, 0.44, 0.18, 0.0)
+DEW_SKILL = (0.88, 0.82, 0.71, 0.56, 0.33, 0.12, 0.0)
 #: Standard deviation of the logarithm of the rain's error where the forecast holds.
 RAIN_ERROR = (0.50, 0.58, 0.66, 0.72, 0.78, 0.80, 0.80)
 #: Part of the ground's sunlight and wind mixed in where the forecast holds.

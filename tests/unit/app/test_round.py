@@ -49,3 +49,17 @@ def test_nothing_typed_is_nothing_written_down(app: tuple[TestClient, House, str
 def test_what_is_past_its_season_may_be_gone(app: tuple[TestClient, House, str], is_said: bool) -> None:
     client, _, key = app
     assert ("If it is gone, end the planting" in client.get(f"/g/{key}/").text) is is_said
+
+
+def test_a_place_copied_today_is_no_drier_than_the_one_it_was_copied_from(tmp_path: Path) -> None:
+    """Nobody wrote down how the copy was watered before: it is taken as watered by the rule, not as left dry."""
+    app = build_app(Settings(tmp_path, today=DAY, demo=True))
+    desk = app.state.house.desk
+    key = bring_demo(desk).key
+    with TestClient(app, base_url="http://localhost:8765", client=("127.0.0.1", 50000)) as client:
+        pots = next(p for p in desk.store.document(key)["places"] if p["name"] == "patio tomatoes")
+        client.post(f"/g/{key}/setup/place/{pots['id']}/copy", data={})
+    jobs = {job.advice.place: job for job in desk.round(desk.known(key)).jobs}
+    copy = next(job for name, job in jobs.items() if name.startswith("patio tomatoes") and name != "patio tomatoes")
+    assert copy.advice.used <= jobs["patio tomatoes"].advice.used + 0.05
+    assert any("watered by the rule" in note for note in copy.advice.assumptions)

@@ -202,7 +202,7 @@ TYPED: dict[str, dict[str, dict[str, str]]] = {
         "shelter": {"shelter": "strong"}, "cover": {"cover": "fleece"}, "lets_through": {"cover": "tunnel", "lets_through": "70"},
         "surroundings": {"surroundings": "lawn"}, "rain": {"rain": "50"}, "watered": {"line": "", "line_share": "", "watered": "wand"},
         "line": {"line": "soaker", "line_share": "", "watered": ""}, "line_share": {"line_share": "55"}, "emitters": {"emitters": "12"},
-        "each": {"each": "2"}, "wets": {"wets": "40"}, "note": {"note": "stakes are in the shed"},
+        "each": {"each": "2"}, "wets": {"wets": "40"}, "followed": {"followed": "2017-06-20"}, "note": {"note": "stakes are in the shed"},
     },
     "pot": {
         "volume": {"pot.volume": "15", "pot.diameter": "", "pot.height": "", "pot.base.1": ""}, "diameter": {"pot.diameter": "40"},

@@ -82,7 +82,7 @@ def kept_in(page: Page, to: str, q: Question, garden: Garden, day: date, *, live
     if to:
         named = page.reader.tell(catalog.plant(q.plant).name)
         page.store.change(
-            to, lambda old: with_place(old, q, garden, page.reader), check=check, by=who, what=what(_WHAT, named)
+            to, lambda old: with_place(old, q, garden, page.reader, day), check=check, by=who, what=what(_WHAT, named)
         )
         return to
     document = document_of(q, garden, page.reader, day, live=live)

@@ -56,6 +56,7 @@ def add_place(page: OwnPage, key: str, posted: AForm) -> Response:
 
     def edit(document: Document) -> Document:
         place = made(form, {}, page.read_for(known).reader.units)
+        place.setdefault("followed", page.desk.today(known.garden).isoformat())
         document["places"].append({"id": place_id, **place})
         return document
 
@@ -210,6 +211,7 @@ def copied(page: Page, known: Known, place_id: str) -> tuple[GardenRow, str]:
             "id": copy_id,
             "name": free_name(place["name"], (p["name"] for p in document["places"])),
         }
+        twin["followed"] = page.desk.today(known.garden).isoformat()
         twin["plantings"] = [p for p in twin.get("plantings", []) if "cleared" not in p]
         twin.pop("line_share", None)
         if not keep_line and "line" in twin:
