@@ -12,6 +12,7 @@ import string
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from decimal import Decimal
 from typing import Any
 
 
@@ -147,4 +148,16 @@ def _english(value: Any, spec: str) -> str:
         return f"{value.day} {value:%b}"
     if isinstance(value, date) and not spec:
         return value.isoformat()
-    return format(value, spec)
+    return as_written(value, spec)
+
+
+def as_written(value: Any, spec: str) -> str:
+    """A value by its format, with the digits of a large or small number instead of its powers of ten.
+
+    Examples
+    --------
+    >>> as_written(1e6, "g"), as_written(0.25, "g")
+    ('1000000', '0.25')
+    """
+    text = format(value, spec)
+    return format(Decimal(text), "f") if spec == "g" and "e" in text else text

@@ -23,6 +23,7 @@ from soakbook.app.pages import House
 from soakbook.app.pairing import keep_new_phrase
 from soakbook.app.settings import Settings
 from soakbook.demo import DAY, FOLDER
+from soakbook.store import NewEntry
 
 SHAPE = {"code", "message", "field", "hint"}
 QUESTION = {"where": "Lyon", "plant": "tomato", "soil": "loam", "bed": "3 m x 1.2 m", "planted": "2017-05-10"}
@@ -295,6 +296,14 @@ def test_what_was_done_today_stands_in_the_round(api: Api) -> None:
     assert (job["entry_ids"], job["given_today_litres"], job["litres"]) == (["w1"], 200.0, 0.0)
     assert [entry["id"] for entry in data["entries"]] == ["w1"]
     assert api.garden("GET", "/stamp") != before == {"stamp": before["stamp"]}
+
+
+def test_today_in_the_round_is_the_gardens_day_whatever_zone_an_entry_was_written_in(api: Api) -> None:
+    """04:30 of the 9th in Greenwich is half past eleven in the evening of the 8th in the demo's garden."""
+    place, store = api.place("tomato bed"), api.house.store
+    store.put(api.key, NewEntry("z1", "2017-07-09T04:30+00:00", "water", place, "20 L"))
+    store.put(api.key, NewEntry("z2", "2017-07-08T03:30+00:00", "water", place, "20 L"))
+    assert [entry["id"] for entry in api.garden("GET", "/round")["entries"]] == ["z1"]
 
 
 def test_one_place(api: Api) -> None:

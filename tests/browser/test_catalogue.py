@@ -21,7 +21,7 @@ def no_fault(page: Page) -> None:
 
 def test_a_plant_is_searched_and_asked_about(empty: Running, phone: Page) -> None:
     phone.goto(f"{empty.url}/about")
-    phone.locator("main .figures-row").get_by_role("link", name="plants").click()
+    phone.locator(".foot").get_by_role("link", name="plants").click()
     no_fault(phone)
     phone.get_by_label("Name, as you call it").fill("cherry tom")
     expect(phone.locator("#plants")).to_contain_text("1 plant:")

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import re
-import shutil
 import threading
 from collections.abc import Iterator
 from datetime import date, timedelta
@@ -13,7 +12,7 @@ from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from importlib.resources import files
 
 import pytest
-from playwright.sync_api import Browser, Page, expect, sync_playwright
+from playwright.sync_api import Browser, Page, expect
 
 from soakbook.app.charts import Chart, DayWeather, Held, balance_through_time, week_strip
 from soakbook.app.cut import cut_svg
@@ -22,12 +21,6 @@ from tests.unit.app.test_charts import REASONS, reasons_chart
 from tests.unit.app.test_cut import BED
 
 POLICY = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data: blob:; connect-src 'self'"
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
-pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="no Chromium on this machine")
-FLAGS = [
-    "--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking", "--disable-component-update",
-    "--disable-sync",
-]  # fmt: skip
 STATIC = files("soakbook.app") / "static"
 TYPES = {"js": "text/javascript", "css": "text/css"}
 THEME = """:root { --paper: #fff; --ink: #111; --water: #0b5c8a; } body { background: var(--paper); margin: 0 8px; }
@@ -97,22 +90,14 @@ def site() -> Iterator[str]:
         thread.join()
 
 
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with sync_playwright() as play:
-        browser = play.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
-        yield browser
-        browser.close()
-
-
 @pytest.fixture
 def said() -> list[str]:
     return []
 
 
 @pytest.fixture
-def page(browser: Browser, said: list[str]) -> Iterator[Page]:
-    context = browser.new_context(viewport={"width": 390, "height": 844}, has_touch=True)
+def page(chromium: Browser, said: list[str]) -> Iterator[Page]:
+    context = chromium.new_context(viewport={"width": 390, "height": 844}, has_touch=True)
     page = context.new_page()
     page.on("console", lambda message: said.append(message.text))
     page.on("pageerror", lambda error: said.append(str(error)))

@@ -147,19 +147,50 @@ def test_what_is_written_on_a_places_page_waits_too(demo: Running, phone: Page) 
     }
 
 
-def test_the_forms_of_a_kept_page_begin_with_the_time_it_is(demo: Running, phone: Page) -> None:
+def test_the_forms_of_a_kept_page_leave_the_time_to_when_they_are_sent(demo: Running, phone: Page) -> None:
     made_ready(phone, demo.url)
     place = phone.get_by_role("link", name="carrot rows", exact=True).get_attribute("href")
     phone.context.set_offline(True)
-    phone.add_init_script("{ const now = Date.now; Date.now = () => now() + 3 * 3600e3; }")
+    phone.add_init_script("{ const now = Date.now; Date.now = () => now() + 30 * 3600e3; }")
     phone.goto(f"{demo.url}{place}")
-    field = phone.locator('form[aria-label="Water"] input[name="at"]')
-    begun = field.get_attribute("value") or ""
-    then = (int(begun[:2]) * 60 + int(begun[3:]) + 180) % 1440
-    until(
-        lambda: field.input_value() in {f"{m // 60:02}:{m % 60:02}" for m in (then, (then + 1) % 1440)},
-        "three hours on",
-    )
+    form = phone.locator('form[aria-label="Water"]')
+    kept_id = form.locator('input[name="id"]').get_attribute("value")
+    until(lambda: form.locator('input[name="id"]').input_value() != kept_id, "an id of its own")
+    assert [form.locator(f'input[name="{name}"]').input_value() for name in ("on", "at")] == ["", ""]
+    assert form.locator('input[name="on"]').get_attribute("max") is None, "today may be chosen, a day later"
+
+
+COUNT_KEPT = """
+window.kept = 0;
+const post = ServiceWorker.prototype.postMessage;
+ServiceWorker.prototype.postMessage = function (message, ...more) {
+  if (message.type === "keep") window.kept += 1;
+  return post.call(this, message, ...more);
+};
+"""
+
+
+def test_places_are_put_by_again_only_when_the_round_has_changed(demo: Running, phone: Page) -> None:
+    phone.add_init_script(COUNT_KEPT)
+    made_ready(phone, demo.url)
+
+    def kept(later_s: int) -> int:
+        phone.goto(demo.url)
+        phone.evaluate("navigator.serviceWorker.ready")
+        time.sleep(0.4)
+        found: int = phone.evaluate("window.kept")
+        if later_s:
+            phone.add_init_script(f"{{ const now = Date.now; Date.now = () => now() + {later_s}e3; }}")
+        return found
+
+    assert kept(0) == 0, "nothing has changed"
+    phone.get_by_role("button", name="done: carrot rows").tap()
+    expect(phone.locator(".job.is-done", has_text="carrot rows")).to_be_visible()
+    assert kept(90) == 0, "not again at once"
+    assert kept(0) == 1, "the round is another, and some time has passed"
+    assert kept(0) == 0
+    phone.evaluate("caches.delete('pages')")
+    assert kept(0) == 1, "they are gone"
 
 
 def test_pages_go_when_one_signs_out(demo: Running, phone: Page) -> None:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import json
 import re
+from urllib.parse import quote
 
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, expect
@@ -109,3 +111,19 @@ def test_zoomed_to_twice_and_narrow_nothing_runs_off(demo: Running, desk: Page) 
         desk.set_viewport_size({"width": width, "height": 512})
         desk.goto(demo.url)
         assert desk.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
+
+
+def test_in_gallons_inches_and_twelve_hours(demo: Running, phone: Page) -> None:
+    """3.785 L to a US gallon: 740 L are 195 gal, said to two figures; what is typed in gallons is kept as typed."""
+    chosen = {"units": "US", "clock": "12", "dates": "mdy"}
+    phone.context.add_cookies([{"name": "soakbook_reader", "value": quote(json.dumps(chosen)), "url": demo.url}])
+    phone.goto(demo.url)
+    expect(phone.get_by_role("heading", level=1)).to_have_text("Round for Sat Jul 8")
+    corn = phone.locator(".job", has_text="sweet corn block")
+    expect(corn.locator(".amount")).to_have_text("195 gal")
+    corn.get_by_text("Why; another amount").tap()
+    corn.get_by_role("textbox", name="How much").fill("50")
+    corn.get_by_role("button", name="Done with this amount").tap()
+    expect(phone.get_by_role("status").filter(has_text="sweet corn block got 50 gal")).to_be_visible()
+    assert demo.house.store.entries(demo.key)[-1].amount == "50 gal"
+    expect(phone.locator("main")).to_contain_text(re.compile(r"\d{1,2}:\d\d [ap]m"))

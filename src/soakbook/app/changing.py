@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import uuid
 from collections.abc import Callable, Iterable, Mapping
+from copy import deepcopy
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -24,6 +25,8 @@ if TYPE_CHECKING:
 
 Document = dict[str, Any]
 MOST_FIELDS, MOST_FILES = 400, 3
+#: The code of a change refused because somebody changed the same thing since the form was opened.
+MEANWHILE = "setup.meanwhile"
 
 #: What a change did, as it is kept with the version and told again in the reader's language.
 WHATS = (
@@ -103,6 +106,68 @@ def save(page: Page, known: Known, edit: Callable[[Document], Document], what: s
         page.desk.check(known.key, document)
 
     return page.store.change(known.key, edit, check=check, by=page.viewer.name, what=what)
+
+
+def save_from(
+    page: Page, known: Known, edit: Callable[[Document], Document], what: str, posted: Posted,
+    mine: Callable[[Document], Any], name: str,
+) -> GardenRow:  # fmt: skip
+    """As :func:`save`, for a form that says from which version of the garden it was filled in.
+
+    Raises
+    ------
+    InputError
+        :data:`MEANWHILE` when what ``mine`` picks from a document, which the form is about, is another since, and the form
+        would change it again. What was changed elsewhere in the garden does not matter.
+    """
+    version = small_number(posted.get("version"))
+    if version is None:
+        return save(page, known, edit, what)
+    before = _picked(mine, page.store.document(known.key, version))
+
+    def careful(document: Document) -> Document:
+        now = _picked(mine, document)
+        made = edit(document)
+        if now != before and _picked(mine, made) != now:
+            raise InputError(say("{name} was changed meanwhile.", name=name), code=MEANWHILE)
+        return made
+
+    try:
+        return save(page, known, careful, what)
+    except InputError as error:
+        if error.code != MEANWHILE:
+            raise
+        who = _who_changed(page, known.key, mine, version)
+        told = say("{name} was changed meanwhile. Look at both and save again.", name=name)
+        if who:
+            told = say("{name} was changed meanwhile by {who}. Look at both and save again.", name=name, who=who)
+        raise InputError(told, code=MEANWHILE) from None
+
+
+def _picked(mine: Callable[[Document], Any], document: Document) -> Any:
+    try:
+        return deepcopy(mine(document))
+    except InputError:
+        return None  # it is gone
+
+
+def _who_changed(page: Page, key: str, mine: Callable[[Document], Any], since: int) -> str:
+    """Who changed it last; empty for the machine's own user."""
+    later = [version for version in page.store.versions(key) if version.version > since]
+    now = _picked(mine, page.store.document(key))
+    for version in later:
+        before = _picked(mine, page.store.document(key, version.version - 1))
+        if before != now:
+            return version.by
+    return ""
+
+
+def again(form: Mapping[str, str], error: InputError) -> tuple[dict[str, str], int]:
+    """What was typed, to be shown once more, and the answer's status. After a change meanwhile the form counts as filled in
+    from the garden as it is now, so that saving again goes through."""
+    if error.code != MEANWHILE:
+        return dict(form), 422
+    return {name: text for name, text in form.items() if name != "version"}, 409
 
 
 def saved(

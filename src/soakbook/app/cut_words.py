@@ -82,18 +82,41 @@ def _plate(x: float, y: float, text: str, cls: str = "cut-name") -> str:
 
 
 def soil_names(view: CutView, at: Frame, reader: Reader) -> str:
-    out = []
+    """Names of the layers on plates at their foot; those wider than the pot stand beside it (:func:`words_beside`)."""
+    side, out = _plates_from(view, at), []
     for soil in view.soils:
-        if soil.top_m >= at.depth_m - 0.01:
+        lines = _plate_lines(view, at, reader.tell(soil.name))
+        if soil.top_m >= at.depth_m - 0.01 or lines is None:
             continue
         bottom = at.y(min(soil.bottom_m, at.depth_m))
-        side = edge_at(view, at, at.depth_m, at.left) + 8
-        lines = _wrapped(reader.tell(soil.name), int((2 * (at.middle - side) - 4) / LETTER_PX))
         if bottom - at.y(soil.top_m) < LINE_PX * len(lines) + 4:
             continue
         first = bottom - LINE_PX * len(lines) + 4
         out += [_plate(side, first + LINE_PX * i, t) for i, t in enumerate(lines)]
     return "".join(out)
+
+
+def _plates_from(view: CutView, at: Frame) -> float:
+    """Where the words on plates begin."""
+    return edge_at(view, at, at.depth_m, at.left) + 8
+
+
+def _plate_lines(view: CutView, at: Frame, name: str) -> list[str] | None:
+    """A name in lines that fit between the sides; None when a word of it is too long for that."""
+    room = 2 * (at.middle - _plates_from(view, at))
+    lines = _wrapped(name, int((room - 4) / LETTER_PX))
+    return lines if max(map(len, lines)) * LETTER_PX <= room + 4 else None
+
+
+def _names_outside(view: CutView, at: Frame, reader: Reader) -> list[tuple[float, float, str, str]]:
+    """Notes for the layers whose names do not fit within."""
+    notes = []
+    for soil in view.soils:
+        name = reader.tell(soil.name)
+        if soil.top_m < at.depth_m - 0.01 and _plate_lines(view, at, name) is None:
+            middle_m = 0.5 * (soil.top_m + min(soil.bottom_m, at.depth_m))
+            notes.append((at.y(middle_m), edge_at(view, at, middle_m, at.right) - 6, "soil", name))
+    return notes
 
 
 def _wrapped(text: str, letters: int) -> list[str]:
@@ -125,7 +148,7 @@ def ruler(at: Frame, reader: Reader) -> str:
 
 def words_beside(view: CutView, at: Frame, xs: list[float], reader: Reader) -> tuple[str, float]:
     """What the lines mean, in the right margin at their height, moved apart where they would touch; and where that ends."""
-    notes: list[tuple[float, float, str, str]] = []
+    notes = _names_outside(view, at, reader)
     if view.plant is not None and view.plant.shape != "seed":
         notes.append(
             (at.surface - view.plant.height_m * at.scale * 0.85, 0.0, "plant", _plant_words(view.plant, reader))

@@ -352,6 +352,9 @@ def _in_form_words(error: InputError) -> InputError:
     """The file's own spelling means nothing in a form."""
     if error.code == "key.missing":
         return InputError(say("this is missing."), code=error.code, field=error.field)
+    if error.code == "line.flow":
+        told = say("a measured flow needs its number: give the flow, or take this mark away.")
+        return InputError(told, code=error.code, field=error.field)
     hint = error.hint
     template = hint.template if isinstance(hint, Said) else hint
     if " = " in template or "quotes" in template or "[" in template:

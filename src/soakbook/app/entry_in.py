@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import date, datetime, time
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
@@ -26,8 +27,15 @@ Typed = dict[str, str]
 MOST_TOLD = 12
 
 
-def moment(on: str, at: str, now: datetime) -> str:
-    """Local date and time as the log has them; never later than ``now``. InputError names ``on`` or ``at``."""
+def moment(on: str, at: str, now: datetime, written: datetime | None = None) -> str:
+    """Local date and time as the log has them; never later than ``now``. InputError names ``on`` or ``at``.
+
+    Where both are left empty it is when the form was ``written``, if that is given; where only the day is, it is that day.
+    """
+    if written is not None and not on.strip():
+        if not at.strip():
+            return written.replace(tzinfo=None).isoformat(timespec="minutes")
+        on = written.date().isoformat()
     try:
         day = date.fromisoformat(on.strip())
     except ValueError:
@@ -53,17 +61,17 @@ def local_time(at: str, garden: Garden) -> datetime:
     return found if found.tzinfo is None else found.astimezone(ZoneInfo(garden.time_zone)).replace(tzinfo=None)
 
 
-def empty_form(kind: str, place: str, now: datetime) -> Typed:
-    """A new form: the time is now, the id is fresh."""
-    return dict.fromkeys(FIELDS, "") | {
-        "id": new_id(), "kind": kind, "place": place, "on": now.date().isoformat(), "at": f"{now:%H:%M}",
-    }  # fmt: skip
+def empty_form(kind: str, place: str) -> Typed:
+    """A new form: the id is fresh, and the time left empty, for it is when the form is sent and not when it was opened."""
+    return dict.fromkeys(FIELDS, "") | {"id": new_id(), "kind": kind, "place": place}
 
 
 def form_of(entry: Entry, garden: Garden, reader: Reader) -> Typed:
     """The form filled in with what an entry says."""
     at = local_time(entry.at, garden)
-    typed = empty_form(entry.kind, entry.place_id, at) | {"id": entry.id, "text": entry.text}
+    typed = empty_form(entry.kind, entry.place_id) | {
+        "id": entry.id, "text": entry.text, "on": at.date().isoformat(), "at": f"{at:%H:%M}",
+    }  # fmt: skip
     if entry.kind == "reading":
         parts = reading_parts(entry.amount, reader)
         return typed | dict(zip(("feel", "dial", "depth", "depth_unit"), parts, strict=True))
@@ -76,13 +84,16 @@ def one_line(text: str) -> str:
     return " ".join(text.split())
 
 
-def entry_of(typed: Mapping[str, str], desk: Desk, known: Known) -> NewEntry:
-    """The entry a form stands for. InputErrors by the form's fields, all of them at once."""
+def entry_of(typed: Mapping[str, str], desk: Desk, known: Known, written: datetime | None = None) -> NewEntry:
+    """The entry a form stands for. InputErrors by the form's fields, all of them at once.
+
+    ``written`` is when it was written down, which holds where the form says no time. Sent twice it keeps its first time.
+    """
     errors: list[InputError] = []
     kind, place, now = typed["kind"], typed["place"], desk.now(known.garden)
     at = now.replace(tzinfo=None).isoformat(timespec="minutes")
     try:
-        at = moment(typed["on"], typed["at"], now)
+        at = moment(typed["on"], typed["at"], now, written)
     except InputError as error:
         errors.append(error)
     missing = _missing(typed, known)
@@ -97,7 +108,14 @@ def entry_of(typed: Mapping[str, str], desk: Desk, known: Known) -> NewEntry:
             errors.append(error)
     if errors:
         raise InputErrors(errors, code="log.several")
-    return entry
+    return entry if typed["on"].strip() or typed["at"].strip() else _as_first([entry], desk, known)[0]
+
+
+def _as_first(entries: list[NewEntry], desk: Desk, known: Known) -> list[NewEntry]:
+    """Entries sent without a time, those that were sent before with the time they got then: the clock has gone on since."""
+    ids = {entry.id for entry in entries}
+    there = {entry.id: entry for entry in desk.store.entries(known.key, removed=True) if entry.id in ids}
+    return [replace(one, at=there[one.id].at) if one.id in there else one for one in entries]
 
 
 def _amount(typed: Mapping[str, str]) -> str:
@@ -144,8 +162,9 @@ def check_photos(pictures: list[bytes]) -> None:
         cleaned(data)
 
 
-def entries_of_many(form: Mapping[str, str], desk: Desk, known: Known) -> list[NewEntry]:
+def entries_of_many(form: Mapping[str, str], desk: Desk, known: Known, written: datetime) -> list[NewEntry]:
     """Waterings of many places at one time: amounts by place (``amount.<id>``) and times by line (``line.<number>``).
+    Without a time in the form it is when it was ``written``.
 
     The ids are the form's own with that of the place, so that the form sent twice counts once.
 
@@ -158,7 +177,7 @@ def entries_of_many(form: Mapping[str, str], desk: Desk, known: Known) -> list[N
     entries: list[NewEntry] = []
     at, text, base = "", one_line(form.get("text", "")), form.get("id", "")
     try:
-        at = moment(form.get("on", ""), form.get("at", ""), desk.now(known.garden))
+        at = moment(form.get("on", ""), form.get("at", ""), desk.now(known.garden), written)
     except InputError as error:
         errors.append(error)
     wanted = [*_by_line(form, known, errors), *_by_place(form, known)]
@@ -173,7 +192,8 @@ def entries_of_many(form: Mapping[str, str], desk: Desk, known: Known) -> list[N
         errors.append(InputError(say("Write how much for at least one place."), code="log.amount"))
     if errors:
         raise InputErrors(errors, code="log.several")
-    return entries
+    has_time = form.get("on", "").strip() or form.get("at", "").strip()
+    return entries if has_time else _as_first(entries, desk, known)
 
 
 def _by_place(form: Mapping[str, str], known: Known) -> list[tuple[str, str, str, str]]:

@@ -16,7 +16,7 @@ from babel.core import negotiate_locale
 from babel.dates import format_date
 
 from soakbook.app.texts import translate
-from soakbook.said import Measure, Said, retell, say, say_n
+from soakbook.said import Measure, Said, as_written, retell, say, say_n
 from soakbook.units import UnitSystem, format_quantity
 
 LANGUAGES = {"en": "English", "es": "Español"}
@@ -83,8 +83,8 @@ class Reader:
         if isinstance(value, date):
             return self._dated(value, spec)
         if isinstance(value, float):
-            return self._signed(format(value, spec or "g"))
-        return format(value, spec)
+            return self._signed(as_written(value, spec or "g"))
+        return as_written(value, spec)
 
     def _dated(self, value: date, spec: str) -> str:
         if spec == "%Y":

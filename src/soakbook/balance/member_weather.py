@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from soakbook.balance.columns import FloatArray
+from soakbook.balance.place import RAIN_HOURS, daily_to_hours
 from soakbook.balance.site import site_factor
 from soakbook.garden.model import Place
 from soakbook.physics import covers, sun
@@ -35,7 +36,21 @@ def members_at(place: Place, weather: WeatherMembers) -> WeatherMembers:
 
 
 def eto_and_rain(place: Place, weather: WeatherMembers) -> tuple[FloatArray, FloatArray]:
-    """Daily demand (with what surrounds the place) and rain, each (days, members) as the kernel wants them. [mm]"""
+    """Demand (with what surrounds the place) and rain of each step, (steps, members) as the kernel wants them. [mm]
+
+    Steps are days for a bed and hours for a pot or tray, shared out as :func:`soakbook.balance.place.place_days` does.
+    """
     here = members_at(place, weather)
-    eto = site_factor(place) * here.eto_mm().T
-    return np.ascontiguousarray(eto), np.ascontiguousarray(here.get("rain_mm").T)
+    eto, rain = site_factor(place) * here.eto_mm().T, here.get("rain_mm").T
+    if place.kind != "bed":
+        eto = _by_hour(daily_to_hours(np.ones(len(here.times)), here.series(0)), eto)
+        noon_on = np.zeros(24)
+        noon_on[12 : 12 + int(RAIN_HOURS)] = 1.0 / RAIN_HOURS
+        rain = _by_hour(np.tile(noon_on, len(here.times)), rain)
+    return np.ascontiguousarray(eto), np.ascontiguousarray(rain)
+
+
+def _by_hour(share: FloatArray, daily: FloatArray) -> FloatArray:
+    """Daily values (days, members) times each hour's share of its day (24 days,)."""
+    hours: FloatArray = share.reshape(-1, 24)[:, :, None] * daily[:, None, :]
+    return hours.reshape(-1, daily.shape[1])

@@ -266,6 +266,20 @@ def past(db: Database, key: str, entry_id: str) -> list[PastEntry]:
     ]
 
 
+def removals(db: Database, key: str) -> dict[str, datetime]:
+    """When each entry that is out of the log was taken out, by id. Those taken out at once have the same time."""
+    before = t.log_past
+    with db.read() as c:
+        need_garden(c, key)
+        wanted = (
+            select(before.c.id, before.c.changed_utc)
+            .join(t.log, (t.log.c.garden == before.c.garden) & (t.log.c.id == before.c.id))
+            .where(before.c.garden == key, t.log.c.removed.is_(True))
+            .order_by(before.c.n)
+        )
+        return {row.id: as_time(row.changed_utc) for row in c.execute(wanted)}  # the last change is the removal
+
+
 def log_csv(entries: Iterable[Entry], document: Mapping[str, Any]) -> str:
     """The log as the file beside the garden file has it: entries of the garden as a whole and of the places it has.
 

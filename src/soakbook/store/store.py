@@ -151,6 +151,10 @@ class Store:
         """As :meth:`restore`, all or none."""
         return log.set_removed(self._db, key, entry_ids, False, by=by)
 
+    def removals(self, key: str) -> dict[str, datetime]:
+        """When each entry that is out of the log was taken out, by id; those taken out at once have the same time."""
+        return log.removals(self._db, key)
+
     def past(self, key: str, entry_id: str) -> list[PastEntry]:
         """What an entry was before each change, newest change first."""
         return log.past(self._db, key, entry_id)

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from soakbook.app.cut import CutView, cut_rows, cut_svg, cut_view
-from soakbook.app.cut_frame import Frame, frame_of, level
+from soakbook.app.cut_frame import Frame, edge_at, frame_of, level
 from soakbook.app.cut_plants import ROOTS, root_lines
 from soakbook.app.cut_view import PlantCut, PotCut, Soil, WetBand
 from soakbook.physics.roots import uptake_above
@@ -178,3 +178,23 @@ def test_cut_of_every_demo_place_shows_its_balance(standings) -> None:  # type: 
         assert 0.0 < at.left < at.right < 340.0
         assert view.probe_m <= at.depth_m
         assert float((root.get("viewBox") or "").split()[3]) < 640
+
+
+@pytest.mark.parametrize("name", ["multipurpose compost", "half topsoil, half compost", "coir"])
+@pytest.mark.parametrize("wide", [0.09, 0.14, 0.2, 0.36])
+def test_names_of_the_soil_stay_within_a_pot_or_stand_beside_it(name: str, wide: float) -> None:
+    pot = PotCut(0.3, 0.28, wide, 0.75 * wide, "plastic", 0.0)
+    view = replace(POT, width_m=wide, bottom_m=0.28, soils=(Soil(0.0, 0.28, name),), pot=pot, plant=None)
+    at, root = frame_of(view), parsed(view)
+    foot = edge_at(view, at, at.depth_m, at.left), edge_at(view, at, at.depth_m, at.right)
+    plates = [e for e in root.iter(f"{SVG}rect") if e.get("class") == "cut-plate"]
+    for plate in plates:
+        x = float(plate.get("x", 0))
+        assert foot[0] <= x
+        assert x + float(plate.get("width", 0)) <= foot[1]
+    beside = [e for e in root.iter(f"{SVG}text") if "cut-word-soil" in (e.get("class") or "")]
+    leads = [e for e in root.iter(f"{SVG}path") if "cut-lead-soil" in (e.get("class") or "")]
+    assert bool(plates) != bool(beside)
+    assert len(leads) == len(beside)
+    words = "".join(t.text or "" for e in beside for t in e.iter(f"{SVG}tspan"))
+    assert not beside or words.replace(" ", "") == name.replace(" ", "")

@@ -7,9 +7,11 @@ import struct
 import zlib
 from collections.abc import Iterator
 from dataclasses import dataclass
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 from urllib.parse import parse_qs, urlsplit
+from zoneinfo import ZoneInfo
 
 import pytest
 from starlette.testclient import TestClient
@@ -423,3 +425,45 @@ def test_what_the_garden_no_longer_says_the_meaning_of_is_marked(app: App) -> No
     assert "Strawberry bed got 6 cans" in page
     form = app.client.get(f"{app.log}/entry/d03").text
     assert re.search(r'value="cans" selected', form)
+
+
+def test_put_back_does_not_bring_what_was_taken_out_by_itself_before(app: App) -> None:
+    before = set(app.entries())
+    went = app.client.post(f"{app.log}/many", data=many(app, **{f"amount.{app.place('tomato bed')}": "3"}))
+    first = parse_qs(urlsplit(went.headers["location"]).query)["id"][0]
+    new = set(app.entries()) - before
+    assert len(new) == 3
+    for single in sorted(new, key=lambda one: one != first)[:1]:  # the one the notice is about
+        app.post(f"/entry/{single}/remove")
+        rest = new - {single}
+        page = app.undo(app.client.get(went.headers["location"]).text)
+        assert set(app.entries()) == before
+        assert "2 entries are taken out" in page.text
+        app.undo(page.text)
+        assert set(app.entries()) == before | rest
+
+
+def test_a_form_left_open_takes_the_time_it_is_sent(app: App, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Also when it waited on a device; and sent twice it counts once although the clock has gone on."""
+    clock = [datetime(2017, 7, 8, 9, 0, tzinfo=ZoneInfo("America/Chicago"))]
+    monkeypatch.setattr(Desk, "now", lambda self, garden: clock[0].astimezone(ZoneInfo(garden.time_zone)))
+    form = app.client.get(f"{app.log}/new?kind=water").text
+    assert re.findall(r'name="(?:on|at)" type="\w+" value="([^"]*)"', form) == ["", ""]
+    place = f"/g/{app.key}/place/{app.place('tomato bed')}"
+    assert re.findall(r'name="(?:on|at)" type="\w+" value="([^"]*)"', app.client.get(place).text) == [""] * 6
+    opened = clock[0]
+    clock[0] = opened + timedelta(hours=1)
+    zone = app.store.document(app.key)["garden"].get("time_zone", "America/Chicago")
+    written = {"kind": "water", "number": "4", "unit": "L", "on": "", "at": ""}
+    many_ = {k: v for k, v in many(app, id="m9").items() if k not in ("on", "at")}
+    for minute in (0, 5):
+        clock[0] = opened + timedelta(hours=1, minutes=minute)
+        app.client.post(f"{place}/entry", data=written | {"id": "now1"})
+        assert app.post("/new", **written, id="now2", place=app.place("tomato bed")).status_code == 303
+        assert app.client.post(f"{app.log}/many", data=many_).status_code == 303
+    app.client.post(f"{place}/entry?waited=1800", data=written | {"id": "now3"})
+    app.client.post(f"{place}/entry", data=written | {"id": "now4", "at": "06:30"})
+    at = {e.id: datetime.fromisoformat(e.at).replace(tzinfo=ZoneInfo(zone)) for e in app.entries().values()}
+    assert at["now1"] == at["now2"] == at[f"m9-{app.place('carrot rows')}"] == opened + timedelta(hours=1)
+    assert at["now3"] == opened + timedelta(minutes=35)
+    assert (at["now4"].hour, at["now4"].minute, at["now4"].date()) == (6, 30, DAY)

@@ -622,3 +622,92 @@ def test_a_damaged_archive_is_refused(client: TestClient) -> None:
         broken = bytes(data[:at]) + bytes(40) + bytes(data[at + 40 :])
         assert client.post("/gardens/bring", files={"garden": ("g.zip", broken)}).status_code == 422
     assert client.post("/gardens/bring", files={"garden": ("g.zip", bytes(data))}).status_code == 422
+
+
+def two_tabs(demo: Garden, path: str, first: dict[str, str], second: dict[str, str]) -> tuple[Response, Response]:
+    """A page opened in two tabs, each changed in its own way and saved one after the other."""
+    opened = shown(demo.page(path))
+    post = [demo.client.post(demo.root + path, data=opened | more, follow_redirects=False) for more in (first, second)]
+    return post[0], post[1]
+
+
+@pytest.mark.parametrize(
+    ("path", "first", "second", "named"),
+    [
+        ("/place/{place}", {"note": "by the first"}, {"note": "by the second"}, "tomato bed"),
+        ("/place/{place}/planting/{planting}", {"spacing": "51 cm"}, {"spacing": "52 cm"}, "Tomato"),
+        ("/place/{place}/sun", {"rain": "70 %"}, {"rain": "60 %"}, "tomato bed"),
+        ("/soil/{soil}/layer/1", {"stones_pct": "7"}, {"stones_pct": "8"}, "{soil_name}"),
+        ("/line/{line}", {"name": "long line"}, {"name": "short line"}, "long line"),
+        ("/supply", {"can": "7 L"}, {"can": "8 L"}, "Water supply"),
+        ("/garden", {"name": "One"}, {"name": "Two"}, "One"),
+    ],
+)
+def test_the_second_of_two_tabs_is_told_and_loses_nothing(
+    demo: Garden, path: str, first: dict[str, str], second: dict[str, str], named: str
+) -> None:
+    document, place = demo.document, demo.place("tomato bed")
+    words = {
+        "place": place["id"], "planting": place["plantings"][-1]["id"], "soil": document["soils"][0]["id"],
+        "soil_name": document["soils"][0]["name"], "line": document["lines"][0]["id"],
+    }  # fmt: skip
+    path, named = path.format(**words), named.format(**words)
+    kept, refused = two_tabs(demo, path, first, second)
+    assert (kept.status_code, refused.status_code) == (303, 409)
+    after_first = demo.document
+    text = unescape(refused.text)
+    assert re.search(f"{re.escape(named)}[^<]* was changed meanwhile. Look at both and save again.", text)
+    again = shown(refused.text)
+    ((name, typed),) = second.items()
+    assert again[name] == typed
+    assert demo.document == after_first, "nothing was kept of the second yet"
+    assert demo.client.post(demo.root + path, data=again, follow_redirects=False).status_code == 303
+    assert demo.document != after_first
+
+
+def test_changes_elsewhere_and_the_same_press_twice_do_not_matter(demo: Garden) -> None:
+    tomatoes, beans = demo.place("tomato bed")["id"], demo.place("bean rows")["id"]
+    opened = shown(demo.page(f"/place/{tomatoes}"))
+    assert demo.filled(f"/place/{beans}", {"note": "elsewhere"}).status_code == 303
+    assert demo.filled("/supply", {"can": "9 L"}).status_code == 303
+    for _ in range(2):
+        sent = demo.client.post(demo.root + f"/place/{tomatoes}", data=opened | {"note": "mine"}, follow_redirects=False)
+        assert sent.status_code == 303
+    assert (demo.place("tomato bed")["note"], demo.place("bean rows")["note"]) == ("mine", "elsewhere")
+
+
+def test_a_form_that_was_wrong_first_still_knows_from_when_it_is(demo: Garden) -> None:
+    path = f"/place/{demo.place('tomato bed')['id']}"
+    wrong = demo.filled(path, {"note": "mine", "size.1": "very long"})
+    assert wrong.status_code == 422
+    assert demo.filled(path, {"note": "theirs"}).status_code == 303
+    mended = shown(wrong.text) | {"size.1": "3 m"}
+    assert demo.client.post(demo.root + path, data=mended, follow_redirects=False).status_code == 409
+    assert demo.place("tomato bed")["note"] == "theirs"
+
+
+def test_what_was_brought_in_is_said_and_gardens_of_one_name_are_told_apart(demo: Garden) -> None:
+    data = demo.client.get(f"{demo.root}/garden.zip").content
+    sent = demo.client.post("/gardens/bring", files={"garden": ("garden.zip", data)}, follow_redirects=False)
+    page = unescape(demo.client.get(sent.headers["location"]).text)
+    name, n = demo.document["garden"]["name"], len(demo.store.entries(demo.key))
+    assert f"{name} was brought in: {len(demo.document['places'])} places, {n} entries of the log." in page
+    listed = unescape(demo.client.get("/gardens").text)
+    new = sent.headers["location"].split("/")[2]
+    assert f'href="/g/{new}/">{name} (2)</a>' in listed
+    assert f'href="/g/{demo.key}/">{name}</a>' in listed
+    assert demo.store.document(new)["garden"]["name"] == name
+
+
+def test_messages_are_in_the_words_of_the_form(demo: Garden) -> None:
+    line = next(line for line in demo.document["lines"] if line.get("measured"))
+    cleared = unescape(demo.filled(f"/line/{line['id']}", {"flow": ""}).text)
+    assert "measured = true" not in cleared
+    assert "give the flow, or take this mark away" in cleared
+    large = demo.filled("/supply", {"can": "90000000 L"}).text
+    assert "1e+" not in large
+    assert "1000000" in large
+    beans = demo.place("bean rows")["id"]
+    shares = demo.client.post(f"{demo.root}/place/{beans}/planting/new", data={"plant": "kale", "sown": "2017-07-01"})
+    assert "grow here at once" in shares.text
+    assert "bean_bush" not in shares.text

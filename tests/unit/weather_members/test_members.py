@@ -12,7 +12,7 @@ from soakbook.errors import InputError
 from soakbook.weather.ahead import members_ahead
 from soakbook.weather.eto import series_eto
 from soakbook.weather.generator import made_weather
-from soakbook.weather.members import followed_by, members_of, ordered, past_years, spread_over
+from soakbook.weather.members import followed_by, members_of, ordered, past_years, spread_over, together
 from tests.unit.weather_members.weather import FIRST, LAST, forecast, normals, numbered_record
 
 NEW_DAY = np.datetime64(FIRST, "D")
@@ -75,6 +75,12 @@ def test_nothing_from_today_on_is_taken_from_the_record() -> None:
     assert drawn.max() < NEW_DAY.astype(int)
 
 
+def test_nor_when_more_than_a_year_is_wanted() -> None:
+    record = numbered_record(date(2010, 1, 1), date(2023, 12, 31))
+    drawn = past_years(record, NEW_DAY, NEW_DAY + 400, 300, np.random.default_rng(1)).get("rain_mm")
+    assert drawn.max() < NEW_DAY.astype(int)
+
+
 def test_a_run_over_new_year_and_from_a_leap_day_is_whole() -> None:
     record = numbered_record(date(2010, 1, 1), date(2024, 2, 28))
     over = past_years(record, np.datetime64("2023-12-20"), np.datetime64("2024-02-10"), 20, np.random.default_rng(1))
@@ -100,6 +106,26 @@ def test_members_go_on_one_with_one() -> None:
         followed_by(near, made_weather(normals(), FIRST, LAST, 5, np.random.default_rng(1)))
 
 
+def test_the_more_years_the_more_members_are_past_years() -> None:
+    """A record's rain is the number of its day, which made weather never reaches."""
+
+    def of_past(first_year: int) -> float:
+        record = numbered_record(date(first_year, 1, 1), date(2023, 5, 31))
+        ahead = members_ahead(FIRST, LAST, 60, np.random.default_rng(1), normals(), record=record)
+        return float((ahead.get("rain_mm")[:, 0] > 5000.0).mean())
+
+    assert of_past(2021) == 0.0
+    assert of_past(2018) == pytest.approx(5.0 / 15.0, abs=0.01)
+    assert of_past(2003) == pytest.approx(20.0 / 30.0, abs=0.01)
+
+
+def test_members_side_by_side_need_the_same_days() -> None:
+    made = made_weather(normals(), FIRST, LAST, 3, np.random.default_rng(1))
+    assert len(together(made, made, np.random.default_rng(1))) == 6
+    with pytest.raises(InputError, match="different days"):
+        together(made, made.between(NEW_DAY, NEW_DAY), np.random.default_rng(1))
+
+
 def test_what_stands_for_the_days_ahead() -> None:
     record = numbered_record(date(2010, 1, 1), date(2023, 5, 31))
     short = numbered_record(date(2023, 1, 1), date(2023, 5, 31))
@@ -114,8 +140,11 @@ def test_what_stands_for_the_days_ahead() -> None:
 
     assert source() == "days made by chance from monthly normals"
     assert source(record=short) == "days made by chance from monthly normals"
-    assert source(record=record) == "the same dates of 13 years at the same station"
-    assert source(forecast=told, record=record) == "a forecast; then the same dates of 13 years at the same station"
+    both = "the same dates of 13 years at the same station and days made by chance from monthly normals"
+    assert source(record=record) == both
+    assert source(forecast=told, record=record) == f"a forecast; then {both}"
     assert source(forecast=told, ensemble=runs).startswith("an ensemble; then days made by chance")
+    tomorrow = members_of([forecast(5, first=date(2023, 6, 2))], "an ensemble without today")
+    assert source(forecast=told, ensemble=tomorrow).startswith("a forecast; then days")
     stale = members_of([forecast(5, first=date(2023, 5, 1))], "an old ensemble")
     assert source(forecast=told, ensemble=stale).startswith("a forecast; then days")

@@ -167,10 +167,11 @@ def test_the_kernel_runs_drawn_members_under_member_weather(place: Place) -> Non
     garden = Garden("g", 39.1, -96.6, 350.0, "America/Chicago", (planted,))
     weather = made_weather(normals(), FIRST, LAST, 50, np.random.default_rng(1))
     days = place_days(garden, planted, weather.series(0), members=draw_members(planted, 50, np.random.default_rng(2)))
-    forcing = days.forcing
-    if place.kind == "bed":
-        eto, rain = eto_and_rain(planted, weather)
-        forcing = replace(forcing, eto_mm=eto[None], rain_mm=rain[None])
+    eto, rain = eto_and_rain(planted, weather)
+    # The first member's weather is the line that the days were laid out over.
+    np.testing.assert_allclose(eto[:, 0], days.forcing.eto_mm[0, :, 0], rtol=1e-9)
+    np.testing.assert_allclose(rain[:, 0], days.forcing.rain_mm[0, :, 0], rtol=1e-9)
+    forcing = replace(days.forcing, eto_mm=eto[None], rain_mm=rain[None])
     start = state_at(days.laid.columns, forcing.crop[:, 0, -1])
     result = run_columns(days.laid.columns, forcing, start)
     assert np.isfinite(result.fluxes).all()

@@ -17,6 +17,7 @@ from soakbook.app.changing import what_words
 from soakbook.app.cut_view import CutView, cut_view
 from soakbook.app.desk import Known
 from soakbook.app.entry_form import entry_words
+from soakbook.app.entry_in import local_time
 from soakbook.app.pages import OwnPage, Page
 from soakbook.app.paper_view import dues_by_place
 from soakbook.app.routes import calendar, take_away
@@ -34,8 +35,8 @@ _ICS = a_file("text/calendar", "The calendar.")
 def get_round(page: OwnPage, key: Key) -> dict[str, Any]:
     """Every place's job in walking order, with what was written down today."""
     known = page.desk.known(key)
-    made, today = page.desk.round(known), page.desk.today(known.garden).isoformat()
-    entries = [e for e in page.desk.entries(known) if e.at[:10] == today]
+    made, today = page.desk.round(known), page.desk.today(known.garden)
+    entries = [e for e in page.desk.entries(known) if local_time(e.at, known.garden).date() == today]
     data = made.to_json()
     for place_id, job in zip(known.names, data["jobs"], strict=True):
         job |= {"place_id": place_id, "entry_ids": [e.id for e in entries if e.place_id == place_id]}

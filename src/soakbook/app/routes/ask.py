@@ -14,6 +14,7 @@ from soakbook.app.ask_form import FLOW_UNITS, UNITS, Asked, asked_from, plants_l
 from soakbook.app.ask_keep import document_of, with_place
 from soakbook.app.ask_view import shown, soil_words, work_out
 from soakbook.app.changing import AForm, what
+from soakbook.app.garden_names import told_apart
 from soakbook.app.pages import AnyPage, Page, problems
 from soakbook.catalog import read as catalog
 from soakbook.errors import InputError, SoakbookError
@@ -116,7 +117,7 @@ def _page(page: Page, asked: Asked, error: SoakbookError | None = None) -> HTMLR
     gardens = page.store.gardens() if page.viewer.may_all else []
     return page.show(
         "ask.html", status, way="ask", asked=asked, errors=errors, view=view, worked=worked, garden=garden, day=today,
-        soils=soil_words(_TEXTURES, r), units=UNITS[r.units], flow_units=FLOW_UNITS[r.units], gardens=gardens,
+        soils=soil_words(_TEXTURES, r), units=UNITS[r.units], flow_units=FLOW_UNITS[r.units], gardens=gardens, garden_names=told_apart(gardens),
         feel=_feel(), always=ALWAYS, **_lists(page),
     )  # fmt: skip
 

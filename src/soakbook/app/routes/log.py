@@ -79,15 +79,16 @@ def _notice(page: Page, known: Known, request: Request, gone: dict[str, str]) ->
         return None
     batch = _batch(page, known.key, entry) if did in (_MANY, _MANY_REMOVED) else []
     standing = sum(not one.removed for one in batch)
+    out = _gone_with(page, known.key, entry, batch) if did == _MANY_REMOVED else []
     holds = {
         _KEPT: not entry.removed, _RESTORED: not entry.removed, _REMOVED: entry.removed,
         _EDITED: not entry.removed and query.get("edits") == str(entry.edits),
-        _MANY: standing > 0, _MANY_REMOVED: bool(batch) and not standing,
+        _MANY: standing > 0, _MANY_REMOVED: bool(out) and not standing,
     }  # fmt: skip
     if not holds.get(did):
         return None
     shown = shown_entry(entry, known, page.read_for(known).reader, gone)
-    n = standing or len(batch)
+    n = standing or len(out)
     return {"did": did, "id": entry_id, "edits": entry.edits, "shown": shown, "n": n, "known": known_before}
 
 
@@ -99,6 +100,13 @@ def _batch(page: Page, key: str, entry: Entry) -> list[Entry]:
     """The entries that were kept together with this one."""
     every = page.store.entries(key, removed=True)
     return [one for one in every if one.made_utc == entry.made_utc and one.by == entry.by]
+
+
+def _gone_with(page: Page, key: str, entry: Entry, batch: list[Entry]) -> list[Entry]:
+    """Those of a batch that were taken out at once with this one."""
+    times = page.store.removals(key)
+    at = times.get(entry.id)
+    return [one for one in batch if at is not None and times.get(one.id) == at]
 
 
 @router.post("/g/{key}/log/entry/{entry_id}/remove")
@@ -125,14 +133,25 @@ def undo(
     if did == _EDITED:
         return _undo_edit(page, key, entry, edits, view)
     if did in (_MANY, _MANY_REMOVED):
-        change = page.store.remove_many if did == _MANY else page.store.restore_many
-        change(key, [one.id for one in _batch(page, key, entry)], by=by)
-        return _back(page, key, view, _MANY_REMOVED if did == _MANY else _MANY, id)
+        return _undo_many(page, key, entry, did, view)
     if did == _REMOVED:
         page.store.restore(key, id, by=by)
         return _back(page, key, view, _RESTORED, id)
     page.store.remove(key, id, by=by)
     return _back(page, key, view, _REMOVED, id)
+
+
+def _undo_many(page: Page, key: str, entry: Entry, did: str, view: str) -> RedirectResponse:
+    """All that were kept together go; those that went so come back, and not one that was taken out by itself before."""
+    batch, by = _batch(page, key, entry), page.viewer.name
+    if did == _MANY_REMOVED:
+        page.store.restore_many(key, [one.id for one in _gone_with(page, key, entry, batch)], by=by)
+        return _back(page, key, view, _MANY, entry.id)
+    standing = [one for one in batch if not one.removed]
+    if standing:
+        page.store.remove_many(key, [one.id for one in standing], by=by)
+    last = standing[0].id if standing else max(page.store.removals(key).items(), key=lambda item: item[1])[0]
+    return _back(page, key, view, _MANY_REMOVED, last if last in {one.id for one in batch} else entry.id)
 
 
 def _undo_edit(page: Page, key: str, entry: Entry, edits: str, view: str) -> RedirectResponse:

@@ -28,11 +28,16 @@ _MORNING, _EVENING = 7, 19
 def new_form(page: OwnPage, key: str, kind: str = "rain", place: str = "", when: str = "") -> HTMLResponse:
     """The form for one entry; ``when`` is a quick choice such as ``yesterday-morning``."""
     known = page.desk.known(key)
-    typed = empty_form(kind if kind in KINDS else "rain", place if place in known.names else "", _now(page, known))
-    chosen = next((at for name, _, at in quick_times(page, known) if name == when), None)
+    typed = empty_form(kind if kind in KINDS else "rain", place if place in known.names else "")
+    chosen = _chosen(page, known, when)
     if chosen is not None:
         typed["on"], typed["at"] = chosen.date().isoformat(), f"{chosen:%H:%M}"
     return _one(page, known, typed)
+
+
+def _chosen(page: Page, known: Known, when: str) -> datetime | None:
+    """The time of a quick choice; None for now, which is when the form is sent."""
+    return next((at for name, _, at in quick_times(page, known) if name == when != "now"), None)
 
 
 def quick_times(page: Page, known: Known) -> list[tuple[str, str, datetime]]:
@@ -96,7 +101,7 @@ def _keep_one(page: Page, key: str, typed: Typed, pictures: list[bytes]) -> Resp
     if typed["kind"] == "note" and pictures and not typed["text"].strip():
         typed["text"] = reader.t("Photo")
     try:
-        entry = entry_of(typed, page.desk, known)
+        entry = entry_of(typed, page.desk, known, page.moment(known))
         check_photos(pictures)
         kept, _ = page.store.put(key, entry, by=page.viewer.name)
     except InputError as error:
@@ -183,9 +188,10 @@ def _change(page: Page, key: str, entry_id: str, typed: Typed, pictures: list[by
 def many_form(page: OwnPage, key: str, when: str = "") -> HTMLResponse:
     """One form for what many places, and lines, were given at one time."""
     known = page.desk.known(key)
-    now = _now(page, known)
-    at = next((at for name, _, at in quick_times(page, known) if name == when), now)
-    return _many(page, known, {"id": new_id(), "on": at.date().isoformat(), "at": f"{at:%H:%M}"})
+    typed, at = {"id": new_id(), "on": "", "at": ""}, _chosen(page, known, when)
+    if at is not None:
+        typed |= {"on": at.date().isoformat(), "at": f"{at:%H:%M}"}
+    return _many(page, known, typed)
 
 
 def _many(page: Page, known: Known, typed: dict[str, str], errors: Any = None, status: int = 200) -> HTMLResponse:
@@ -217,7 +223,8 @@ async def many_post(page: OwnPage, key: str, request: Request) -> Response:
 def _keep_many(page: Page, key: str, typed: dict[str, str]) -> Response:
     known = page.desk.known(key)
     try:
-        kept = page.store.put_many(key, entries_of_many(typed, page.desk, known), by=page.viewer.name)
+        entries = entries_of_many(typed, page.desk, known, page.moment(known))
+        kept = page.store.put_many(key, entries, by=page.viewer.name)
     except InputError as error:
         if page.waited is not None:
             raise  # nobody looks at a form

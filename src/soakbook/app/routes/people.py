@@ -15,6 +15,7 @@ from fastapi import APIRouter, Form, Request
 from fastapi.responses import Response
 
 from soakbook.app.desk import Unreadable
+from soakbook.app.garden_names import told_apart
 from soakbook.app.guard import host_of, loopback, own_path
 from soakbook.app.pages import READER_COOKIE, SESSION_COOKIE, AnyPage, OwnPage, Page, house_of, problems
 from soakbook.app.pairing import Gate, Wait, is_phrase, network_of, phrase_since
@@ -164,7 +165,7 @@ def people(page: OwnPage) -> Response:
 
 def _people_page(page: Page, status: int = 200, error: InputError | None = None, **typed: str) -> Response:
     answer = page.show(
-        "people.html", status, devices=devices_of(page), openings=openings_of(page), gardens=page.store.gardens(),
+        "people.html", status, devices=devices_of(page), openings=openings_of(page), gardens=page.store.gardens(), garden_names=told_apart(page.store.gardens()),
         typed={"name": page.viewer.name, "helper": "", "garden": "", **typed}, errors=problems(error) if error else {},
         is_open=_is_open(page), phrase_since=phrase_since(page.store),
     )  # fmt: skip
@@ -188,14 +189,14 @@ def devices_of(page: Page) -> list[Device]:
 
 
 def openings_of(page: Page) -> list[Opening]:
-    found = []
+    found, names = [], told_apart(page.store.gardens())
     for row in page.store.gardens():
         today = _today_in(page, row.key)
         for link in page.store.links(row.key):
             address = _shown_again(page, link.id)
             is_over = None not in (link.on, today) and link.on != today
             found.append(
-                Opening(link.id, row.name, link.kind, link.name, link.by, link.on, is_over, link.made_utc.astimezone(),
+                Opening(link.id, names[row.key], link.kind, link.name, link.by, link.on, is_over, link.made_utc.astimezone(),
                         address, qr_svg(address) if address else "")
             )  # fmt: skip
     return found

@@ -42,7 +42,7 @@ def entry(
         "dial": dial, "depth": depth, "depth_unit": depth_unit, "text": text,
     }  # fmt: skip
     try:
-        kept, _ = page.store.put(key, entry_of(typed, page.desk, known), by=page.viewer.name)
+        kept, _ = page.store.put(key, entry_of(typed, page.desk, known, page.moment(known)), by=page.viewer.name)
     except InputError as error:
         if page.waited is not None:
             raise  # nobody looks at a form
@@ -114,8 +114,8 @@ def _drawn(page: Page, known: Known, place_id: str, at: int) -> dict[str, Any]:
 
 def _forms(page: Page, known: Known, place_id: str, typed: Typed | None) -> dict[str, Any]:
     """The three small forms: the one that was sent as it was typed, the others empty."""
-    r, now = page.read_for(known).reader, page.desk.now(known.garden)
-    forms = {kind: empty_form(kind, place_id, now) for kind in ("water", "reading", "note")}
+    r = page.read_for(known).reader
+    forms = {kind: empty_form(kind, place_id) for kind in ("water", "reading", "note")}
     if typed is not None and typed["kind"] in forms:
         forms[typed["kind"]] = typed
     units = amount_units(known.place(place_id), known.garden, r)

@@ -9,7 +9,18 @@ from fastapi import APIRouter
 from fastapi.responses import Response
 
 from soakbook.app import setup_view as view
-from soakbook.app.changing import AForm, Document, notice_of, save, saved, small_number, what, what_words, words
+from soakbook.app.changing import (
+    AForm,
+    Document,
+    again,
+    notice_of,
+    save_from,
+    saved,
+    small_number,
+    what,
+    what_words,
+    words,
+)
 from soakbook.app.desk import Known
 from soakbook.app.entries import GARDEN, SUPPLY, Field, entry_of, form_errors, form_of
 from soakbook.app.pages import OwnPage, Page
@@ -34,7 +45,7 @@ for part in (
 
 
 @router.get("/g/{key}/setup")
-def overview(page: OwnPage, key: str, saved: str = "", moved: str = "", way: str = "") -> Response:
+def overview(page: OwnPage, key: str, saved: str = "", moved: str = "", way: str = "", brought: str = "") -> Response:
     """Everything of the garden, and where to change it."""
     known = page.desk.known(key)
     r = page.read_for(known).reader
@@ -50,7 +61,7 @@ def overview(page: OwnPage, key: str, saved: str = "", moved: str = "", way: str
         for index, (written, place) in enumerate(zip(known.document["places"], known.garden.places, strict=True))
     ]
     return page.show(
-        "setup/overview.html", known=known, way="setup", notice=notice_of(page, known, saved), what_words=what_words,
+        "setup/overview.html", known=known, way="setup", n_entries=len(page.desk.entries(known)) if brought else None, notice=notice_of(page, known, saved), what_words=what_words,
         places=places, soils=soil_rows(page, known), moved=moved, moved_way=way, sources=dict(view.SOURCES), head=known.document["garden"],
         supply=known.document.get("supply", {}), means=dict(view.catalog_options("means", r)), holds_words=view.holds_words,
         kinds={kind: word for kind, word, _ in view.KINDS},
@@ -95,9 +106,11 @@ def change_garden(page: OwnPage, key: str, posted: AForm) -> Response:
         return document
 
     try:
-        row = save(page, known, edit, what(say("garden changed")))
+        did, name = what(say("garden changed")), known.garden.name
+        row = save_from(page, known, edit, did, posted, lambda document: document["garden"], name)
     except InputError as error:
-        return _garden(page, known, dict(posted.fields), form_errors(error, "garden", names_of(GARDEN)), 422)
+        typed, status = again(posted.fields, error)
+        return _garden(page, known, typed, form_errors(error, "garden", names_of(GARDEN)), status)
     return saved(page, known, row)
 
 
@@ -163,9 +176,11 @@ def change_supply(page: OwnPage, key: str, posted: AForm) -> Response:
         return document
 
     try:
-        row = save(page, known, edit, what(say("water supply changed")))
+        did, name = what(say("water supply changed")), page.reader.t("Water supply")
+        row = save_from(page, known, edit, did, posted, lambda document: document.get("supply"), name)
     except InputError as error:
-        return _supply(page, known, dict(posted.fields), form_errors(error, "supply", names_of(SUPPLY)), 422)
+        typed, status = again(posted.fields, error)
+        return _supply(page, known, typed, form_errors(error, "supply", names_of(SUPPLY)), status)
     return saved(page, known, row)
 
 

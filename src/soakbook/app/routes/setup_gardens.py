@@ -14,6 +14,7 @@ from soakbook.app import setup_view as view
 from soakbook.app.bring import bring_garden
 from soakbook.app.changing import AForm, Posted, words
 from soakbook.app.entries import GARDEN, PLACE, entry_of, form_errors
+from soakbook.app.garden_names import told_apart
 from soakbook.app.pages import OwnPage, Page
 from soakbook.app.routes.front import GARDEN_COOKIE
 from soakbook.app.routes.setup_places import made, preset, soil_options
@@ -31,7 +32,8 @@ MOST_TEXT, MOST_UNPACKED = 5_000_000, 60_000_000
 @router.get("/gardens")
 def gardens(page: OwnPage) -> Response:
     """All gardens, and those taken away."""
-    return page.show("setup/gardens.html", gardens=page.store.gardens(), gone=page.store.gardens(removed=True))
+    rows, gone = page.store.gardens(), page.store.gardens(removed=True)
+    return page.show("setup/gardens.html", gardens=rows, gone=gone, names=told_apart(rows) | told_apart(gone))
 
 
 @router.get("/gardens/new")
@@ -70,8 +72,8 @@ def _new_errors(error: InputError) -> dict[str, list[InputError]]:
     return found
 
 
-def _entered(page: Page, key: str, path: str = "/") -> Response:
-    answer = page.go(f"/g/{key}{path}")
+def _entered(page: Page, key: str, path: str, **query: str) -> Response:
+    answer = page.go(f"/g/{key}{path}", **query)
     answer.set_cookie(GARDEN_COOKIE, key, max_age=31_536_000, httponly=True, samesite="lax", path="/")
     return answer
 
@@ -108,7 +110,7 @@ def bring(page: OwnPage, posted: AForm) -> Response:
             page.store.add_photo(row.key, entry_id, data, by=page.viewer.name)
     except InputError as error:
         return page.show("setup/garden_bring.html", 422, errors=_all_errors(error))
-    return _entered(page, row.key, "/setup")
+    return _entered(page, row.key, "/setup", brought="yes")
 
 
 def _all_errors(error: InputError) -> list[InputError]:

@@ -9,7 +9,7 @@ from fastapi import APIRouter
 from fastapi.responses import Response
 
 from soakbook.app import setup_view as view
-from soakbook.app.changing import AForm, Document, fresh_id, line_in, save, saved, what, words
+from soakbook.app.changing import AForm, Document, again, fresh_id, line_in, save, save_from, saved, what, words
 from soakbook.app.desk import Known
 from soakbook.app.entries import LINE, entry_of, form_errors, form_of, with_unit
 from soakbook.app.pages import OwnPage, Page
@@ -60,6 +60,7 @@ def line_page(page: OwnPage, key: str, line_id: str) -> Response:
 def change_line(page: OwnPage, key: str, line_id: str, posted: AForm) -> Response:
     """Keeps it as changed; places on it follow a new name."""
     known = page.desk.known(key)
+    index, line = line_in(known.document, line_id)
 
     def edit(document: Document) -> Document:
         index, line = line_in(document, line_id)
@@ -74,10 +75,11 @@ def change_line(page: OwnPage, key: str, line_id: str, posted: AForm) -> Respons
         return document
 
     try:
-        row = save(page, known, edit, what(say("line changed"), posted.get("name")))
+        did = what(say("line changed"), posted.get("name"))
+        row = save_from(page, known, edit, did, posted, lambda document: line_in(document, line_id)[1], line["name"])
     except InputError as error:
-        index, _ = line_in(known.document, line_id)
-        return _shown(page, known, line_id, dict(posted.fields), form_errors(error, f"lines.{index + 1}", NAMES), 422)
+        typed, status = again(posted.fields, error)
+        return _shown(page, known, line_id, typed, form_errors(error, f"lines.{index + 1}", NAMES), status)
     return saved(page, known, row, mark="lines")
 
 

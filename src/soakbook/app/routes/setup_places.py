@@ -13,11 +13,13 @@ from soakbook.app import setup_view as view
 from soakbook.app.changing import (
     AForm,
     Document,
+    again,
     free_name,
     fresh_id,
     notice_of,
     place_in,
     save,
+    save_from,
     saved,
     small_number,
     what,
@@ -80,6 +82,7 @@ def place_page(page: OwnPage, key: str, place_id: str, saved: str = "") -> Respo
 def change_place(page: OwnPage, key: str, place_id: str, posted: AForm) -> Response:
     """Keeps the changed place."""
     known = page.desk.known(key)
+    index, place = place_in(known.document, place_id)
     form = preset(posted.fields)
 
     def edit(document: Document) -> Document:
@@ -88,11 +91,19 @@ def change_place(page: OwnPage, key: str, place_id: str, posted: AForm) -> Respo
         return document
 
     try:
-        row = save(page, known, edit, what(say("place changed"), posted.get("name")))
+        did = what(say("place changed"), posted.get("name"))
+        row = save_from(page, known, edit, did, posted, lambda document: _of_form(document, place_id), place["name"])
     except InputError as error:
-        index, _ = place_in(known.document, place_id)
-        return _shown(page, known, place_id, dict(form), form_errors(error, f"places.{index + 1}", NAMES), 422)
+        typed, status = again(form, error)
+        return _shown(page, known, place_id, typed, form_errors(error, f"places.{index + 1}", NAMES), status)
     return saved(page, known, row, mark=f"p-{place_id}")
+
+
+def _of_form(document: Document, place_id: str) -> Document:
+    """What the place's form is about: its plantings and a soil of its own have forms of their own."""
+    _, place = place_in(document, place_id)
+    soil = place["soil"] if isinstance(place["soil"], str) else None
+    return {key: value for key, value in place.items() if key != "plantings"} | {"soil": soil}
 
 
 def made(form: Mapping[str, str], before: Document, units: UnitSystem) -> Document:

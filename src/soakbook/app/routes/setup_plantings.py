@@ -8,12 +8,24 @@ from fastapi import APIRouter
 from fastapi.responses import Response
 
 from soakbook.app import setup_view as view
-from soakbook.app.changing import AForm, Document, fresh_id, place_in, planting_in, save, saved, what, words
+from soakbook.app.changing import (
+    AForm,
+    Document,
+    again,
+    fresh_id,
+    place_in,
+    planting_in,
+    save,
+    save_from,
+    saved,
+    what,
+    words,
+)
 from soakbook.app.desk import Known
 from soakbook.app.entries import PLANTING, entry_of, form_errors, form_of
 from soakbook.app.pages import OwnPage, Page
 from soakbook.errors import InputError, InputErrors
-from soakbook.said import say
+from soakbook.said import Said, say
 
 router = APIRouter(include_in_schema=False)
 NAMES = {name for field in PLANTING for name in field.names}
@@ -68,7 +80,7 @@ def change_planting(page: OwnPage, key: str, place_id: str, planting_id: str, po
     """Keeps it as changed."""
     known = page.desk.known(key)
     _, place = place_in(known.document, place_id)
-    index, _ = planting_in(place, planting_id)
+    index, planting = planting_in(place, planting_id)
 
     def edit(document: Document) -> Document:
         _, place = place_in(document, place_id)
@@ -77,7 +89,10 @@ def change_planting(page: OwnPage, key: str, place_id: str, planting_id: str, po
         return document
 
     try:
-        row = save(page, known, edit, what(say("planting changed"), place["name"]))
+        row = save_from(
+            page, known, edit, what(say("planting changed"), place["name"]), posted,
+            lambda document: planting_in(place_in(document, place_id)[1], planting_id)[1], _plant_name(page, planting),
+        )  # fmt: skip
     except InputError as error:
         return _wrong(page, known, place_id, planting_id, posted.fields, error, index + 1)
     return saved(page, known, row, f"/place/{place_id}", mark="plantings")
@@ -150,10 +165,21 @@ def _beside(error: InputError, here: str) -> InputErrors:
             out.append(told)
         elif one.field.startswith(beds) and one.field.endswith(".share"):
             hint = say("Give each its share of the place, or the day one was taken out.")
-            out.append(InputError(one.message, code=one.code, field=f"{here}.share", hint=hint))
+            out.append(InputError(_with_names(one.message), code=one.code, field=f"{here}.share", hint=hint))
         else:
             out.append(one)
     return InputErrors(out, code=error.code)
+
+
+def _with_names(message: str) -> str:
+    """The sentence with plants by their names instead of the catalogue's ids."""
+    from soakbook.catalog import read
+
+    if not isinstance(message, Said) or "plants" not in message.values:
+        return message
+    plants = read.plants()
+    names = [plants[one].name if one in plants else one for one in str(message.values["plants"]).split(", ")]
+    return say(message.template, **{**message.values, "plants": names})
 
 
 def _wrong(
@@ -161,8 +187,14 @@ def _wrong(
 ) -> Response:
     index, _ = place_in(known.document, place_id)
     here = f"places.{index + 1}.plantings.{number}"
-    errors = form_errors(_beside(error, here), here, NAMES)
-    return _shown(page, known, place_id, planting_id, dict(form), errors, 422)
+    typed, status = again(form, error)
+    return _shown(page, known, place_id, planting_id, typed, form_errors(_beside(error, here), here, NAMES), status)
+
+
+def _plant_name(page: Page, planting: Document) -> str:
+    from soakbook.catalog import read
+
+    return page.reader.tell(read.plants()[words().resolve("plants", planting["plant"])].name)
 
 
 def _shown(

@@ -14,10 +14,12 @@ from soakbook.app.changing import (
     AForm,
     Document,
     Posted,
+    again,
     find,
     fresh_id,
     notice_of,
     save,
+    save_from,
     saved,
     what,
     what_words,
@@ -84,9 +86,12 @@ def rename_soil(page: OwnPage, key: str, soil_id: str, posted: AForm) -> Respons
         return document
 
     try:
-        row = save(page, known, edit, what(say("soil changed"), old))
+        did = what(say("soil changed"), old)
+        row = save_from(page, known, edit, did, posted, lambda document: soil_in(document, soil_id)[1], old)
     except InputError as error:
-        return _soil(page, known, soil_id, form_errors(error, at, {"name"}), 422, name=posted.get("name"))
+        typed, status = again(posted.fields, error)
+        errors = form_errors(error, at, {"name"})
+        return _soil(page, known, soil_id, errors, status, name=posted.get("name"), since=typed.get("version", ""))
     return saved(page, known, row, f"/soil/{soil_id}")
 
 
@@ -123,12 +128,14 @@ def change_layer(page: OwnPage, key: str, soil_id: str, number: str, posted: AFo
         return document
 
     try:
-        row = save(page, known, edit, what(say("soil changed"), name))
+        did = what(say("soil changed"), name)
+        row = save_from(page, known, edit, did, posted, lambda document: layers_of(soil_in(document, soil_id)[2]), name)
     except InputError as error:
+        typed, status = again(posted.fields, error)
         errors = form_errors(error, f"{at}.layers.{position}" if count > 1 else at, NAMES)
         if count > 1 and number == "new":
             errors = _above(errors, f"{at}.layers.{position - 1}.thickness")
-        return _layer(page, known, soil_id, number, way, dict(posted.fields), errors, 422)
+        return _layer(page, known, soil_id, number, way, typed, errors, status)
     return saved(page, known, row, f"/soil/{soil_id}")
 
 
@@ -225,6 +232,7 @@ def _soil(
     *,
     name: str | None = None,
     saved: str = "",
+    since: str = "",
 ) -> Response:
     _, written_name, soil = soil_in(known.document, soil_id)
     r = page.read_for(known).reader
@@ -234,7 +242,7 @@ def _soil(
     ]
     return page.show(
         "setup/soil.html", status, known=known, way="setup", soil_id=soil_id, name=written_name if name is None else name,
-        layers=layers, errors=errors, is_own=soil_id.startswith(OWN), used=used_by(known, written_name),
+        layers=layers, errors=errors, form={"version": since}, is_own=soil_id.startswith(OWN), used=used_by(known, written_name),
         notice=notice_of(page, known, saved), what_words=what_words, holds_words=view.holds_words,
         ways={way: r.tell(label) for way, label, _ in view.WAYS},
     )  # fmt: skip

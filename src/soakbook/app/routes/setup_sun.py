@@ -10,7 +10,7 @@ from fastapi import APIRouter
 from fastapi.responses import Response
 
 from soakbook.app import setup_view as view
-from soakbook.app.changing import AForm, Document, place_in, save, saved, what, words
+from soakbook.app.changing import AForm, Document, again, place_in, save_from, saved, what, words
 from soakbook.app.desk import Known
 from soakbook.app.entries import PLACE, entry_of, form_errors, form_of, with_unit
 from soakbook.app.pages import OwnPage, Page
@@ -50,14 +50,20 @@ def change_sun(page: OwnPage, key: str, place_id: str, posted: AForm) -> Respons
     known = page.desk.known(key)
     index, place = place_in(known.document, place_id)
     try:
-        row = save(
+        row = save_from(
             page, known, lambda document: _edited(page, known, document, place_id, posted.fields),
-            what(say("sun and wind changed"), place["name"]),
+            what(say("sun and wind changed"), place["name"]), posted,
+            lambda document: _of_form(place_in(document, place_id)[1]), place["name"],
         )  # fmt: skip
     except InputError as error:
         errors = form_errors(error, f"places.{index + 1}", NAMES | set(MEASURED))
-        return _shown(page, known, place_id, dict(posted.fields), (), errors, 422)
+        typed, status = again(posted.fields, error)
+        return _shown(page, known, place_id, typed, (), errors, status)
     return saved(page, known, row, f"/place/{place_id}/sun")
+
+
+def _of_form(place: Document) -> Document:
+    return {field.key: place.get(field.key) for field in FIELDS}
 
 
 def _edited(page: Page, known: Known, document: Document, place_id: str, form: Mapping[str, str]) -> Document:

@@ -3,6 +3,8 @@ const worker = navigator.serviceWorker;
 const stale = document.getElementById("stale");
 /** How old a page may be before it says so. [ms] */
 const OLD_MS = 3 * 60_000;
+/** How soon the pages of places are asked for again after the round has changed. [ms] */
+const KEEP_AGAIN_MS = 60_000;
 
 /** @param {ParentNode} root */
 export async function wake(root) {
@@ -69,23 +71,30 @@ function refused(one) {
   return line;
 }
 
-/** Forms of a page that may have been kept: what they send gets an id of its own, and the time they begin with goes on. */
+/** Forms of a page that may have been kept: what they send gets an id of its own, and days since then may be chosen. */
 function refreshForms() {
   const passed = Date.now() - Date.parse(document.documentElement.dataset.made ?? "");
   for (const form of /** @type {NodeListOf<HTMLFormElement>} */ (document.querySelectorAll('form[action$="/entry"]'))) {
-    const [id, on, at] = ["id", "on", "at"].map((name) => /** @type {HTMLInputElement} */ (form.elements.namedItem(name)));
+    const [id, on] = ["id", "on"].map((name) => /** @type {HTMLInputElement} */ (form.elements.namedItem(name)));
     id.value = Array.from(crypto.getRandomValues(new Uint8Array(16)), (byte) => byte.toString(16).padStart(2, "0")).join("");
-    const isAsShown = on.value !== "" && on.value === on.defaultValue && at.value === at.defaultValue;
-    if (passed <= OLD_MS || !isAsShown) continue;
-    const now = new Date(Date.parse(`${on.value}T${at.value}Z`) + passed).toISOString();
-    [on.max, on.value, at.value] = [now.slice(0, 10), now.slice(0, 10), now.slice(11, 16)];
+    if (passed > OLD_MS) on.removeAttribute("max");
   }
 }
 
-/** Pages that this device should have when there is no signal: every place of the round, and the ways to go. */
-function keepPages() {
+/**
+ * Pages that this device should have when there is no signal: every place of the round, and the ways to go. Only when the
+ * round is another than when they were last asked for, and not again and again while somebody ticks; or when they are gone.
+ */
+async function keepPages() {
   const links = [...document.querySelectorAll(".ways a, .job h3 a")];
   const paths = links.map((a) => new URL(/** @type {HTMLAnchorElement} */ (a).href).pathname);
+  const name = `kept ${location.pathname}`;
+  const stamp = `${document.getElementById("round")?.dataset.stamp} ${document.documentElement.lang}`;
+  const last = JSON.parse(localStorage.getItem(name) ?? '{"stamp": "", "at": 0}');
+  const place = paths.filter((path) => path.includes("/place/")).pop();
+  const isThere = !place || (await caches.match(place, { cacheName: "pages" })) !== undefined;
+  if (isThere && (last.stamp === stamp || Math.abs(Date.now() - last.at) < KEEP_AGAIN_MS)) return;
+  localStorage.setItem(name, JSON.stringify({ stamp, at: Date.now() }));
   worker.controller?.postMessage({ type: "keep", paths: [location.pathname, ...new Set(paths)] });
 }
 

@@ -1,8 +1,6 @@
 // The log's forms: an id from this device, times at one press, photos made smaller before they are sent.
 const LONGEST_SIDE = 1600;
 const SMALL_ENOUGH = 700_000;
-/** When the page was opened: its "now" goes on from there, in the garden's time and not the device's. */
-const opened = Date.now();
 const KEPT_TYPES = ["image/jpeg", "image/png", "image/webp"];
 
 /** Also where the page is not from a safe origin. */
@@ -91,10 +89,8 @@ for (const form of /** @type {NodeListOf<HTMLFormElement>} */ (document.querySel
   for (const link of /** @type {NodeListOf<HTMLAnchorElement>} */ (form.querySelectorAll("a[data-on]"))) {
     link.addEventListener("click", (event) => {
       event.preventDefault();
-      const passed = link.dataset.quick === "now" ? Date.now() - opened : 0;
-      const chosen = new Date(Date.parse(`${link.dataset.on}T${link.dataset.at}Z`) + passed).toISOString();
-      setField(form, "on", chosen.slice(0, 10));
-      setField(form, "at", chosen.slice(11, 16));
+      setField(form, "on", link.dataset.on ?? "");
+      setField(form, "at", link.dataset.at ?? ""); // both empty for now: the server takes its own time
     });
   }
 }
