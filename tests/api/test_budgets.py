@@ -16,8 +16,10 @@ from starlette.testclient import TestClient
 
 from soakbook.app.bring import bring_demo
 from soakbook.app.build import build_app
+from soakbook.app.desk import Desk
 from soakbook.app.settings import Settings
 from soakbook.demo import DAY
+from soakbook.store import open_store
 
 pytestmark = pytest.mark.bench  # alone on the machine, after the other tests
 
@@ -93,11 +95,18 @@ def test_pages_are_light(demo: tuple[TestClient, str, str], name: str) -> None:
     assert html + rest < 150_000
 
 
-def test_first_page_soon_after_the_start(tmp_path: Path) -> None:
-    """From the start of the process to the first page, database and kernels as a user has them the second time."""
+@pytest.mark.parametrize(("what", "most_s"), [("first answer", 1.5), ("round of 12 places", 3.0)])
+def test_first_page_soon_after_the_start(tmp_path: Path, what: str, most_s: float) -> None:
+    """From the start of the process to the first page, database and kernels as a user has them the second time.
+
+    The round has twice the budget of 1.5 s, as absolute times have on machines that others share; what it took is printed.
+    """
+    with open_store(tmp_path) as store:
+        if what != "first answer":
+            bring_demo(Desk(store, DAY))
     taken = []
-    for _ in range(3):
-        port = 21_000 + int(time.time() * 1000) % 8000
+    for n in range(4):
+        port = 21_000 + (int(time.time() * 1000) + n) % 8000
         start = time.perf_counter()
         command = [
             sys.executable,
@@ -115,8 +124,8 @@ def test_first_page_soon_after_the_start(tmp_path: Path) -> None:
                 taken.append(_first_answer(f"http://127.0.0.1:{port}/", start))
             finally:
                 process.terminate()
-    print(f"\nstart to first page: {', '.join(f'{t:.2f} s' for t in taken)}")
-    assert min(taken) < 1.5
+    print(f"\nstart to first page ({what}): {', '.join(f'{t:.2f} s' for t in taken)}")
+    assert min(taken) < most_s
 
 
 def _first_answer(url: str, start: float) -> float:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import logging
 import threading
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from importlib import import_module
 from typing import Any
 from urllib.parse import urlencode
@@ -16,7 +16,7 @@ from fastapi.responses import JSONResponse, RedirectResponse, Response
 from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
 from starlette.middleware.gzip import GZipMiddleware
-from starlette.types import ASGIApp, Receive, Scope, Send
+from starlette.types import Receive, Scope, Send
 
 from soakbook.app.changing import what_words
 from soakbook.app.desk import Desk, Unreadable
@@ -28,22 +28,11 @@ from soakbook.said import say
 from soakbook.store import Store, open_store
 
 log = logging.getLogger("soakbook.app")
-#: Modules of :mod:`soakbook.app.routes`, each with a ``router``.
-ROUTES = (
-    "files",
-    "front",
-    "ask",
-    "round",
-    "place",
-    "setup",
-    "log",
-    "weather",
-    "season",
-    "paper",
-    "people",
-    "catalogue",
-    "weather_file",
-)
+#: Modules of :mod:`soakbook.app.routes`, each with a ``router``: those that the first page may need, the other pages, and the
+#: JSON interface. What comes later is loaded when it is first asked for, or behind the first page.
+FIRST = ("files", "front", "ask", "round")
+PAGES = ("place", "setup", "log", "weather", "season", "paper", "people", "catalogue", "weather_file")
+API = ("api",)
 #: Errors of what an address names and is not there, and of what somebody else has changed meanwhile.
 _NOT_HERE = frozenset(
     ("garden.unknown", "place.unknown", "log.unknown", "photo.unknown", "link.unknown", "season.unknown", "version.unknown",
@@ -58,20 +47,24 @@ def build_app(settings: Settings, store: Store | None = None) -> FastAPI:
     store = store or open_store(settings.folder)
     names = own_names(settings.lan, settings.hosts)
     house = House(settings, store, Desk(store, settings.today, settings.fetch_in_background), names)
-    app = _part(house, ROUTES, None)
-    app.add_middleware(ApiLater, house=house)
+    api = Later(lambda: _part(house, API, "/api/openapi.json", None))
+    pages = Later(lambda: _part(house, PAGES, None, api))
+    app = _part(house, FIRST, None, pages)
+    app.state.later = pages
     app.add_middleware(GZipMiddleware, minimum_size=600, compresslevel=6)
     app.add_middleware(Guard, names=names)
     return app
 
 
-def _part(house: House, names: Sequence[str], openapi_url: str | None) -> FastAPI:
-    """Some of the routes, with what happens when something goes wrong."""
+def _part(house: House, names: Sequence[str], openapi_url: str | None, otherwise: Later | None) -> FastAPI:
+    """Some of the routes, with what happens when something goes wrong; ``otherwise`` is asked for what is not among them."""
     part = FastAPI(title="Soakbook", version="1", docs_url=None, redoc_url=None, openapi_url=openapi_url)
     part.state.house = house
     for name in names:
         # the routes as they are: to include them would work each one out a second time
         part.router.routes.extend(import_module(f"soakbook.app.routes.{name}").router.routes)
+    if otherwise is not None:
+        part.router.default = otherwise
     part.add_exception_handler(SignInFirst, _sign_in)
     part.add_exception_handler(SoakbookError, _our_error)
     part.add_exception_handler(RequestValidationError, _bad_request)
@@ -81,27 +74,24 @@ def _part(house: House, names: Sequence[str], openapi_url: str | None) -> FastAP
     return part
 
 
-class ApiLater:
-    """The JSON interface, put together when it is first asked for, so that the first page need not wait for it."""
+class Later:
+    """A part of the app that is put together when it is first asked for, so that the first page need not wait for it."""
 
-    def __init__(self, app: ASGIApp, house: House) -> None:
-        self.app, self.house = app, house
-        self._api: FastAPI | None = None
+    def __init__(self, make: Callable[[], FastAPI]) -> None:
+        self._make = make
+        self._part: FastAPI | None = None
         self._making = threading.Lock()
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        if scope["type"] == "http" and scope["path"].startswith("/api/"):
-            if self._api is None:
-                await run_in_threadpool(self._make)
-            assert self._api is not None
-            await self._api(scope, receive, send)
-        else:
-            await self.app(scope, receive, send)
+        part = await run_in_threadpool(self.load) if self._part is None else self._part
+        await part(scope, receive, send)
 
-    def _make(self) -> None:
+    def load(self) -> FastAPI:
+        """The part, put together now unless it is."""
         with self._making:
-            if self._api is None:
-                self._api = _part(self.house, ("api",), "/api/openapi.json")
+            if self._part is None:
+                self._part = self._make()
+            return self._part
 
 
 def is_api(request: Request) -> bool:

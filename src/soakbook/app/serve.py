@@ -12,6 +12,7 @@ import socket
 import ssl
 import sys
 import threading
+import time
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
@@ -31,6 +32,8 @@ if TYPE_CHECKING:
 log = logging.getLogger("soakbook.app")
 #: Connections waiting to be taken; tries at the next port when one is taken; seconds to end what is under way.
 BACKLOG, NEXT_PORTS, LAST_WORDS_S = 512, 50, 3
+#: Left to the first page before the others are loaded. [s]
+AFTER_FIRST_S = 1.0
 _NO_SUCH = {errno.EADDRNOTAVAIL, errno.EAFNOSUPPORT, errno.EPROTONOSUPPORT}
 
 
@@ -229,8 +232,15 @@ def quick_start() -> Iterator[None]:
 
 def run(app: FastAPI, sockets: list[socket.socket], certificate: Certificate | None = None) -> None:
     """Answer until told to end."""
-    threading.Thread(target=warm, args=(app.state.house.desk,), name="warm", daemon=True).start()
+    threading.Thread(target=_behind, args=(app,), name="warm", daemon=True).start()
     make_server(app, certificate).run(sockets=sockets)
+
+
+def _behind(app: FastAPI) -> None:
+    """What is done behind the first page: the round, then the pages that come after it."""
+    warm(app.state.house.desk)
+    time.sleep(AFTER_FIRST_S)
+    app.state.later.load()
 
 
 def warm(desk: Desk) -> None:

@@ -671,7 +671,9 @@ def test_changes_elsewhere_and_the_same_press_twice_do_not_matter(demo: Garden) 
     assert demo.filled(f"/place/{beans}", {"note": "elsewhere"}).status_code == 303
     assert demo.filled("/supply", {"can": "9 L"}).status_code == 303
     for _ in range(2):
-        sent = demo.client.post(demo.root + f"/place/{tomatoes}", data=opened | {"note": "mine"}, follow_redirects=False)
+        sent = demo.client.post(
+            demo.root + f"/place/{tomatoes}", data=opened | {"note": "mine"}, follow_redirects=False
+        )
         assert sent.status_code == 303
     assert (demo.place("tomato bed")["note"], demo.place("bean rows")["note"]) == ("mine", "elsewhere")
 
@@ -704,7 +706,7 @@ def test_messages_are_in_the_words_of_the_form(demo: Garden) -> None:
     cleared = unescape(demo.filled(f"/line/{line['id']}", {"flow": ""}).text)
     assert "measured = true" not in cleared
     assert "give the flow, or take this mark away" in cleared
-    large = demo.filled("/supply", {"can": "90000000 L"}).text
+    large = demo.filled("/supply", {"tank": "900000000 L"}).text
     assert "1e+" not in large
     assert "1000000" in large
     beans = demo.place("bean rows")["id"]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
+from importlib import import_module
 from pathlib import Path
 
 import pytest
@@ -13,9 +14,8 @@ from fastapi.routing import iter_route_contexts
 from starlette.testclient import TestClient
 
 from soakbook.app.bring import bring_demo, bring_garden
-from soakbook.app.build import build_app
+from soakbook.app.build import API, FIRST, PAGES, build_app
 from soakbook.app.pages import SESSION_COOKIE
-from soakbook.app.routes import api
 from soakbook.app.settings import Settings
 from soakbook.demo import DAY
 from soakbook.store import NewEntry, Store
@@ -77,7 +77,8 @@ def app(tmp_path_factory: pytest.TempPathFactory) -> Iterator[App]:
 
 def every_address(app: FastAPI) -> list[tuple[str, str]]:
     """Method and pattern of each route, those of the JSON interface among them."""
-    routes = iter_route_contexts([*app.routes, *api.router.routes])
+    modules = [import_module(f"soakbook.app.routes.{name}") for name in (*FIRST, *PAGES, *API)]
+    routes = iter_route_contexts([route for module in modules for route in module.router.routes])
     found = {(method, str(route.path)) for route in routes for method in route.methods or ()}
     assert len(found) > 150
     return sorted((method, path) for method, path in {*found, ("GET", "/api/openapi.json")} if method != "HEAD")

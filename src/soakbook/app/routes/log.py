@@ -150,8 +150,11 @@ def _undo_many(page: Page, key: str, entry: Entry, did: str, view: str) -> Redir
     standing = [one for one in batch if not one.removed]
     if standing:
         page.store.remove_many(key, [one.id for one in standing], by=by)
-    last = standing[0].id if standing else max(page.store.removals(key).items(), key=lambda item: item[1])[0]
-    return _back(page, key, view, _MANY_REMOVED, last if last in {one.id for one in batch} else entry.id)
+    times = page.store.removals(key)
+    last = max(
+        batch, key=lambda one: times.get(one.id, one.made_utc)
+    )  # of those that went just now, also when Undo was pressed twice
+    return _back(page, key, view, _MANY_REMOVED, last.id)
 
 
 def _undo_edit(page: Page, key: str, entry: Entry, edits: str, view: str) -> RedirectResponse:
