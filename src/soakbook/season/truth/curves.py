@@ -58,7 +58,7 @@ def saturation(soil: Soil, head_cm: ArrayLike) -> FloatArray:
     """Effective saturation at a pressure head; 1 above zero. [-]"""
     x = np.maximum(-np.asarray(head_cm, dtype=float), 0.0)
     if soil.exponential:
-        return np.exp(-soil.alpha_per_cm * x)
+        return np.asarray(np.exp(-soil.alpha_per_cm * x))
     m = 1.0 - 1.0 / soil.n
     return np.asarray((1.0 + (soil.alpha_per_cm * x) ** soil.n) ** -m)
 
@@ -79,7 +79,7 @@ def conductivity_cm_h(soil: Soil, head_cm: ArrayLike) -> FloatArray:
 
 def table(soil: Soil) -> FloatArray:
     """Points × (water content, its slope, flux potential, its slope), slopes per step of u."""
-    u = np.arange(POINTS) * U_STEP
+    u = np.asarray(np.arange(POINTS) * U_STEP, dtype=np.float64)
     x = X0_CM * np.expm1(u)
     rise = X0_CM + x  # dx/du
     found = np.empty((POINTS, 4))
@@ -115,7 +115,7 @@ def _content_slope(soil: Soil, x: FloatArray) -> FloatArray:
 def _flux_potential(soil: Soil, u: FloatArray) -> FloatArray:
     """Φ at each point, summed from the dry end; the kink of K at :data:`SMOOTH_CM` is an end of an interval."""
     at, weight = np.polynomial.legendre.leggauss(8)
-    kink = np.log1p(SMOOTH_CM / X0_CM)
+    kink = float(np.log1p(SMOOTH_CM / X0_CM))
 
     def over(lo: FloatArray, hi: FloatArray) -> FloatArray:
         half = (hi - lo)[:, None] / 2.0

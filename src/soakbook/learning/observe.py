@@ -1,0 +1,172 @@
+"""How likely a reading is, given what a member holds: one function per kind of reading, each with an error of its own.
+
+Every function takes the members' values, shape (M,), and gives the logarithm of the reading's likelihood, (M,). Wetness is
+water over that at the wilting point as a part of the available water: 0 at the wilting point, 1 at field capacity, more above.
+``bias`` and the like are standard normal numbers per member: what stays the same from one reading to the next of the same
+hand, probe or pot, and is learnt along with the place.
+
+Every likelihood is mixed with a share (:data:`SLIP`) of readings that say nothing: taken in another bed, in a dry clod,
+written down wrongly. So no single reading rules a member out, and two that contradict each other leave most members standing.
+
+How each figure is known stands beside it: printed (in a source named), judged (our choice), or from memory.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from soakbook.learning.normal import log_normal, normal_cdf
+
+FloatArray = NDArray[np.float64]
+
+#: Share of readings that say nothing. Judged.
+SLIP = 0.05
+
+#: Feel, dry to moist and moist to wet, in available water: "dry" is felt to 25 %, "wet" from 75 %, in every texture (printed:
+#: USDA NRCS, Estimating soil moisture by feel and appearance, percent scale).
+FEEL_CUTS = (0.25, 0.75)
+#: Error of one feel by a grower, beside that of the texture. Judged: with practice 5 % is claimed (same source), and three
+#: classes felt in a garden are cruder.
+FEEL_SD = 0.10
+#: What the texture adds: the same feel stands for a range of deficits (printed, same source: rows 25 to 50 %, low and high in
+#: mm/m, over the middle of the water held); taken as 90 % of a normal spread beyond the row's own quarter.
+FEEL_ROWS: Final = {
+    "coarse": (25.0, 75.0, 75.0),
+    "moderately coarse": (58.0, 108.0, 125.0),
+    "medium": (67.0, 133.0, 150.0),
+    "fine": (67.0, 150.0, 166.5),
+}
+#: In peat and compost mixes the method hardly holds. Judged.
+FEEL_MIX_SD = 0.15
+#: How far one hand feels the same soil drier or wetter than the next. Judged.
+FEEL_BIAS_SD = 0.08
+#: Texture classes of the groups (printed, same source; those it leaves out go where they feel like).
+FEEL_GROUP: Final = {
+    "sand": "coarse", "loamy_sand": "coarse", "sandy_loam": "moderately coarse", "sandy_clay_loam": "medium",
+    "loam": "medium", "silt_loam": "medium", "silt": "medium", "clay_loam": "fine", "silty_clay_loam": "fine",
+    "sandy_clay": "fine", "silty_clay": "fine", "clay": "fine",
+}  # fmt: skip
+
+#: A dial probe shows 10 / (1 + exp(-(offset + slope (wetness - 0.5)))): it rises with wetness, and nothing more is known of
+#: it. Offset and the logarithm of the slope are normal per probe and soil. Judged: at half the available water the middle 80 %
+#: of probes show 2.2 to 7.8; from the wilting point to field capacity they rise by 4 to 9. Two copies of a probe disagree
+#: (extension columns).
+DIAL_OFFSET_SD, DIAL_SLOPE, DIAL_SLOPE_SD = 1.0, 4.0, 0.4
+#: Error of one reading. Judged: contact with the soil. [scale of 0 to 10]
+DIAL_SD = 0.8
+
+#: Error of a tensiometer read through the retention curve, in the logarithm of kPa. Judged: curve, cup and spot together.
+TENSION_LOG_SD = 0.4
+#: Below and above these a tensiometer tells no difference: water breaks at about 85 kPa (printed: New Mexico State University
+#: notes on tensiometers give the range; the figure is from memory). [kPa]
+TENSION_LEAST_KPA, TENSION_MOST_KPA = 1.0, 80.0
+
+#: A volumetric sensor with its maker's curve is off by about this much as long as it stays there (from memory), and by the
+#: second from reading to reading and spot to spot (judged). [m³/m³]
+SENSOR_OFFSET_SD, SENSOR_SD = 0.03, 0.02
+
+#: Dry mix, pot and plant, per litre of mix, and its spread in the logarithm. Judged: peat and bark 0.1 to 0.3 kg/L, mixes with
+#: soil or sand to 0.8.
+TARE_KG_L, TARE_LOG_SD = 0.35, 0.5
+#: Error of a weighed pot: scales and a plant that grows, as parts of the weight. Judged.
+WEIGHT_SD = 0.03
+#: A lifted pot: light to middling, middling to heavy, in wetness, and its error. Judged.
+LIFT_CUTS, LIFT_SD, LIFT_BIAS_SD = (0.35, 0.75), 0.12, 0.08
+
+#: Water seen where the model has some: half of such events are noticed at this depth, nearly all at ten times it. Judged. [mm]
+SEEN_BELOW_MM, SEEN_RAN_OFF_MM, SEEN_LOG_SD = 0.5, 0.5, 0.8
+
+#: Supply (Ks) at which half the plants are seen wilted, and its spread: at 4 pm plants wilt while roots still supply much of
+#: what they want, at dawn only when they supply little. Judged.
+WILT_KS: Final = {"wilted at dawn": (0.35, 0.12), "wilted at 4 pm": (0.75, 0.15)}
+#: Plants wilt in the heat of the afternoon in wet soil too (squash, cucumber); seldom at dawn. Judged.
+WILT_ANYWAY: Final = {"wilted at dawn": 0.03, "wilted at 4 pm": 0.15}
+
+
+def feel_sd(group: str) -> float:
+    """Error of one feel in a texture group, or in a ``mix``, in wetness."""
+    if group == "mix":
+        return math.hypot(FEEL_SD, FEEL_MIX_SD)
+    low, high, held = FEEL_ROWS[group]
+    return math.hypot(FEEL_SD, ((high - low) / held - 0.25) / (2.0 * 1.645))
+
+
+def feel(seen: int, wetness: FloatArray, bias: FloatArray, group: str) -> FloatArray:
+    """Felt ``seen``: 0 dry, 1 moist, 2 wet."""
+    return _three(seen, wetness + FEEL_BIAS_SD * bias, FEEL_CUTS, feel_sd(group))
+
+
+def lift(seen: int, wetness: FloatArray, bias: FloatArray) -> FloatArray:
+    """A pot lifted: 0 light, 1 middling, 2 heavy; ``wetness`` of the whole pot."""
+    return _three(seen, wetness + LIFT_BIAS_SD * bias, LIFT_CUTS, LIFT_SD)
+
+
+def dial_shown(wetness: FloatArray, offset: FloatArray, slope: FloatArray) -> FloatArray:
+    """Where the hand of a dial probe stands for a wetness. [0 to 10]"""
+    steep = DIAL_SLOPE * np.exp(DIAL_SLOPE_SD * slope)
+    return np.asarray(10.0 / (1.0 + np.exp(-(DIAL_OFFSET_SD * offset + steep * (wetness - 0.5)))))
+
+
+def dial(shown: float, wetness: FloatArray, offset: FloatArray, slope: FloatArray) -> FloatArray:
+    """A dial probe from 0 to 10: normal error, cut off at the ends of the scale; a density per mark of the scale."""
+    middle = dial_shown(wetness, offset, slope)
+    within = normal_cdf((10.0 - middle) / DIAL_SD) - normal_cdf(-middle / DIAL_SD)
+    return _slip(np.exp(log_normal(shown, middle, DIAL_SD)) / within, 1.0 / 10.0)
+
+
+def tension(read_kpa: float, suction_kpa: FloatArray) -> FloatArray:
+    """A tensiometer: normal error of the logarithm, a density per unit of ln kPa; at either end of its range all beyond is one."""
+    low, high = math.log(TENSION_LEAST_KPA), math.log(TENSION_MOST_KPA)
+    middle = np.log(np.clip(suction_kpa, 1e-3, 1e7))
+    if read_kpa <= TENSION_LEAST_KPA:
+        likely = normal_cdf((low - middle) / TENSION_LOG_SD)
+        return _slip(likely, 0.1)
+    if read_kpa >= TENSION_MOST_KPA:
+        likely = normal_cdf((middle - high) / TENSION_LOG_SD)
+        return _slip(likely, 0.1)
+    return _slip(np.exp(log_normal(math.log(read_kpa), middle, TENSION_LOG_SD)), 0.8 / (high - low))
+
+
+def sensor(theta: float, held: FloatArray, offset: FloatArray, offset_sd: float = SENSOR_OFFSET_SD) -> FloatArray:
+    """A volumetric sensor [m³/m³] that is off by ``offset_sd`` times ``offset``; a density per m³/m³."""
+    return _slip(np.exp(log_normal(theta, held + offset_sd * offset, SENSOR_SD)), 1.0)
+
+
+def tare_kg(mix_l: float, tare: FloatArray) -> FloatArray:
+    """What a pot of so many litres of mix weighs without its water. [kg]"""
+    return np.asarray(TARE_KG_L * mix_l * np.exp(TARE_LOG_SD * tare))
+
+
+def weight(kg: float, water_l: FloatArray, tare: FloatArray, mix_l: float) -> FloatArray:
+    """A weighed pot: water and all else; a density per unit of ln kg."""
+    middle = np.log(np.maximum(water_l + tare_kg(mix_l, tare), 1e-6))
+    return _slip(np.exp(log_normal(math.log(kg), middle, WEIGHT_SD)), 0.25)
+
+
+def water_seen(seen: bool, passed_mm: FloatArray, half_seen_mm: float) -> FloatArray:
+    """Whether water came out below, or ran off, on a day on which the model lets so much pass."""
+    there = normal_cdf(np.log((passed_mm + 1e-3) / half_seen_mm) / SEEN_LOG_SD)
+    return _slip(there if seen else 1.0 - there, 0.5)
+
+
+def wilted(seen: bool, supply: FloatArray, when: str) -> FloatArray:
+    """Whether plants hung their leaves at dawn or at 4 pm; ``supply`` is Ks, 1 when they get all the water they want."""
+    half, sd = WILT_KS[when]
+    anyway = WILT_ANYWAY[when]
+    likely = anyway + (1.0 - anyway) * normal_cdf((half - supply) / sd)
+    return _slip(likely if seen else 1.0 - likely, 0.5)
+
+
+def _three(seen: int, wetness: FloatArray, cuts: tuple[float, float], sd: float) -> FloatArray:
+    """One of three classes that a normal error puts beside its place."""
+    low, high = (normal_cdf((cut - wetness) / sd) for cut in cuts)
+    return _slip((low, high - low, 1.0 - high)[seen], 1.0 / 3.0)
+
+
+def _slip(likelihood: FloatArray, anything: float) -> FloatArray:
+    """The logarithm, mixed with readings that say nothing."""
+    return np.asarray(np.log((1.0 - SLIP) * likelihood + SLIP * anything))
