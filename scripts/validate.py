@@ -2,21 +2,32 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+import os
+import sys
 from pathlib import Path
 
 import numpy as np
+from scripts.tables import table as _table
+from scripts.validate_bands import section as _bands
+from scripts.validate_faults import section as _faults
+from scripts.validate_probe import section as _probe
 from tests.measured.containers import ContainerFindings, Run, horizon_deg
 from tests.measured.drying import Drying
 from tests.measured.models import MISSED, Findings, findings
 from tests.measured.scores import Gate, Score, median
 from tests.measured.sward import SwardFindings
+from tests.measured.trial import kept_results, run_proof, trial_section
 
 DOCUMENT = Path(__file__).parent.parent / "docs" / "validation.md"
 
 
 def main() -> None:
-    """Run, write, and say how the gates stand."""
+    """Run, write, and say how the gates stand; ``scripts/validate trial`` lives the trial through first (hours)."""
+    if sys.argv[1:] == ["trial"]:
+        run_proof(
+            Path("trial.jsonl"), os.cpu_count() or 1, lambda done, of: print(f"\r{done} of {of}", end="", flush=True)
+        )
+        print()
     found = findings()
     DOCUMENT.write_text(render(found), encoding="utf-8")
     for gate in found.gates:
@@ -26,8 +37,16 @@ def main() -> None:
 
 def render(found: Findings) -> str:
     """The document. Every figure in it comes from the run."""
-    parts = (_head(found), _sward(found.sward), _containers(found.containers), _demand(found), _drying(found.drying))
+    parts = (
+        _head(found), _sward(found.sward), _probe(found.probe), _containers(found.containers), _demand(found), _drying(found.drying),
+        _faults(found.faults), _bands(found.bands), *_trial(),
+    )  # fmt: skip
     return "\n\n".join(part.strip() for part in parts) + "\n"
+
+
+def _trial() -> tuple[str, ...]:
+    results = kept_results()
+    return (trial_section(results),) if results else ()
 
 
 def _head(found: Findings) -> str:
@@ -272,11 +291,6 @@ soil the two-stage form says too little is lost.
 
 def _value(gate: Gate) -> str:
     return f"{gate.value:.{gate.digits}f}, bound {gate.bound:g}"
-
-
-def _table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
-    lines = [head, ["---"] * len(head), *rows]
-    return "\n".join(f"| {' | '.join(cells)} |" for cells in lines)
 
 
 if __name__ == "__main__":

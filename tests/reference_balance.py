@@ -112,6 +112,8 @@ def run_numpy(c: Columns, f: Forcing, start: State) -> tuple[State, np.ndarray]:
         kr = np.clip((c.tew_mm[:, None] - s.surface_mm) / (c.tew_mm - c.rew_mm)[:, None], 0, 1)
         bare = np.moveaxis(few, 0, 1) * np.maximum(c.tew_mm[:, None] - s.surface_mm, 1e-9)
         part = bare / np.maximum(bare.sum(1, keepdims=True), 1e-12)
+        # An evenly dry soil supplies Eq. 84 of FAO-56: all until p is used, then less in proportion.
+        at_ease_from = (c.fixed[:, ENOUGH, None] / (1 - crop["p"]))[:, None]
         used = np.zeros((places, members))
         airless = np.zeros((places, members))
         for k in range(feet):
@@ -129,7 +131,7 @@ def run_numpy(c: Columns, f: Forcing, start: State) -> tuple[State, np.ndarray]:
             if k == 0:
                 flux["evaporation_wet"] += got
             weight = f.roots[:, t, k, :, None]
-            ease = (s.water_mm[:, k] - c.wp_mm) / taw / (1 - crop["p"])[:, None]
+            ease = (s.water_mm[:, k] - c.wp_mm) / taw * at_ease_from
             used += np.sum(weight * np.clip(ease, 0, 1), axis=1)
             air = (c.sat_mm - s.water_mm[:, k]) / c.thickness_mm[:, :, None]
             airless += np.sum(weight * np.maximum(1 - air / c.fixed[:, AIR_NEEDED, None, None], 0), axis=1)
@@ -140,7 +142,7 @@ def run_numpy(c: Columns, f: Forcing, start: State) -> tuple[State, np.ndarray]:
         want = flux["wanted"] * ks * flux["soggy"] / np.maximum(used, 1e-12)
         for k in range(feet):
             above = np.maximum(s.water_mm[:, k] - c.wp_mm, 0)
-            ease = np.minimum(above / taw / (1 - crop["p"])[:, None], 1)
+            ease = np.minimum(above / taw * at_ease_from, 1)
             drawn = want[:, None] * f.roots[:, t, k, :, None] * ease * over[k][:, None]
             drawn = np.minimum(drawn, above)
             s.water_mm[:, k] -= drawn

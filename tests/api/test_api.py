@@ -415,6 +415,31 @@ def test_readings_and_filters(api: Api) -> None:
     assert api.garden("POST", "/entries/from-csv", 422, {"csv": "what is this"})["field"] == "file"
 
 
+def test_readings_of_other_kinds_and_forgetting(api: Api) -> None:
+    pots, bed = api.place("patio tomatoes"), api.place("tomato bed")
+    sent = [
+        {"id": "k1", "kind": "reading", "place_id": pots, "amount": "weight 9 lb by kitchen scales"},
+        {"id": "k2", "kind": "reading", "place_id": bed, "amount": "flow 9 L in 4 min of the line"},
+        {"id": "k3", "kind": "reading", "place_id": bed, "amount": "not wilted at dawn"},
+        {"id": "k4", "kind": "forget", "place_id": bed, "text": "new soil"},
+    ]
+    kept = api.garden("POST", "/entries", 200, {"entries": sent})
+    entries = [one["entry"] for one in kept]
+    assert [(e["reading"], e["instrument"], e["line"]) for e in entries] == [
+        ("weight", "kitchen scales", ""), ("flow", "", "north"), ("wilted at dawn", "", ""), (None, "", ""),
+    ]  # fmt: skip
+    assert [e["value"] for e in entries] == [
+        pytest.approx(4.08233133),
+        135.0,
+        0.0,
+        None,
+    ]  # NIST SP 811: 1 lb is 0.453 592 37 kg
+    assert [e["id"] for e in api.garden("GET", f"/entries?kind=forget&place={bed}")["items"]] == ["k4"]
+    wrong = {"id": "k5", "kind": "reading", "place_id": bed, "amount": "weight 4 kg"}
+    assert api.garden("POST", "/entries", 422, {"entries": [wrong]})["code"] == "log.amount.pot"
+    assert api.garden("DELETE", "/entries/k4", 200)["removed"]
+
+
 def test_photos_come_back_as_they_are_shown(api: Api) -> None:
     path = f"/api/v1/gardens/{api.key}/entries/d39/photos"
     sent = api.client.post(path, content=png(), headers={"content-type": "image/png"})

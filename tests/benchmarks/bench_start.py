@@ -58,5 +58,5 @@ def test_a_warm_round_of_twelve_places() -> None:
         start = time.perf_counter()
         today_round(garden, weather, DAY, log)
         times.append(time.perf_counter() - start)
-    print(f"warm round of 12 places: {1e3 * median(times):.0f} ms (budget 50 ms)")
-    assert median(times) <= 0.15
+    print(f"warm round of 12 places, members of each drawn and run: {1e3 * median(times):.0f} ms (budget 150 ms)")
+    assert median(times) <= 0.3

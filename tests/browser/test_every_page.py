@@ -15,7 +15,7 @@ from tests.browser.conftest import PHONE, Running, running
 
 PLACE = "{g}/place/{p}"
 PAGES = [
-    "/", PLACE, "{g}/log", "{g}/log/new?kind=water", "{g}/log/new?kind=reading", "{g}/log/many", "{g}/log/files", "{g}/weather", "{g}/season",
+    "/", PLACE, "{g}/log", "{g}/log/new?kind=water", "{g}/log/new?kind=reading", "{g}/log/many", "{g}/log/files", "{g}/weather", "{g}/season", "{g}/wishes",
     "{g}/setup", "{g}/print/round", "{g}/print/card", "{g}/take-away", "{g}/take-back", "/ask",
     "/ask?where=Lyon&plant=tomato&soil=loam", "/people", "/you", "/about", "/gardens", "/offline", "/plants", "/plants/carrot", "/soils", "/sign-in",
     "/nowhere",

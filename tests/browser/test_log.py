@@ -73,7 +73,7 @@ def test_the_list_follows_what_is_asked_for_and_an_entry_is_changed(demo: Runnin
     desk.goto(f"{demo.url}/g/{demo.key}/log")
     desk.get_by_text("Show only some").click()
     desk.get_by_label("Words in it").fill("soaker")
-    expect(desk.locator(".count")).to_contain_text("of 39 entries")
+    expect(desk.locator(".count")).to_contain_text("of 45 entries")
     desk.get_by_role("link", name="Edit").first.click()
     desk.get_by_label("How much").fill("60")
     desk.get_by_role("button", name="Keep the change").click()
@@ -104,7 +104,7 @@ def test_every_page_of_the_log_can_be_used_by_all(demo: Running, chromium: Brows
     demo.house.store.remove(demo.key, "d05")
     root = f"{demo.url}/g/{demo.key}/log"
     for path in (
-        "?did=removed&id=d05&removed=yes&words=soaker", "/new", "/new?kind=water", "/new?kind=reading", "/new?kind=note",
+        "?did=removed&id=d05&removed=yes&words=soaker", "/new", "/new?kind=water", "/new?kind=reading", "/new?kind=note", "/new?kind=forget",
         "/many", "/files", "/entry/d05", "/entry/d06",
     ):  # fmt: skip
         page.goto(root + path)

@@ -64,6 +64,26 @@ def test_what_is_written_without_signal_is_sent_once(demo: Running, phone: Page)
     assert sorted(e.kind for e in new) == ["reading", "water"]
 
 
+def test_a_reading_of_any_kind_is_written_down_without_signal(demo: Running, phone: Page) -> None:
+    made_ready(phone, demo.url)
+    pots = next(p["id"] for p in demo.house.store.document(demo.key)["places"] if p["name"] == "patio tomatoes")
+    form = f"/g/{demo.key}/log/new?kind=reading"
+    until(lambda: phone.evaluate(f"caches.match('{form}').then(Boolean)"), "the form was put by")
+    phone.context.set_offline(True)
+    phone.goto(f"{demo.url}{form}&place={pots}")
+    expect(phone.get_by_label("Place", exact=True)).to_have_value(pots)
+    expect(phone.get_by_label("What one pot weighed")).to_be_hidden()
+    phone.get_by_text("A weighed pot").tap()
+    phone.get_by_label("What one pot weighed").fill("12,4")
+    phone.get_by_role("button", name="Write it down").tap()
+    expect(phone.locator("#stale")).to_contain_text("not yet sent: 1")
+    phone.context.set_offline(False)
+    phone.goto(demo.url)
+    until(lambda: any(e.amount == "weight 12.4 kg" for e in demo.house.store.entries(demo.key)), "it was sent")
+    (entry,) = (e for e in demo.house.store.entries(demo.key) if e.amount == "weight 12.4 kg")
+    assert entry.place_id == pots
+
+
 def test_taken_back_without_signal(demo: Running, phone: Page) -> None:
     made_ready(phone, demo.url)
     phone.get_by_role("button", name="done: basil in clay").tap()

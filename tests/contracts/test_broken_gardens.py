@@ -43,6 +43,12 @@ CASES = [
     Case("[supply]", "= 3\n[supply]", "toml.syntax", "", "=", "= 3"),
     # Tables and names of entries.
     Case("[supply]", "[suply]", "key.unknown", "suply", 'Did you mean "supply"'),
+    Case('tank = "300 L"', 'salt = 0.7', "salt", "supply.salt", 'Write "0.7 dS/m"'),
+    Case('tank = "300 L"', 'salt = "0.7 ppm"', "salt", "supply.salt", "is not the conductivity"),
+    Case('tank = "300 L"', 'salt = "700 dS/m"', "salt.range", "supply.salt", "at most 60 dS/m"),
+    Case("[supply]", "[wishes]\nspare_water = 4\n[supply]", "number.range", "wishes.spare_water", "between 0 and 3", "spare_water"),
+    Case("[supply]", "[wishes]\nspare_time = true\n[supply]", "number", "wishes.spare_time", "not a number", "spare_time"),
+    Case("[supply]", "[wishes]\nbest_crops = 1\n[supply]", "key.unknown", "wishes.best_crops", 'Did you mean "best_crop"', "best_crops"),
     Case("[[places]]\nname = \"Salad", "[[place]]\nname = \"Salad", "key.unknown", "place", '"places"', "[[place]]"),
     Case("size = \"3 m", "sise = \"3 m", "key.unknown", "places.1.sise", 'Did you mean "size"'),
     Case("planted = ", "planed = ", "key.unknown", "places.1.plantings.1.planed", 'Did you mean "planted"'),

@@ -48,7 +48,7 @@ CASES = [
     Case("2026-06-01T07:30", "1026-06-01T07:30", 2, "log.time", "at", "not a date and time"),
     Case("2026-06-01T07:30", "", 2, "log.time", "at", "not a date and time"),
     Case("07:30,water", "07:30,watr", 2, "log.kind", "kind", 'Did you mean "water"'),
-    Case("07:30,water", "07:30,", 2, "log.kind", "kind", "water, rain, reading, note"),
+    Case("07:30,water", "07:30,", 2, "log.kind", "kind", "water, rain, reading, note, forget"),
     Case("water,Tomato bed,12 L", "water,,12 L", 2, "log.place", "place", "missing"),
     Case("water,Tomato bed,12 L", "water,Tomatoe bd,12 L", 2, "log.place.unknown", "place", '"Tomato bed"'),
     Case("water,Tomato bed,12 L", "water,xyzzy,12 L", 2, "log.place.unknown", "place", "Places: Tomato bed"),

@@ -63,6 +63,8 @@ ANSWERS = [
     (*BED, "--on", "2026-07-10"),
     (*BED, "--on", "2026-01-10"),
     (*POT, "--on", "2026-07-10"),
+    ("show", "bean rows", "--demo"),
+    ("show", "patio tomatoes", "--on", "2017-08-01"),
     ("balance", "bean rows", "--demo", "--depths", "5 cm, 1 ft"),
     ("balance", "kale seed tray", "--on", "2017-07-08", "--from", "2017-07-01", "--depths", "2 cm"),
     ("plants",),
@@ -74,19 +76,25 @@ ANSWERS = [
     ("log", "water", "north", "20 min", "--on", "2017-07-07"),
     ("log", "rain", "0.5 in", "--on", "2017-07-07", "--at", "07:30"),
     ("log", "note", "aphids on the beans", "--place", "bean rows", "--on", "2017-07-07"),
+    ("log", "reading", "bean rows", "tension 25 kPa", "--depth", "1 ft", "--by", "the grey one", "--on", "2017-07-07"),
+    ("log", "reading", "north", "9 L in 4 min", "--on", "2017-07-07"),
+    ("log", "forget", "bean rows", "--on", "2017-07-07"),
+    ("log", "sensor", "box.csv", "bean rows", "--unit", "%", "--depth", "20 cm"),
     ("weather", "show", "july.csv", "--at", HERE),
 ]
 #: Commands without measures of their own to choose.
-NO_UNITS = {"garden", "log"}
-#: They answer until told to end; tests/unit/app/test_serve.py runs them.
-SERVERS = {"demo", "serve"}
+NO_UNITS = {"garden", "log", "listen"}
+#: They answer until told to end; tests/unit/app/test_serve.py and tests/unit/test_listen.py run them.
+SERVERS = {"demo", "serve", "listen"}
+#: It takes minutes; tests/unit/season/trial/test_cli.py looks at what it prints.
+LONG = {"trial"}
 #: Printed for programs, not for a terminal of 80 columns.
 DATA = [
     ("eto", "july.csv", "--lat", "45", "--lon", "5", "--elevation", "200"),
     ("balance", "bean rows", "--demo", "--csv"),
 ]
 HELPS = [(), *((name,) for name in COMMANDS), *(("garden", n) for n in ("check", "new")),
-         *(("log", n) for n in ("water", "rain", "note")), *(("weather", n) for n in ("fetch", "show"))]  # fmt: skip
+         *(("log", n) for n in ("water", "rain", "reading", "forget", "remove", "sensor", "note")), *(("weather", n) for n in ("fetch", "show"))]  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -104,6 +112,7 @@ def folder(tmp_path: Path) -> Path:
     """A copy of the demo garden with a weather file and a broken garden beside it."""
     shutil.copytree(FOLDER, tmp_path, dirs_exist_ok=True, ignore=shutil.ignore_patterns("__pycache__", "*.py"))
     (tmp_path / "july.csv").write_text(WEATHER, encoding="utf-8")
+    (tmp_path / "box.csv").write_text("time,value\n2017-07-07 05:00,23.5\n", encoding="utf-8")
     (tmp_path / "broken.toml").write_text(BROKEN, encoding="utf-8")
     (tmp_path / "live.toml").write_text(
         (FOLDER / "garden.toml").read_text(encoding="utf-8").replace('"weather.csv.gz"', '"live"'), encoding="utf-8"
@@ -146,7 +155,7 @@ def test_the_commands_listed_here_are_all_there_are() -> None:
     for name in COMMANDS:
         import_module(f"soakbook.cli.{name}")
     registered = {command.name for command in app.registered_commands} | {group.name for group in app.registered_groups}
-    assert registered == set(COMMANDS) == {line[0] for line in ANSWERS} | {"eto"} | SERVERS
+    assert registered == set(COMMANDS) == {line[0] for line in ANSWERS} | {"eto"} | SERVERS | LONG
     for group in app.registered_groups:
         assert group.typer_instance is not None
         subs = {command.name for command in group.typer_instance.registered_commands}
@@ -238,6 +247,15 @@ WRONG = [
     ("log", "water", "bean rows", "3 L", "--on", "2199-01-01"),
     ("log", "rain", "3 L"),
     ("log", "note", ""),
+    ("log", "reading", "bean rows", "damp"),
+    ("log", "reading", "bean rows", "weight 4 kg"),
+    ("log", "reading", "bean rows", "dial 4", "--depth", "5"),
+    ("log", "forget", "no such bed"),
+    ("log", "remove", "nothing"),
+    ("log", "sensor", "july.csv", "bean rows"),
+    ("log", "sensor", "box.csv", "bean rows", "--unit", "V"),
+    ("listen", "bean rows", "--broker", "mqtt://x", "--topic", "t"),
+    ("listen", "bean rows", "--broker", "x", "--topic", "t/#"),
     ("serve", "--folder", "garden.toml", "--port", "0"),
     ("serve", "--host-name", "http://garden.example"),
     ("serve", "--certificate", "july.csv"),

@@ -17,7 +17,7 @@ import pytest
 from soakbook.cli import COMMANDS
 
 COMPILER = {"numba", "scipy", "llvmlite"}
-NETWORK = {"httpx2", "stamina"}
+NETWORK = {"httpx2", "stamina", "paho"}
 LOADED = """
 import atexit, json, sys
 atexit.register(lambda: print(json.dumps(sorted({n.partition('.')[0] for n in sys.modules})), file=sys.stderr))

@@ -84,7 +84,21 @@ def printed(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch,
 def test_every_kind_has_one_section() -> None:
     titles = re.findall(r"^## `(\w+)`", DOCS, re.MULTILINE)
     assert sorted(titles) == sorted(
-        ["round", "ask", "balance", "eto", "plants", "soils", "weather_series", "garden_check", "log_entries", "error"]
+        [
+            "round",
+            "place",
+            "ask",
+            "balance",
+            "eto",
+            "plants",
+            "soils",
+            "weather_series",
+            "garden_check",
+            "log_entries",
+            "sensor_readings",
+            "trial",  # tests/unit/season/trial/test_cli.py
+            "error",
+        ]
     )
 
 
@@ -101,6 +115,20 @@ def test_parts_of_a_job(printed: Run) -> None:
     assert {key for job in jobs for reason in job["reasons"] for key in reason} == {"cause", "depth_mm", "litres"}
     goes = [job["goes"] for job in jobs if job["goes"]]
     assert {key for go in goes for key in go} == {"count", "run_minutes", "pause_minutes"}
+
+
+def test_what_was_weighed(printed: Run) -> None:
+    for job in printed("round", "--demo", kind="round")["jobs"]:
+        assert set(job["rule"]) == documented("The plain rule")
+        assert set(job["plan"]) == documented("The plan")
+        assert {key for part in job["plan"]["parts"] + job["plan"]["saved"] for key in part} == {"cause", "cost"}
+
+
+def test_place(printed: Run) -> None:
+    data = printed("show", "bean rows", "--demo", kind="place")
+    assert top(data) == documented("`place`")
+    assert set(data["held"]) == {"inside", "readings"}
+    assert documented("A suspicion") == {"fault", "odds", "since", "text", "check"}
 
 
 def test_ask(printed: Run) -> None:
@@ -169,12 +197,27 @@ def test_garden_check(printed: Run) -> None:
 
 
 @pytest.mark.parametrize(
-    "entry", [("water", "bean rows", "20 min"), ("rain", "3 mm"), ("note", "aphids", "--place", "bean rows")]
+    "entry",
+    [
+        ("water", "bean rows", "20 min"),
+        ("rain", "3 mm"),
+        ("note", "aphids", "--place", "bean rows"),
+        ("reading", "bean rows", "dial 4"),
+        ("forget", "bean rows"),
+    ],
 )
 def test_log_entries(printed: Run, entry: tuple[str, ...]) -> None:
     data = printed("log", *entry, "--on", "2017-07-08", kind="log_entries")
     assert top(data) == documented("`log_entries`")
     assert [set(one) for one in data["entries"]] == [documented("An entry")]
+
+
+def test_sensor_readings(printed: Run) -> None:
+    Path("box.csv").write_text("time,value\n2017-07-07 05:00,23.5\nlater,1\n", encoding="utf-8")
+    data = printed("log", "sensor", "box.csv", "bean rows", "--unit", "%", kind="sensor_readings")
+    assert top(data) == documented("`sensor_readings`")
+    assert [set(one) for one in data["entries"]] == [documented("An entry")]
+    assert [set(one) for one in data["unused"]] == [documented("`error`")]
 
 
 def test_error(printed: Run) -> None:

@@ -5,13 +5,18 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cache
 
+from tests.measured.bands import Seen, bands_seen
 from tests.measured.containers import ContainerFindings, container_findings
 from tests.measured.demand import Meadow, Published, meadow, published_eto
 from tests.measured.drying import Drying, drying
+from tests.measured.faults import FaultFindings, fault_findings
+from tests.measured.readings14 import ProbeFindings, probe_findings
 from tests.measured.scores import Gate, median
 from tests.measured.sward import SwardFindings, sward_findings
 
 SOIL_R, SOIL_RMSE = "grass soil water: median correlation", "grass soil water: median RMSE, m³/m³"
+PROBE_RMSE = "probe every 14 days: median RMSE between, m³/m³"
+PROBE_COVER = "probe every 14 days: days within the 80 % band, %"
 DRAIN_R, DRAIN_TOTAL = "containers: correlation by sampling", "containers: error of the total either way, %"
 MEADOW_R = "meadow: correlation of daily ETo"
 PRINTED_R, PRINTED_RMSE = "published ETo: correlation", "published ETo: RMSE, mm/d"
@@ -20,6 +25,8 @@ PRINTED_R, PRINTED_RMSE = "published ETo: correlation", "published ETo: RMSE, mm
 BOUNDS: dict[str, tuple[float, bool, int]] = {
     SOIL_R: (0.82, True, 2),
     SOIL_RMSE: (0.033, False, 3),
+    PROBE_RMSE: (0.022, False, 3),
+    PROBE_COVER: (75.0, True, 0),
     DRAIN_R: (0.88, True, 2),
     DRAIN_TOTAL: (15.0, False, 0),
     MEADOW_R: (0.95, True, 2),
@@ -35,10 +42,13 @@ class Findings:
     """All comparisons."""
 
     sward: SwardFindings
+    probe: ProbeFindings
     containers: ContainerFindings
     meadow: Meadow
     published: Published
     drying: Drying
+    faults: FaultFindings
+    bands: tuple[Seen, ...]
 
     @property
     def gates(self) -> tuple[Gate, ...]:
@@ -47,6 +57,8 @@ class Findings:
         values = {
             SOIL_R: median(grass, "r"),
             SOIL_RMSE: median(grass, "rmse"),
+            PROBE_RMSE: self.probe.middle("rmse"),
+            PROBE_COVER: 100.0 * self.probe.covered(),
             DRAIN_R: pots.all.r,
             DRAIN_TOTAL: abs(100.0 * pots.total_error),
             MEADOW_R: self.meadow.by_day.r,
@@ -59,4 +71,7 @@ class Findings:
 @cache
 def findings() -> Findings:
     """Run all of it, once a process."""
-    return Findings(sward_findings(), container_findings(), meadow(), published_eto(), drying())
+    return Findings(
+        sward_findings(), probe_findings(), container_findings(), meadow(), published_eto(), drying(), fault_findings(),
+        bands_seen(),
+    )  # fmt: skip

@@ -109,7 +109,9 @@ def gardens(draw: st.DrawFn) -> dict[str, Any]:
     known = draw(st.lists(soils, max_size=3))
     raw: dict[str, Any] = {"garden": head}
     if draw(st.booleans()):
-        raw["supply"] = draw(some_of(can=st.just("10 L"), source=st.just("well")))
+        raw["supply"] = draw(some_of(can=st.just("10 L"), source=st.just("well"), salt=st.just("0.7 dS/m")))
+    if draw(st.booleans()):
+        raw["wishes"] = draw(some_of(spare_water=st.integers(0, 3), best_crop=st.floats(0, 3)))
     if known or draw(st.booleans()):
         raw["soils"] = [{"name": f"soil {n}", **soil} for n, soil in enumerate(known)]
     refer = st.sampled_from([f"soil {n}" for n in range(len(known))] or ["loam"])
@@ -189,7 +191,7 @@ anything = st.recursive(
     lambda inner: st.one_of(st.lists(inner, max_size=4), st.dictionaries(st.text(max_size=5), inner, max_size=4)),
     max_leaves=20,
 )
-tops = st.one_of(st.sampled_from(["garden", "supply", "lines", "soils", "places"]), st.text(max_size=5))
+tops = st.one_of(st.sampled_from(["garden", "supply", "wishes", "lines", "soils", "places"]), st.text(max_size=5))
 
 
 @given(st.dictionaries(tops, anything, max_size=6))

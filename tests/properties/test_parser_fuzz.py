@@ -149,7 +149,11 @@ def as_toml(value: Any) -> str:
 
 
 @SEEDED
-@given(st.dictionaries(st.sampled_from(["garden", "supply", "lines", "soils", "places", "x"]), values, max_size=5))
+@given(
+    st.dictionaries(
+        st.sampled_from(["garden", "supply", "wishes", "lines", "soils", "places", "x"]), values, max_size=5
+    )
+)
 def test_any_structure_as_a_garden(structure: dict[str, Any]) -> None:
     outcome("\n".join(f"{key} = {as_toml(value)}" for key, value in structure.items()))
 

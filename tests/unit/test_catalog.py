@@ -20,7 +20,7 @@ from soakbook.catalog import read
 from soakbook.catalog.model import Mix, Plant, Value
 from soakbook.errors import InputError
 
-TABLES = ("plants", "textures", "mixes", "mulches", "means")
+TABLES = ("plants", "textures", "mixes", "mulches", "means", "stages")
 
 
 def _rows(name: str) -> list[dict[str, str]]:

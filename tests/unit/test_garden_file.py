@@ -20,7 +20,7 @@ from soakbook.errors import InputError
 from soakbook.garden.file import Checked, check_garden, parse_garden, read_garden
 from soakbook.garden.locate import Lines
 from soakbook.garden.log import LogRow, parse_row
-from soakbook.garden.model import Garden
+from soakbook.garden.model import Garden, Wishes
 from soakbook.garden.starter import Answers, soil_entry, starter_text, write_new
 from tests.known import KNOWN, find_town
 
@@ -388,7 +388,33 @@ def test_the_manual_describes_every_entry_and_its_example_can_be_used() -> None:
     (log,) = re.findall(r"```\n(id,.*?)```", manual, re.DOTALL)
     rows = list(csv.DictReader(log.splitlines()))
     garden = parse_garden(example, KNOWN).garden
-    assert [parse_row(LogRow(**row), garden).kind for row in rows] == ["water", "water", "rain", "note", "reading"]
+    assert [parse_row(LogRow(**row), garden).kind for row in rows] == [
+        "water", "water", "rain", "note", "reading", "reading", "reading", "reading", "forget"
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("written", "salt_ds_m"),
+    [
+        ("0.7 dS/m", 0.7),
+        ("700 µS/cm", 0.7),
+        ("700 uS/cm", 0.7),
+        ("1,1 mS/cm", 1.1),
+        ("0 dS/m", 0.0),
+    ],  # SI: 1 S/m is 10 mS/cm
+)
+def test_how_salty_the_water_is(written: str, salt_ds_m: float) -> None:
+    text = FILE.read_text(encoding="utf-8")
+    assert parse_garden(text, KNOWN).garden.supply.salt_ds_m is None
+    salty = text.replace("[supply]\n", f'[supply]\nsalt = "{written}"\n')
+    assert parse_garden(salty, KNOWN).garden.supply.salt_ds_m == pytest.approx(salt_ds_m)
+
+
+def test_wishes_are_read_and_are_usual_where_they_are_left_out() -> None:
+    text = FILE.read_text(encoding="utf-8")
+    assert parse_garden(text, KNOWN).garden.wishes == Wishes(1.0, 1.0, 1.0)
+    wishing = text + "\n[wishes]\nspare_water = 2\nbest_crop = 0.5\n"
+    assert parse_garden(wishing, KNOWN).garden.wishes == Wishes(2.0, 1.0, 0.5)
 
 
 def test_the_catalogues_words_open_the_same_file(tmp_path: Path) -> None:

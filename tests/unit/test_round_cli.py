@@ -20,7 +20,7 @@ from soakbook.advice.round import Job, Round, today_round
 from soakbook.advice.sky import weather_for
 from soakbook.cli import main
 from soakbook.cli.round import amount_text, make_round, round_text, under
-from soakbook.cli.show import UnitSystem
+from soakbook.cli.terminal import UnitSystem
 from soakbook.demo import DAY, FOLDER, demo_garden
 from soakbook.garden.log import read_log
 
@@ -33,6 +33,7 @@ AMOUNT = re.compile(r"(-?)(\d*(?:\.\d+)?)([¼½¾]?) (mL|L|gal|cup|fl oz)s?\b(?!
 #: Dry, rainy, cool and hot days of the demo's record, the demo's own among them.
 DAYS = [date(2017, 5, 20), date(2017, 6, 18), date(2017, 7, 1), DAY, date(2017, 7, 22), date(2017, 8, 20)]
 HEADING = "id,at,kind,place,amount,text"
+NAMES = [place.name for place in demo_garden()[0].places]
 
 
 def amounts_l(text: str) -> list[tuple[float, float]]:
@@ -81,14 +82,15 @@ def test_amounts_of_a_job_agree_with_each_other(day: date) -> None:
     garden = demo_garden()[0]
     for job in make_round(None, True, day.isoformat(), None)[0].jobs:
         a = job.advice
-        given = a.litres or a.if_dry_litres
+        rule = job.rule or a
+        given = rule.litres or rule.if_dry_litres
         assert (a.litres > 0) == (a.verdict == "soak")
         assert (a.if_dry_litres > 0) == (a.verdict == "probe first")
         if (
             given and not job.given_today_litres
         ):  # what arrives makes up for what is missing, and for what a mulch keeps of it; never more
             held = 4.0 * garden.place(a.place).area_m2  # no mulch of the catalogue holds more than 4 mm
-            assert a.missing_litres * (1 - 1e-9) <= given * a.efficiency <= a.missing_litres + held
+            assert rule.missing_litres * (1 - 1e-9) <= given * rule.efficiency <= rule.missing_litres + held
         if a.next_due is not None and a.verdict in ("soak", "probe first"):
             assert a.next_due > day
 
@@ -99,6 +101,8 @@ def test_no_pot_is_given_more_than_it_holds(demo: Round) -> None:
     assert len(pots) == 3
     for job, place in pots:
         assert place.pot is not None
+        assert job.rule is not None
+        assert job.rule.litres < place.pot.volume_l * place.pot.count
         assert job.advice.litres < place.pot.volume_l * place.pot.count
 
 
@@ -283,20 +287,62 @@ def test_a_gauge_read_this_morning_tells_of_the_night(folder: Path, round_of: Ro
 
 def test_what_was_watered_today_comes_off_today(folder: Path, round_of: Rounds) -> None:
     lines = log_lines(folder)
-    before = job_of(round_of(folder), "pepper bed")
-    assert before["verdict"] == "soak"
-    write_log(folder, ["now,2017-07-08T06:00,water,pepper bed,20 L,", *lines])
-    part = job_of(round_of(folder), "pepper bed")
-    assert part["litres"] == pytest.approx(before["litres"] - 20.0)
-    assert part["given_today_litres"] == pytest.approx(20.0)
-    write_log(folder, ["now,2017-07-08T06:00,water,pepper bed,300 L,", *lines])
-    done = job_of(round_of(folder), "pepper bed")
+    before = next(job for job in round_of(folder)["jobs"] if job["verdict"] == "soak")
+    name, some = before["place"], 0.25 * before["litres"]
+    write_log(folder, [f"now,2017-07-08T06:00,water,{name},{some:.3f} L,", *lines])
+    part = job_of(round_of(folder), name)
+    assert part["litres"] == pytest.approx(before["litres"] - some, abs=1e-3)
+    assert part["given_today_litres"] == pytest.approx(some, abs=1e-3)
+    write_log(folder, [f"now,2017-07-08T06:00,water,{name},300 L,", *lines])
+    done = job_of(round_of(folder), name)
     assert done["verdict"] == "hold"
     assert done["litres"] == 0.0
 
 
 def job_of(made: dict[str, Any], place: str) -> dict[str, Any]:
     return next(job for job in made["jobs"] if job["place"] == place)
+
+
+READINGS = [
+    "r1,2017-06-28T08:00,reading,tomato bed,dry at 25 cm,",
+    "r2,2017-07-05T08:00,reading,tomato bed,moist at 25 cm,",
+    "r3,2017-07-08T06:30,reading,tomato bed,dry at 25 cm,",
+]
+
+
+def test_readings_move_only_their_own_place_and_say_so(folder: Path, round_of: Rounds) -> None:
+    lines = [line for line in log_lines(folder) if ",reading," not in line]
+    write_log(folder, lines)
+    before = round_of(folder)
+    assert not any(job["moved"] for job in before["jobs"])
+    write_log(folder, [*lines, *READINGS])
+    after = round_of(folder)
+    moved = {job["place"] for job in after["jobs"] if job["moved"]}
+    assert moved == {"tomato bed"}
+    rules = [{job["place"]: job["rule"] for job in made["jobs"]} for made in (before, after)]
+    assert {place for place in rules[0] if rules[0][place] != rules[1][place]} == {"tomato bed"}
+
+
+def test_the_order_of_readings_does_not_matter(folder: Path, round_of: Rounds) -> None:
+    lines = log_lines(folder)
+    write_log(folder, [*lines, *READINGS])
+    one = round_of(folder)
+    write_log(folder, [*READINGS[::-1], *lines])
+    assert round_of(folder) == one
+
+
+def test_readings_taken_out_are_as_if_they_had_never_been(folder: Path, round_of: Rounds) -> None:
+    before, lines = round_of(folder), log_lines(folder)
+    write_log(folder, [*lines, *READINGS])
+    assert round_of(folder) != before
+    write_log(folder, lines)
+    assert round_of(folder) == before
+
+
+def test_probe_first_is_settled_once_it_was_read(folder: Path, round_of: Rounds) -> None:
+    lines = log_lines(folder)
+    write_log(folder, [*lines, *(f"p{n},2017-07-08T06:30,reading,{name},moist," for n, name in enumerate(NAMES))])
+    assert {job["verdict"] for job in round_of(folder)["jobs"]} <= {"soak", "hold", "let drain", "rain will do"}
 
 
 def test_a_note_changes_nothing(folder: Path, round_of: Rounds) -> None:

@@ -44,11 +44,11 @@ class Answer:
 
     def to_json(self) -> dict[str, Any]:
         """Plain data of version 1, described in docs/json.md."""
-        from soakbook.advice.round import _job_json
+        from soakbook.advice.job import job_json
 
         return {
             "where": self.where,
-            "today": _job_json(self.today) if self.today else None,
+            "today": job_json(self.today) if self.today else None,
             "months": [
                 {
                     "month": m.month.strftime("%Y-%m"),

@@ -10,11 +10,14 @@ from typing import TYPE_CHECKING, Any
 from soakbook.balance.columns import FLUXES, SOGGY, STRESS
 
 if TYPE_CHECKING:
+    from soakbook.advice.belief import Belief
     from soakbook.balance.columns import Result
     from soakbook.balance.place import PlaceDays
 
 
-def balance_rows(days: PlaceDays, result: Result, depths_m: Sequence[float]) -> list[dict[str, Any]]:
+def balance_rows(
+    days: PlaceDays, result: Result, depths_m: Sequence[float], belief: Belief | None = None
+) -> list[dict[str, Any]]:
     """One dictionary a day: fluxes in mm over the place, water contents in m3/m3.
 
     Parameters
@@ -25,6 +28,8 @@ def balance_rows(days: PlaceDays, result: Result, depths_m: Sequence[float]) -> 
         Its run from the first day on.
     depths_m
         Depths at which to give the water content.
+    belief
+        Of the same place and days: adds the band that holds what was used with odds of 8 in 10.
     """
     n = days.steps_a_day
     rows = []
@@ -39,6 +44,9 @@ def balance_rows(days: PlaceDays, result: Result, depths_m: Sequence[float]) -> 
         row["available_when_full_mm"] = round(float(days.store_mm(d)[0]), 4)
         row["missing_mm"] = round(float(days.missing_mm(water, d)[0]), 4)
         row["used_fraction"] = round(float(days.used_fraction(water, d)[0]), 5)
+        if belief is not None:
+            row["used_low"] = round(float(belief.past_low[d]), 5)
+            row["used_high"] = round(float(belief.past_high[d]), 5)
         for depth in depths_m:
             row[f"theta_{100 * depth:g}cm"] = round(float(days.theta_at(water, depth, d)[0]), 5)
         for k in range(water.shape[1]):

@@ -181,7 +181,7 @@ def first_due(days: PlaceDays, used: FloatArray, first: int, member: int = 0) ->
     return first + int(np.argmax(over)) if bool(over.any()) else None
 
 
-def advise(known: Known, weather: WeatherSeries) -> Advice:
+def advise(known: Known, weather: WeatherSeries, *, is_read: bool = False) -> Advice:
     """Decide for one place.
 
     Parameters
@@ -190,6 +190,8 @@ def advise(known: Known, weather: WeatherSeries) -> Advice:
         The place run to this morning, with weather reaching on into the days ahead.
     weather
         The same series the place was laid out over (its ``kind`` says what is forecast and what expected).
+    is_read
+        The place was read today and the members have learnt from it: it is not asked for a second time, the likelier side counts.
 
     Returns
     -------
@@ -208,10 +210,10 @@ def advise(known: Known, weather: WeatherSeries) -> Advice:
     phase = int(days.crops.phase[today])
     efficiency = float(days.laid.columns.delivery[0, 0])
     gross = soak_mm(days, known.now, today, ahead)
-    verdict = _verdict(known, weather, ahead, used, limit, chance, phase, float(missing[0]))
+    sides = (0.5, 0.5) if is_read else (UNLIKELY, SURE)
+    verdict = _verdict(known, weather, ahead, used, limit, chance, phase, float(missing[0]), sides)
     if verdict == "soak":
-        after = days.run(known.now, today, last, [(today, gross)], logged=False)
-        due = first_due(days, judged_use(days, morning, days.used_by_day(after, today), today)[1:], today + 1)
+        due = due_after(known, gross)
     elif verdict in ("let drain", "hold"):
         due = first_due(days, used, today)
         if due == today:  # too little to be worth a walk, or too wet: look again tomorrow
@@ -250,9 +252,28 @@ def advise(known: Known, weather: WeatherSeries) -> Advice:
     )
 
 
+def due_after(known: Known, depth_mm: float) -> int | None:
+    """First day after today on which the place falls due when ``depth_mm`` (over the wetted part) is put on today."""
+    days, today = known.days, known.today
+    last = min(today + HORIZON_DAYS, len(days.days))
+    put = [(today, depth_mm)] if depth_mm > 0.0 else []
+    after = days.run(known.now, today, last, put, logged=False)
+    morning = days.used_fraction(known.now.water_mm[0], today)
+    return first_due(days, judged_use(days, morning, days.used_by_day(after, today), today)[1:], today + 1)
+
+
+def share_used(known: Known, advice: Advice) -> str:
+    """How much is used by the hour that counts, and the limit, in words."""
+    if by_tonight(known.days)[known.today]:
+        used = advice.used_tonight
+        return say("{used:.0f} % used by tonight, limit {limit:.0f} %", used=100 * used, limit=100 * advice.limit)
+    used = 0.5 * (advice.used + advice.used_tonight)
+    return say("{used:.0f} % used by midday, limit {limit:.0f} %", used=100 * used, limit=100 * advice.limit)
+
+
 def _verdict(
     known: Known, weather: WeatherSeries, ahead: Result, used: FloatArray, limit: float, chance: float, phase: int,
-    missing_mm: float,
+    missing_mm: float, sides: tuple[float, float],
 ) -> Verdict:  # fmt: skip
     days, today = known.days, known.today
     if phase == NONE:
@@ -260,9 +281,10 @@ def _verdict(
     air = float(days.air_fraction(known.now.water_mm[0], today)[0])
     if float(known.now.airless[0, 0]) > TOO_WET or air < 0.5 * float(days.laid.columns.fixed[0, AIR_NEEDED]):
         return "let drain"
-    if chance <= UNLIKELY or missing_mm < LEAST_MM:
+    unlikely, sure = sides
+    if chance <= unlikely or missing_mm < LEAST_MM:
         return "hold"
-    if chance < SURE:
+    if chance < sure:
         return "probe first"
     return "rain will do" if _rain_does_it(known, weather, ahead, used, limit) else "soak"
 
@@ -304,7 +326,7 @@ def reasons_for(known: Known) -> tuple[date, tuple[Reason, ...]]:
 
     Parts are depths over the wetted part, from the same run, and add up to ``missing_mm``: what was missing at the start,
     plus what plants and air took from the wetted part, less what rain and watering put in, plus what sank below the roots
-    (the balance of all the rest, so that the sum is exact).
+    (the balance of all the rest, so that the sum is exact), plus what readings add to all that was worked out.
     """
     days, today, n = known.days, known.today, known.days.steps_a_day
     ends = known.past.water_mm[0, n - 1 :: n]
@@ -320,6 +342,7 @@ def reasons_for(known: Known) -> tuple[date, tuple[Reason, ...]]:
     else:
         before = float(days.missing_mm(ends[start - 1], today)[0])
     now = float(days.missing_mm(known.now.water_mm[0], today)[0])
+    ran = float(days.missing_mm(ends[-1], today)[0]) if today else now  # by the run alone, before readings moved it
     flux = known.past.fluxes[0, start * n : today * n, :, 0]
     into = flux[:, INTO_WET]
     rain = flux[:, RAIN]
@@ -329,7 +352,7 @@ def reasons_for(known: Known) -> tuple[date, tuple[Reason, ...]]:
     by_rain, by_hand = float(np.sum(into * share)), float(np.sum(into * (1.0 - share)))
     plants, air = float(flux[:, TRANSPIRATION_WET].sum()), float(flux[:, EVAPORATION_WET].sum())
     patch = _patch_growth(known, start)
-    sank = now - (before + plants + air - by_rain - by_hand + patch)
+    sank = ran - (before + plants + air - by_rain - by_hand + patch)
     since = _day(days, start)
     parts = [
         (say("missing already on {since:tiny}", since=since), before),
@@ -339,6 +362,7 @@ def reasons_for(known: Known) -> tuple[date, tuple[Reason, ...]]:
         (say("watering that went in"), -by_hand),
         (say("soil that the growing watered patch took in"), patch),
         (say("sank below the roots") if sank > 0 else say("came from water above field capacity"), sank),
+        (say("what the readings add") if now > ran else say("what the readings take off"), now - ran),
     ]
     kept = [Reason(cause, mm, days.litres(mm, today)) for cause, mm in parts if abs(mm) >= 0.05]
     rest = now - sum(r.depth_mm for r in kept)

@@ -3,23 +3,34 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import suppress
 from datetime import date, timedelta
 from functools import reduce
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from soakbook.advice.decide import HORIZON_DAYS
-from soakbook.errors import InputError
+from soakbook.errors import InputError, SourceDown
 from soakbook.garden.model import Garden, LogEntry
 from soakbook.said import Said, say
 from soakbook.weather.join import expected_from_past, in_showers, join, observed_until
-from soakbook.weather.series import FORECAST, WeatherSeries, one_after_another, sources_in_turn
+from soakbook.weather.series import EXPECTED, FORECAST, WeatherSeries, one_after_another, sources_in_turn
+
+if TYPE_CHECKING:
+    from soakbook.weather.members import WeatherMembers
+    from soakbook.weather.normals import MonthlyNormals
 
 #: Days before the round that weather is wanted for.
 BACK_DAYS = 160
 #: Years of the file's own past that make it a better guide to the days ahead than normals.
 ENOUGH_YEARS = 3
+#: The ensemble is not waited for longer than this, nor asked for twice: the forecast can be dressed instead. Judged. [s]
+ENSEMBLE_WAIT_S = 5.0
+#: Weather files read lately, oldest first, by path, state and spot; they are never changed.
+_FILES: dict[tuple[object, ...], WeatherSeries] = {}
+_MOST_FILES = 4
 
 
 def weather_for(
@@ -57,7 +68,7 @@ def weather_for(
     elif garden.weather == "live":
         series = _then_expected(garden, live_weather(garden, on), on, last, back_days)
     else:
-        series = _then_expected(garden, _from_file(garden, on, folder), on, last, back_days)
+        series = _then_expected(garden, weather_of_file(garden, folder), on, last, back_days)
     return with_gauge(series, log, on)
 
 
@@ -113,18 +124,135 @@ def live_weather(garden: Garden, on: date) -> WeatherSeries:
     )
 
 
-def _from_file(garden: Garden, on: date, folder: Path | None) -> WeatherSeries:
+def weather_of_file(garden: Garden, folder: Path | None) -> WeatherSeries:
+    """The garden's weather file by the day, gaps filled; read again only where it has changed."""
     from soakbook.weather.daily import hourly_to_daily
     from soakbook.weather.read import read_weather
 
     path = Path(garden.weather)
     path = path if path.is_absolute() or folder is None else folder / path
-    series = read_weather(
-        path, lat_deg=garden.lat_deg, lon_deg=garden.lon_deg, elevation_m=garden.elevation_m, time_zone=garden.time_zone
+    try:
+        stamp = path.stat()
+    except OSError:
+        stamp = None  # reading it says what is wrong
+    key = (path.absolute(), stamp and (stamp.st_mtime_ns, stamp.st_size), *_spot(garden))
+    kept = _FILES.get(key)
+    if kept is None:
+        series = read_weather(
+            path,
+            lat_deg=garden.lat_deg,
+            lon_deg=garden.lon_deg,
+            elevation_m=garden.elevation_m,
+            time_zone=garden.time_zone,
+        )
+        if series.step == "hour":
+            series = hourly_to_daily(series)
+        kept = _filled(series, garden)
+        _FILES[key] = kept
+        for old in list(_FILES)[:-_MOST_FILES]:
+            _FILES.pop(old, None)
+    return kept
+
+
+def _spot(garden: Garden) -> tuple[float, float, float, str]:
+    return garden.lat_deg, garden.lon_deg, garden.elevation_m, garden.time_zone
+
+
+def members_for(
+    garden: Garden,
+    weather: WeatherSeries,
+    on: date,
+    *,
+    count: int = 50,
+    seed: int = 1,
+    folder: Path | None = None,
+    days: int = 16,
+) -> WeatherMembers:
+    """Members of the weather from ``on`` to ``days`` after it.
+
+    Parameters
+    ----------
+    garden
+        With live weather the ensemble is asked for; where it gives nothing the single forecast is dressed. With a file, years of
+        the file's own past stand for what may come.
+    weather
+        What :func:`weather_for` gave for the same day: its forecast days, and whether yesterday was wet.
+    on
+        Today. Nothing observed on or after it is used.
+    count
+        Members wanted.
+    seed
+        Where chance starts; the same weather and seed give the same members.
+    folder
+        Where the garden file lies.
+    days
+        How far ahead, 16 at most where an ensemble is to reach the end.
+
+    Returns
+    -------
+    WeatherMembers
+        ``source`` says what they were made from.
+
+    Raises
+    ------
+    InputError
+        When a file cannot be read.
+    """
+    from soakbook.weather.ahead import members_ahead
+    from soakbook.weather.normals import normals_at
+
+    normals = normals_at(garden.lat_deg, garden.lon_deg, garden.elevation_m)
+    now = np.datetime64(on)
+    record = weather if garden.weather in ("live", "normals") else weather_of_file(garden, folder)
+    return members_ahead(
+        on,
+        on + timedelta(days=days),
+        count,
+        np.random.default_rng(seed),
+        normals,
+        record=_seen_before(record, now),
+        forecast=_forecast_from(weather, now),
+        ensemble=_ensemble(garden, on, normals, days) if garden.weather == "live" else None,
     )
-    if series.step == "hour":
-        series = hourly_to_daily(series)
-    return _filled(series, garden)
+
+
+def _seen_before(record: WeatherSeries, now: np.datetime64) -> WeatherSeries | None:
+    """The unbroken stretch of observed days that ends yesterday; None where yesterday was not observed."""
+    before = record.between(record.times[0], now - np.timedelta64(1, "D"))
+    if len(before) == 0 or before.times[-1] != now - np.timedelta64(1, "D"):
+        return None
+    expected = np.flatnonzero(before.kind == EXPECTED)
+    first = int(expected[-1]) + 1 if len(expected) else 0
+    return before.between(before.times[first], before.times[-1]) if first < len(before) else None
+
+
+def _forecast_from(weather: WeatherSeries, now: np.datetime64) -> WeatherSeries | None:
+    """The unbroken stretch of forecast days that begins today; None where there is none."""
+    ahead = weather.between(now, weather.times[-1])
+    others = np.flatnonzero(ahead.kind != FORECAST)
+    n = int(others[0]) if len(others) else len(ahead)
+    return ahead.between(now, ahead.times[n - 1]) if n else None
+
+
+def _ensemble(garden: Garden, on: date, normals: MonthlyNormals, days: int) -> WeatherMembers | None:
+    """The ensemble, kept like other live weather; None where it gives nothing, for the forecast can be dressed instead."""
+    from soakbook.weather.fetch import FetchSettings
+    from soakbook.weather.fetch_ensemble import MOST_DAYS, fetch_ensemble
+    from soakbook.weather.web import WebSettings
+
+    patience = FetchSettings(web=WebSettings(timeout_s=ENSEMBLE_WAIT_S, total_s=2.0 * ENSEMBLE_WAIT_S, attempts=1))
+    with suppress(SourceDown):
+        return fetch_ensemble(
+            garden.lat_deg,
+            garden.lon_deg,
+            garden.elevation_m,
+            garden.time_zone,
+            today=on,
+            forecast_days=min(days + 1, MOST_DAYS),
+            normals=normals,
+            settings=patience,
+        )
+    return None
 
 
 def _then_expected(garden: Garden, series: WeatherSeries, on: date, last: date, back_days: int) -> WeatherSeries:

@@ -9,9 +9,10 @@ from pydantic import Base64Bytes, BaseModel, BeforeValidator, ConfigDict, Field
 from pydantic_core import PydanticCustomError
 
 from soakbook.garden.log import MAX_BYTES as MOST_LOG
+from soakbook.garden.model import ReadingKind
 from soakbook.store import GardenRow
 
-Kind = Literal["water", "rain", "reading", "note"]
+Kind = Literal["water", "rain", "reading", "note", "forget"]
 Short = Annotated[str, Field(max_length=200)]
 Line = Annotated[str, Field(max_length=2000)]
 MOST_DEPTH = 16
@@ -159,7 +160,14 @@ class EntryOut(BaseModel):
     minutes: float | None
     feel: Literal["dry", "moist", "wet"] | None
     dial: float | None
+    reading: ReadingKind | None = Field(description="What a reading is of; null for all but readings.")
+    value: float | None = Field(
+        description="Of a reading: 0, 1, 2 for dry, moist, wet and light, middling, heavy; the mark of a dial; kPa; m³/m³; "
+        "kg of one pot; L/h; 1 for seen, 0 for not."
+    )
     depth_m: float | None
+    instrument: str | None = Field(description="What it was read with; empty where that was not said.")
+    line: str | None = Field(description="The line whose whole flow was measured, else empty.")
     uncounted: str = Field(description="Why it does not count now; empty when it does.")
 
 
@@ -170,7 +178,10 @@ class EntryIn(Given):
     kind: Kind
     at: Annotated[str, Field(max_length=40)] | None = Field(None, description="Local time; now when left out.")
     place_id: Short = ""
-    amount: Line = Field("", description="With its unit: 12 L, 2 cans, 20 min, 8 mm, moist at 10 cm, dial 4.")
+    amount: Line = Field(
+        "",
+        description="With its unit: 12 L, 2 cans, 20 min, 8 mm; a reading as the log has it: moist at 10 cm, dial 4 by probe 2, weight 4.2 kg.",
+    )
     text: Line = ""
 
 

@@ -13,6 +13,7 @@ from soakbook.app.cut_view import CutView
 from soakbook.app.place_figures import Origins
 
 Numbers = list[float | None]
+Verdict = Literal["soak", "probe first", "hold", "let drain", "rain will do"]
 
 
 # --- round and place ----------------------------------------------------------------------------------------------
@@ -32,6 +33,34 @@ class Goes(BaseModel):
     pause_minutes: float
 
 
+class Rule(BaseModel):
+    """What the plain threshold rule says."""
+
+    verdict: Verdict
+    litres: float
+    depth_mm: float
+    if_dry_litres: float
+    why: str
+
+
+class CostPart(BaseModel):
+    """One part of an expected cost, in hundredths of the place's harvest."""
+
+    cause: str
+    cost: float
+
+
+class PlanOut(BaseModel):
+    """What was weighed for a place, as docs/json.md describes it."""
+
+    cost: float
+    parts: list[CostPart]
+    saved: list[CostPart]
+    flip: str
+    differs: str
+    reading_worth: float
+
+
 class Job(BaseModel):
     """A job of the round, as docs/json.md describes it."""
 
@@ -41,7 +70,10 @@ class Job(BaseModel):
     plants: str
     phase: str
     count: int
-    verdict: Literal["soak", "probe first", "hold", "let drain", "rain will do"]
+    verdict: Verdict
+    rule: Rule
+    plan: PlanOut | None
+    moved: str
     litres: float
     depth_mm: float
     if_dry_litres: float
@@ -94,6 +126,7 @@ class RoundOut(BaseModel):
     jobs: list[PlaceJob]
     cautions: list[str]
     notes: list[str]
+    probe: str = Field(description="The place to probe if there is time for one; else empty.")
     stamp: str = Field(description="Changes whenever the round does.")
     entries: list[EntryOut] = Field(description="What was written down today, in the order of its times.")
     weather_trouble: str = Field(description="Why the source of the weather could not be had; else empty.")
@@ -109,11 +142,42 @@ class DueOut(BaseModel):
     gauge_mm: float | None = Field(description="Rain that would do instead.")
 
 
+class SuspicionOut(BaseModel):
+    """A fault that readings point to, as docs/json.md describes it."""
+
+    fault: str
+    odds: float
+    since: date | None
+    text: str
+    check: str
+
+
+class HeldOut(BaseModel):
+    """How the bands have held: readings looked at, and how many lay inside the band there was before each."""
+
+    inside: int
+    readings: int
+
+
+class Knowing(BaseModel):
+    """What is held of a place this morning and what readings taught, as docs/json.md describes it."""
+
+    used: float
+    used_low: float
+    used_high: float
+    used_unread: float | None
+    readings: int
+    told: list[str]
+    suspicions: list[SuspicionOut]
+    held: HeldOut
+
+
 class PlaceOut(BaseModel):
     """A place with its job of today, what its soil holds this morning, and the sum behind the advice."""
 
     place: PlaceFacts
     job: Job
+    knowing: Knowing
     cut: CutView
     due: list[DueOut] = Field(description="Days it is likely to fall due, unless it rains.")
 

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from soakbook.advice.question import Question, all_wrong, garden_of, spot_of
-from soakbook.app.entry_form import amount_text
+from soakbook.app.entry_amount import amount_text
 from soakbook.app.reader import Reader
 from soakbook.catalog import read as catalog
 from soakbook.errors import InputError, InputErrors

@@ -33,7 +33,7 @@ WHATS = (
     say("garden changed"), say("water supply changed"), say("place added"), say("place changed"), say("place copied"),
     say("place removed"), say("walking order changed"), say("sun and wind changed"), say("soil added"), say("soil changed"),
     say("soil removed"), say("line added"), say("line changed"), say("line removed"), say("planting added"),
-    say("planting changed"), say("planting ended"), say("planting removed"), say("weather file brought in"),
+    say("planting changed"), say("planting ended"), say("planting removed"), say("weather file brought in"), say("wishes changed"),
 )  # fmt: skip
 
 

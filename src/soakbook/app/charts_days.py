@@ -9,7 +9,7 @@ from datetime import date, timedelta
 from soakbook.app.chart_parts import Chart, Reader, axis_from_zero, depth_text, key, mark, point
 
 #: Lanes of the balance above "full" (waterings) and below "nothing left" (rain), in the same fractions.
-_WATERINGS_AT, _RAIN_FROM, _RAIN_TO = -0.07, 1.38, 1.08
+_WATERINGS_AT, _SIGNS_AT, _RAIN_FROM, _RAIN_TO = -0.07, 1.04, 1.38, 1.1
 
 
 @dataclass(frozen=True)
@@ -26,8 +26,9 @@ class DayWeather:
 class Held:
     """A place through time. ``used`` and ``limit``: fractions of what the roots can reach, at the end of each day from
     ``first`` on; ``past`` of those days have been lived. ``waterings`` are litres, ``rain`` mm, ``readings`` the used fraction
-    that was read; ``bands`` are (name, low, high) of the used fraction over the days to come, the widest first; ``soaked`` is
-    the used fraction of those days with today's soak; ``said`` what a reading said, where that is no fraction."""
+    that was read, ``signs`` the days of readings that are no fraction; ``bands`` are (name, low, high) of the used fraction over the days to come, the widest first, and may begin with
+    this morning; ``lay`` is low and high of the days lived, at their ends, as wide as the first of the bands; ``soaked`` is
+    the used fraction of the days to come with today's soak; ``said`` what a reading said, where that is no fraction."""
 
     first: date
     past: int
@@ -36,7 +37,9 @@ class Held:
     waterings: Sequence[tuple[date, float]] = ()
     rain: Sequence[tuple[date, float]] = ()
     readings: Sequence[tuple[date, float]] = ()
+    signs: Sequence[date] = ()
     bands: Sequence[tuple[str, Sequence[float], Sequence[float]]] = ()
+    lay: tuple[Sequence[float], Sequence[float]] = ((), ())
     soaked: Sequence[float] = ()
     said: Mapping[date, str] = field(default_factory=dict)
 
@@ -102,8 +105,9 @@ def balance_through_time(held: Held, reader: Reader) -> Chart:
     lane = _RAIN_TO - _RAIN_FROM
     marks = [
         mark("band", "too-dry", [[x, y, 1.0] for x, y in limit]),
+        mark("band", "fan-0", [[i + 1.0, a, b] for i, (a, b) in enumerate(zip(*held.lay, strict=True))]),
         *(
-            mark("band", f"fan-{i}", [[held.past + k + 1.0, a, b] for k, (a, b) in enumerate(zip(low, high, strict=True))])
+            mark("band", f"fan-{i}", [[len(days) - len(low) + k + 1.0, a, b] for k, (a, b) in enumerate(zip(low, high, strict=True))])
             for i, (_, low, high) in enumerate(held.bands)
         ),
         mark("line", "limit", limit),
@@ -116,16 +120,18 @@ def balance_through_time(held: Held, reader: Reader) -> Chart:
         mark("dot", "watering", [[at(day), _WATERINGS_AT] for day, _ in held.waterings]),
         mark("text", "amount", [[at(day), _WATERINGS_AT - 0.05, reader.amount(litres)] for day, litres in held.waterings]),
         mark("dot", "reading", [[at(day), used] for day, used in held.readings]),
+        mark("dot", "sign", [[at(day), _SIGNS_AT] for day in held.signs]),
     ]  # fmt: skip
     parts = [
         ("line", "held", reader.t("water used, so far")),
         ("line", "ahead", reader.t("to come, if nothing is given")),
         ("line", "soaked", reader.t("to come, if you soak today")),
-        ("line", "limit", reader.t("limit: time to soak")),
+        ("line", "limit", reader.t("limit: thirst begins")),
         ("band", "too-dry", reader.t("too dry")),
         ("dot", "watering", reader.t("watered")),
         ("bar", "rain", reader.t("rain")),
         ("dot", "reading", reader.t("reading")),
+        ("dot", "sign", reader.t("something seen")),
     ]
     present = {(m["type"], m["look"]) for m in marks if m["items"]}
     fans = [("band", f"fan-{i}", name) for i, (name, _, _) in enumerate(held.bands)]
@@ -157,6 +163,7 @@ def balance_through_time(held: Held, reader: Reader) -> Chart:
         head=(
             reader.t("day"), reader.t("used"), reader.t("limit"), reader.t("watered"), reader.t("rain"),
             reader.t("reading"), reader.t("so far or to come"), *((reader.t("if you soak today"),) if held.soaked else ()),
+            *((held.bands[0][0],) if held.bands else ()),
         ),
         rows=tuple(tuple(cell for cell, _ in row) for row in rows),
     )  # fmt: skip
@@ -168,6 +175,7 @@ def _balance_rows(held: Held, days: Sequence[date], reader: Reader) -> list[list
     for on, litres in held.waterings:
         put[on] = put.get(on, 0.0) + litres
     rain, read = dict(held.rain), dict(held.readings)
+    spans = _spans(held, reader)
     rows = []
     for i, day in enumerate(days):
         used, limit = reader.percent(held.used[i]), reader.percent(held.limit[i])
@@ -186,8 +194,22 @@ def _balance_rows(held: Held, days: Sequence[date], reader: Reader) -> list[list
             (seen, seen_said),
             (reader.t("so far"), "") if i < held.past else (reader.t("to come"), reader.t("to come")),
             *(((soaked, reader.t("{share} if you soak today", share=soaked) if soaked else ""),) if held.soaked else ()),
+            *(((spans[i], reader.t("likely {span}", span=spans[i]) if spans[i] else ""),) if held.bands else ()),
         ])  # fmt: skip
     return rows
+
+
+def _spans(held: Held, reader: Reader) -> list[str]:
+    """Per day, between what the widest band lies; empty where there is none."""
+    ahead = len(held.used) - held.past
+    low, high = (
+        [*held.lay[k], *(held.bands[0][1 + k][-ahead:] if held.bands and ahead else ())] for k in (0, 1)
+    )  # fmt: skip
+    said = [
+        reader.t("{low} to {high}", low=reader.percent(a), high=reader.percent(b))
+        for a, b in zip(low, high, strict=True)
+    ]
+    return [""] * (len(held.used) - len(said)) + said
 
 
 def _balance_says(held: Held, reader: Reader) -> str:
@@ -199,9 +221,31 @@ def _balance_says(held: Held, reader: Reader) -> str:
     if over is None:
         return reader.t("{share} of the water is used; the limit is not reached in the days shown.", share=share)
     day = reader.day(held.first + timedelta(days=over))
-    return reader.t(
+    says = reader.t(
         "{share} of the water is used; the limit is reached on {day} if nothing is given.", share=share, day=day
     )
+    return f"{says} {_when_over(held, reader)}".rstrip()
+
+
+def _when_over(held: Held, reader: Reader) -> str:
+    """Between which days the limit is passed, as the widest band has it; empty where that is one day."""
+    if not held.bands:
+        return ""
+    ahead = len(held.used) - held.past
+    _, low, high = held.bands[0]
+    limit = held.limit[held.past :]
+
+    def first(band: Sequence[float]) -> int | None:
+        return next((k for k, (used, most) in enumerate(zip(band, limit, strict=True)) if used >= most), None)
+
+    early, late = first(high[-ahead:]), first(low[-ahead:])
+    if early is None or early == late:
+        return ""
+    day = reader.day(held.first + timedelta(days=held.past + early))
+    if late is None:
+        return reader.t("It may be as early as {day}, or not in the days shown.", day=day)
+    last = reader.day(held.first + timedelta(days=held.past + late))
+    return reader.t("It may be as early as {day} or as late as {last}.", day=day, last=last)
 
 
 def weather_by_day(days: Sequence[DayWeather], reader: Reader) -> Chart:

@@ -19,15 +19,22 @@ from soakbook.errors import InputError, InputErrors, SourceDown
 from soakbook.said import say
 
 if TYPE_CHECKING:
-    from soakbook.advice.round import Round, Standing
+    from soakbook.advice.belief import Belief
+    from soakbook.advice.plan import Plan
+    from soakbook.advice.round import Round
+    from soakbook.advice.standing import Standing
     from soakbook.garden.model import Garden, LogEntry, Place
+    from soakbook.learning.bands import Held
+    from soakbook.learning.faults import Suspicion
     from soakbook.store import Entry, Store
+    from soakbook.weather.members import WeatherMembers
     from soakbook.weather.series import WeatherSeries
 
 #: Seconds for which fetched weather is used before it is asked for again, behind the page; and after the source was not reached.
 FRESH_S, RETRY_S = 3600.0, 120.0
-#: Versions of things kept in memory, those last asked for; gardens are small. The runs of all places of a garden are not.
-MOST_KEPT, MOST_RUNS = 64, 6
+#: Versions of things kept in memory, those last asked for; gardens are small. The runs of all places of a garden are not: so many
+#: gardens' runs and plans are kept.
+MOST_KEPT, MOST_RUNS = 128, 6
 
 
 class Kept:
@@ -122,7 +129,7 @@ class Desk:
 
     def __init__(self, store: Store, today: date | None = None, fetch_in_background: bool = True) -> None:
         self.store, self._today, self._behind = store, today, fetch_in_background
-        self._kept, self._runs = Kept(), Kept(MOST_RUNS)
+        self._kept, self._runs, self._plans = Kept(), Kept(MOST_RUNS), Kept(MOST_RUNS)
         self._skies: dict[Hashable, tuple[float, Sky]] = {}
         self._asking: set[Hashable] = set()
         self._read: dict[tuple[str, int], dict[Entry, LogEntry | str]] = {}
@@ -244,7 +251,7 @@ class Desk:
         )
         return known.key, known.version, today, rain
 
-    def _looked(self, key: Hashable, known: Known, today: date) -> Sky:
+    def _looked(self, key: Hashable, known: Known, today: date, *, members: bool = False) -> Sky:
         from soakbook.advice.sky import weather_for, with_gauge
 
         trouble = ""
@@ -255,6 +262,8 @@ class Desk:
             bare = weather_for(replace(known.garden, weather="normals"), today)
         series = with_gauge(bare, self.log(known), today)
         sky = Sky(series, (key, clock.monotonic()), bare, datetime.now(UTC), trouble)
+        if members:  # so that no page waits for them
+            self._members(known, sky, today)
         with self._lock:
             self._skies = {k: v for k, v in self._skies.items() if k[0] != known.key}  # type: ignore[index]
             self._skies[key] = (clock.monotonic(), sky)
@@ -280,7 +289,7 @@ class Desk:
 
         def ask() -> None:
             try:
-                self._looked(key, known, today)
+                self._looked(key, known, today, members=True)
             finally:
                 with self._lock:
                     self._asking.discard(key)
@@ -289,19 +298,88 @@ class Desk:
 
     # --- balance and advice ---------------------------------------------------------------------------------------
     def standings(self, known: Known) -> tuple[Standing, ...]:
-        """Every place run to this morning, with its advice before anything done today."""
-        from soakbook.advice.round import standings_of
+        """Every place as it stands this morning, with today's readings, its plan, and its advice before anything done today."""
+        from soakbook.advice.choose import with_plans
 
-        sky, today = self.sky(known), self.today(known.garden)
-        before = tuple(e for e in self.log(known) if e.at.date() < today)
-        key = ("standings", known.key, known.version, hash(before), sky.stamp)
-        made: tuple[Standing, ...] = self._runs.get(key, lambda: standings_of(known.garden, sky.series, today, before))
-        return made
+        stood = tuple(self._standing(known, place.name) for place in known.garden.places)
+        today = self.today(known.garden)
+        key = ("plans", known.key, known.version, tuple(id(s) for s in stood), self.sky(known).stamp)
+        made: tuple[tuple[Standing, ...], tuple[Standing, ...]] = self._plans.get(
+            key, lambda: (stood, with_plans(known.garden, stood, self.members(known), today))
+        )
+        return made[1]
 
     def standing(self, known: Known, place_id: str) -> Standing:
         """That of one place."""
         name = known.place(place_id).name
         return next(s for s in self.standings(known) if s.days.place.name == name)
+
+    def _standing(self, known: Known, name: str) -> Standing:
+        """Kept by place: what is written down for one leaves the others as they are."""
+        from soakbook.advice.standing import standing_of
+
+        sky, today = self.sky(known), self.today(known.garden)
+        place, log = known.garden.place(name), self._log_of(known, name)
+        many = len(known.garden.places)
+        of_garden: Kept = self._runs.get((known.key, many), lambda: Kept(many + MOST_RUNS))
+        key = (known.version, name, hash(log), sky.stamp)
+        made: Standing = of_garden.get(key, lambda: standing_of(known.garden, place, sky.series, today, log))
+        return made
+
+    def _log_of(self, known: Known, name: str) -> tuple[LogEntry, ...]:
+        """Entries that make the standing of a place: of the days before, and of today's those up to a reading."""
+        today, line = self.today(known.garden), known.garden.place(name).line
+        mine = [
+            e for e in self.log(known)
+            if e.at.date() <= today and (e.place == name or (e.kind == "reading" and bool(e.line) and e.line == line))
+        ]  # fmt: skip
+        is_read = any(e.at.date() == today and e.kind in ("reading", "forget") for e in mine)
+        return tuple(e for e in mine if e.kind != "note" and (is_read or e.at.date() < today))
+
+    def members(self, known: Known) -> WeatherMembers:
+        """Members of the weather from today on."""
+        return self._members(known, self.sky(known), self.today(known.garden))
+
+    def _members(self, known: Known, sky: Sky, today: date) -> WeatherMembers:
+        from soakbook.advice.sky import members_for
+
+        made: WeatherMembers = self._kept.get(
+            ("members", known.key, known.version, sky.stamp),
+            lambda: members_for(known.garden, sky.series, today, folder=known.folder),
+        )
+        return made
+
+    def plan(self, known: Known) -> tuple[Plan, ...]:
+        """What each place's acts are expected to cost today, in walking order; see :class:`soakbook.advice.plan.Plan`."""
+        return tuple(s.plan for s in self.standings(known) if s.plan is not None)
+
+    def belief(self, known: Known, place_id: str) -> Belief:
+        """What is held of a place this morning: members, the band of its past, and what readings taught (``learnt``)."""
+        return self._standing(known, known.place(place_id).name).belief
+
+    def suspicions(self, known: Known, place_id: str) -> tuple[Suspicion, ...]:
+        """What may be wrong with a place, the likeliest first."""
+        from soakbook.advice.trust import suspected
+
+        place, sky, today = known.place(place_id), self.sky(known), self.today(known.garden)
+        log = self._log_of(known, place.name)
+        made: tuple[Suspicion, ...] = self._kept.get(
+            ("suspicions", known.key, known.version, place.name, hash(log), sky.stamp),
+            lambda: suspected(known.garden, place, sky.series, log, today),
+        )
+        return made
+
+    def held(self, known: Known, place_id: str) -> tuple[Held, ...]:
+        """How the bands of a place have held so far: each reading against the band there was before it, by time."""
+        from soakbook.advice.trust import held
+
+        place, sky, today = known.place(place_id), self.sky(known), self.today(known.garden)
+        log = self._log_of(known, place.name)
+        made: tuple[Held, ...] = self._kept.get(
+            ("held", known.key, known.version, place.name, hash(log), sky.stamp),
+            lambda: held(known.garden, place, sky.series, log, today),
+        )
+        return made
 
     def round(self, known: Known) -> Round:
         """Today's round, with what was done and read today."""

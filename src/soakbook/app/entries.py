@@ -65,7 +65,9 @@ GARDEN = (
 )  # fmt: skip
 SUPPLY = (
     Field("source", "choice", usual="mains"), Field("can", "quantity", _VOLUME), Field("tank", "quantity", _VOLUME), Field("price"),
+    Field("salt", "quantity", ("dS/m", "dS/m")),
 )  # fmt: skip
+WISHES = tuple(Field(key, "number", usual="1") for key in ("spare_water", "spare_time", "best_crop"))
 LINE = (
     Field("name"), Field("means", "word", words="means"), Field("flow", "quantity", _FLOW), Field("measured", "yes"),
     Field("each", "quantity", _FLOW), Field("every", "quantity", _SMALL), Field("long", "quantity", _LARGE),

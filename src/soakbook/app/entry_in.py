@@ -9,7 +9,10 @@ from datetime import date, datetime, time
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
-from soakbook.app.entry_form import amount_parts, amount_text, new_id, reading_parts, reading_text
+from soakbook.app.entry_amount import amount_parts, amount_text
+from soakbook.app.entry_form import new_id
+from soakbook.app.reading_form import FIELDS as READING_FIELDS
+from soakbook.app.reading_form import missing_words, reading_text, reading_typed
 from soakbook.errors import InputError, InputErrors
 from soakbook.garden.log import KINDS, MAX_BYTES, LogRow, parse_row
 from soakbook.said import say
@@ -18,10 +21,10 @@ from soakbook.store import Entry, NewEntry, entries_from_rows, rows_from_csv
 if TYPE_CHECKING:
     from soakbook.app.desk import Desk, Known
     from soakbook.app.reader import Reader
-    from soakbook.garden.model import Garden
+    from soakbook.garden.model import Garden, LogEntry
 
 #: Fields of the form for one entry.
-FIELDS = ("id", "kind", "on", "at", "place", "number", "unit", "feel", "dial", "depth", "depth_unit", "text")
+FIELDS = ("id", "kind", "on", "at", "place", "number", "unit", "text", *READING_FIELDS)
 Typed = dict[str, str]
 #: Rows of an imported log that are told about when they cannot be used; a file of another kind has thousands.
 MOST_TOLD = 12
@@ -73,8 +76,7 @@ def form_of(entry: Entry, garden: Garden, reader: Reader) -> Typed:
         "id": entry.id, "text": entry.text, "on": at.date().isoformat(), "at": f"{at:%H:%M}",
     }  # fmt: skip
     if entry.kind == "reading":
-        parts = reading_parts(entry.amount, reader)
-        return typed | dict(zip(("feel", "dial", "depth", "depth_unit"), parts, strict=True))
+        return typed | reading_typed(entry.amount, reader)
     typed["number"], typed["unit"] = amount_parts(entry.amount, reader)
     return typed
 
@@ -120,7 +122,7 @@ def _as_first(entries: list[NewEntry], desk: Desk, known: Known) -> list[NewEntr
 
 def _amount(typed: Mapping[str, str]) -> str:
     if typed["kind"] == "reading":
-        return reading_text(typed["feel"], typed["dial"], typed["depth"], typed["depth_unit"])
+        return reading_text(typed)
     return amount_text(typed["number"], typed["unit"]) if typed["kind"] in ("water", "rain") else ""
 
 
@@ -130,15 +132,14 @@ def _missing(typed: Mapping[str, str], known: Known) -> list[InputError]:
     out = []
     if kind not in KINDS:
         out.append(InputError(say("Choose what to write down."), code="log.kind", field="kind"))
-    if kind in ("water", "reading") and not place:
+    if kind in ("water", "reading", "forget") and not place:
         out.append(InputError(say("Choose the place."), code="log.place", field="place"))
     elif place and place not in known.names and kind != "rain":
         out.append(InputError(say("There is no such place any more."), code="log.place.gone", field="place"))
     if kind in ("water", "rain") and not typed["number"].strip():
         out.append(InputError(say("Write how much."), code="log.amount", field="amount"))
-    if kind == "reading" and not typed["feel"] and not typed["dial"].strip():
-        said = say("Say how it felt, or where the dial stood.")
-        out.append(InputError(said, code="log.amount", field="amount"))
+    if kind == "reading" and not reading_text(typed):
+        out.append(InputError(missing_words(typed), code="log.amount", field="amount"))
     if kind == "note" and not typed["text"].strip():
         out.append(InputError(say("Write what you saw, or add a photo."), code="log.text", field="text"))
     return out
@@ -288,3 +289,14 @@ def _with_ids(rows: list[LogRow]) -> list[LogRow]:
             row = LogRow(**{**row.cells(), "id": f"csv-{digest[:24]}"})
         out.append(row)
     return out
+
+
+def keep_rows(desk: Desk, key: str, rows: list[LogRow], *, by: str = "") -> list[tuple[LogEntry, bool]]:
+    """Write rows into a garden's log, all or none; True for those that are new. A row whose id is there, also if it was taken out,
+    leaves what is there as it is."""
+    known = desk.known(key)
+    there = {entry.id for entry in desk.store.entries(key, removed=True)}
+    read = [parse_row(row, known.garden) for row in rows]
+    fresh = [row for row in rows if row.id not in there]
+    desk.store.put_many(key, entries_from_rows(fresh, known.document), by=by)
+    return [(entry, entry.id not in there) for entry in read]

@@ -11,20 +11,28 @@ import numpy as np
 
 from soakbook.app.charts import Chart, Held, balance_through_time, reasons_chart
 from soakbook.app.entry_form import entry_words, when_text
+from soakbook.app.fan_view import Fan, fan_of
 from soakbook.app.reader import Reader
+from soakbook.app.reading_view import read_at, said_by_day
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from soakbook.advice.belief import Belief
     from soakbook.advice.round import Job, Standing
     from soakbook.app.desk import Desk, Known
     from soakbook.garden.model import LogEntry, Place, Planting
+    from soakbook.weather.members import WeatherMembers
     from soakbook.weather.series import WeatherSeries
+
+    FloatArray = NDArray[np.float64]
 
 #: Days of the balance drawn: back and ahead.
 BACK_DAYS, AHEAD_DAYS = 30, 14
+#: Amounts that differ by no more than this part are the same to a reader who sees two figures.
+SAME_AMOUNT = 0.03
 #: Entries of the log, and days of the day-by-day table, that a page shows.
 ENTRIES, TABLE_DAYS = 8, 14
-#: Where a reading by hand is drawn, as the used fraction. Judged: only its word is meant.
-FELT_AT = {"wet": 0.05, "moist": 0.4, "dry": 0.75}
 
 
 @dataclass(frozen=True)
@@ -58,37 +66,52 @@ def neighbours(known: Known, place_id: str) -> tuple[tuple[str, str] | None, tup
     return (order[at - 1] if at else None), (order[at + 1] if at + 1 < len(order) else None)
 
 
-def balance_chart(standing: Standing, job: Job, log: Sequence[LogEntry], r: Reader) -> Chart:
-    """The balance of the last weeks and the days ahead, with what came and what was read."""
+def balance_chart(standing: Standing, ahead: WeatherMembers, job: Job, log: Sequence[LogEntry], r: Reader) -> Chart:
+    """The balance of the last weeks with what came and what was read, and the fan of the days ahead."""
     days, today = standing.days, standing.known.today
-    first, last = max(0, today - BACK_DAYS), min(today + AHEAD_DAYS, len(days.days))
-    given = days.depth_mm(job.given_today_litres, today)
-    past = days.used_by_day(standing.known.past, 0)[first:today, 0]
+    first = max(0, today - BACK_DAYS)
+    soak_mm = days.depth_mm(job.advice.litres, today) if job.advice.verdict == "soak" else 0.0
+    fan = fan_of(standing.belief, ahead, AHEAD_DAYS, days.depth_mm(job.given_today_litres, today), soak_mm)
+    last = today + len(fan.middle) - 1
+    past = _past(standing)[first:today].copy()
     past[-1] = standing.advice.used  # this morning, as the advice has it: roots reach as deep as today
-    ahead = days.used_by_day(days.run(standing.known.now, today, last, [(today, given)], logged=False), today)
-    soaked: list[float] = []
-    if job.advice.verdict == "soak":
-        more = given + days.depth_mm(job.advice.litres, today)
-        run = days.run(standing.known.now, today, last, [(today, more)], logged=False)
-        soaked = days.used_by_day(run, today)[:, 0].tolist()
-    low, high = np.quantile(ahead, [0.1, 0.9], axis=1)
     begin = _day(standing, first)
     own = [e for e in log if e.place == days.place.name and begin <= e.at.date() <= _day(standing, today)]
     readings = [e for e in own if e.kind == "reading"]
     held = Held(
         first=begin,
         past=today - first,
-        used=[*past.tolist(), *ahead[:, 0].tolist()],
+        used=[*past.tolist(), *fan.middle[1:].tolist()],
         limit=_limits(standing)[first:last],
         waterings=[(e.at.date(), e.litres) for e in own if e.kind == "water" and e.litres],
         rain=[(_day(standing, k), float(days.rain_mm[k])) for k in range(first, last) if days.rain_mm[k] > 0.0],
-        readings=[(e.at.date(), _felt_at(e)) for e in readings],
-        bands=[(r.t("where it may lie, as far as is known"), low.tolist(), high.tolist())],
-        soaked=soaked,
-        said={e.at.date(): _reading_words(e, r) for e in readings},
+        readings=[(e.at.date(), at) for e in readings if (at := read_at(e, days)) is not None],
+        signs=[e.at.date() for e in readings if read_at(e, days) is None],
+        bands=[
+            (r.t("where it lies, 8 times in 10"), fan.wide[0].tolist(), fan.wide[1].tolist()),
+            (r.t("5 times in 10"), fan.narrow[0].tolist(), fan.narrow[1].tolist()),
+        ],
+        lay=_lay(standing.belief, fan, today - first),
+        soaked=[] if fan.soaked is None else fan.soaked[1:].tolist(),
+        said=said_by_day(readings, r),
     )
     made = balance_through_time(held, r)
     return made if grows(standing) else _for_nothing(made, held, r)
+
+
+def _past(standing: Standing) -> FloatArray:
+    """The used fraction at the end of each past day: by the best guess, or the middle of what readings leave of it."""
+    belief = standing.belief
+    if belief.learnt is not None and belief.today == standing.known.today:
+        return belief.past_mid
+    return np.asarray(standing.days.used_by_day(standing.known.past, 0)[:, 0])
+
+
+def _lay(belief: Belief, fan: Fan, count: int) -> tuple[list[float], list[float]]:
+    """Between what the place lay at the end of each of the last days, this morning as the fan has it."""
+    last = slice(belief.today - count, belief.today)
+    low, high = belief.past_low[last].tolist(), belief.past_high[last].tolist()
+    return [*low[:-1], float(fan.wide[0][0])], [*high[:-1], float(fan.wide[1][0])]
 
 
 def grows(standing: Standing) -> bool:
@@ -123,19 +146,6 @@ def _for_nothing(chart: Chart, held: Held, r: Reader) -> Chart:
     return replace(chart, says=says, block=block)
 
 
-def _felt_at(entry: LogEntry) -> float:
-    if entry.feel is not None:
-        return FELT_AT[entry.feel]
-    return 1.0 - (entry.dial or 0.0) / 10.0
-
-
-def _reading_words(entry: LogEntry, r: Reader) -> str:
-    if entry.feel is not None:
-        words = {"dry": r.t("felt dry"), "moist": r.t("felt moist"), "wet": r.t("felt wet")}
-        return words[entry.feel]
-    return r.t("dial at {dial}", dial=r.number(entry.dial or 0.0, 1))
-
-
 def _day(standing: Standing, index: int) -> date:
     first: date = standing.days.days[0].astype(date)
     return first + timedelta(days=index)
@@ -148,7 +158,7 @@ def reasons(standing: Standing, r: Reader) -> Chart | None:
 
 
 def sum_words(standing: Standing, r: Reader) -> str:
-    """From what is missing to what is put on."""
+    """From what is missing to what is put on. Much missing and little put on is where rain may come, or a soak be split."""
     advice = standing.advice
     if not grows(standing):
         return r.t("Nothing grows here now, so no water is asked for.")
@@ -160,8 +170,13 @@ def sum_words(standing: Standing, r: Reader) -> str:
         litres=r.amount(advice.missing_litres), depth=r.quantity(advice.reach_m, "length"), share=share,
     )  # fmt: skip
     need = advice.litres or advice.if_dry_litres
+    full = advice.missing_litres / advice.efficiency if advice.efficiency > 0.0 else 0.0
+    if need and abs(need - full) <= SAME_AMOUNT * full:
+        return words + " " + r.t("So {litres} are to be put on.", litres=r.amount(need))
     if need:
-        words += " " + r.t("So {litres} are to be put on.", litres=r.amount(need))
+        return words + " " + r.t(
+            "To fill it would take {full}; {litres} is what is expected to cost least.", full=r.amount(full), litres=r.amount(need),
+        )  # fmt: skip
     return words
 
 
@@ -260,7 +275,8 @@ def day_rows(standing: Standing, units: str) -> list[dict[str, Any]]:
 
     usual = (0.0508, 0.1016, 0.2032, 0.508) if units == "US" else (0.05, 0.1, 0.2, 0.5)
     deepest = float(standing.days.laid.edges_m[-1])
-    return balance_rows(standing.days, standing.known.past, [d for d in usual if d <= deepest] or [deepest])
+    depths = [d for d in usual if d <= deepest] or [deepest]
+    return balance_rows(standing.days, standing.known.past, depths, standing.belief)
 
 
 def day_table(rows: Sequence[dict[str, Any]], r: Reader) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
@@ -287,13 +303,15 @@ def day_table(rows: Sequence[dict[str, Any]], r: Reader) -> tuple[tuple[str, ...
     return head, out
 
 
-def weather_words(series: WeatherSeries, today: date, r: Reader) -> str:
-    """Whether the days ahead rest on a forecast."""
+def weather_words(series: WeatherSeries, members: WeatherMembers, today: date, r: Reader) -> str:
+    """What the days ahead rest on."""
     from soakbook.weather.series import FORECAST
 
-    ahead = series.kind[series.times >= np.datetime64(today)]
-    n = int(np.sum(ahead == FORECAST))
+    ways = r.t(
+        "The days to come are drawn over {n} ways the weather may go, rain among them: {source}.",
+        n=len(members), source=r.tell(members.source),
+    )  # fmt: skip
+    n = int(np.sum(series.kind[series.times >= np.datetime64(today)] == FORECAST))
     if n == 0:
-        return r.t("The days to come have the season's usual sun and warmth, and no rain.")
-    return r.tn("One day ahead is forecast; then what is usual, and no rain.",
-                "{n} days ahead are forecast; then what is usual, and no rain.", n)  # fmt: skip
+        return ways
+    return f"{ways} {r.tn('One day ahead is forecast.', '{n} days ahead are forecast.', n)}"

@@ -3,28 +3,35 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from typing import TYPE_CHECKING, Literal
 
 from soakbook.app.entry_form import amount_units, entry_words
 from soakbook.app.entry_in import local_time
+from soakbook.app.learnt_view import sentence
+from soakbook.app.plan_view import PlanShown, plan_shown
 from soakbook.app.reader import Reader
+from soakbook.said import say
 
 if TYPE_CHECKING:
     from soakbook.advice.round import Job, Round
     from soakbook.app.desk import Desk, Known
     from soakbook.store import Entry
+    from soakbook.weather.odds import Odds
 
 Group = Literal["do", "watch", "done", "fine"]
 #: Entries of today shown with a job; the log has them all.
 MOST_SHOWN = 4
+#: Days ahead over which odds on rain are told on the round; only those from so many tenths on, and the few that matter most.
+RAIN_DAYS, LEAST_TENTHS, MOST_RAIN_DAYS = 7, 3, 3
 #: The sign and the class of each verdict.
 SIGNS = {"soak": "soak", "probe first": "probe", "hold": "hold", "let drain": "drain", "rain will do": "rain"}
 
 
 @dataclass(frozen=True)
 class Row:
-    """One job. ``amount`` is said largest, ``more`` after it; ``number`` and ``unit`` fill the amount's fields."""
+    """One job. ``amount`` is said largest, ``more`` after it; ``number`` and ``unit`` fill the amount's fields; ``probe_depth`` is
+    how deep to probe, ``probe_at`` the same as the log has it."""
 
     place_id: str
     place: str
@@ -41,9 +48,12 @@ class Row:
     unit: str
     units: list[tuple[str, str]]
     probe_depth: str
+    probe_at: str
     seen: str
     entries: tuple[Done, ...]
     more_entries: int
+    plan: PlanShown | None
+    moved: str
     job: Job
 
 
@@ -99,11 +109,63 @@ def _row(known: Known, place_id: str, job: Job, entries: list[Entry], r: Reader,
         unit=unit,
         units=amount_units(known.place(place_id), known.garden, r),
         probe_depth=r.quantity(advice.probe_depth_m, "length", 0),
+        probe_at=f"{100.0 * advice.probe_depth_m:.0f} cm",
         seen=",".join(e.id for e in waterings),
         entries=tuple(Done(e.id, e.kind, entry_words(e, known, r), _who(e, known, r)) for e in entries[-MOST_SHOWN:]),
         more_entries=max(0, len(entries) - MOST_SHOWN),
+        plan=plan_shown(job.plan, r) if job.plan is not None and grows(job) else None,
+        moved=sentence(r.tell(job.moved)) if job.moved else "",
         job=job,
     )
+
+
+def grows(job: Job) -> bool:
+    """Whether anything grows in its place today."""
+    from soakbook.balance.crops import NONE
+
+    return job.advice.phase != NONE
+
+
+@dataclass(frozen=True)
+class ProbeOne:
+    """The one place to probe when there is time for one, and how deep."""
+
+    place_id: str
+    place: str
+    depth: str
+    at: str
+    is_asked: bool
+
+
+def probe_one(rows: list[Row]) -> ProbeOne | None:
+    """Where a reading is worth most, of the places not read today; None where none could change what is done."""
+    from soakbook.advice.worth import which_to_probe
+
+    unread = [row for row in rows if not any(one.kind == "reading" for one in row.entries)]
+    name = which_to_probe([row.job.plan for row in unread if row.job.plan is not None])
+    row = next((row for row in unread if row.place == name), None)
+    if row is None:
+        return None
+    return ProbeOne(row.place_id, row.place, row.probe_depth, row.probe_at, row.sign == "probe")
+
+
+def rain_words(desk: Desk, known: Known, r: Reader) -> str:
+    """Odds on rain over the coming days, the days worth telling only."""
+    from soakbook.weather.odds import rain_odds
+
+    today = desk.today(known.garden)
+    days = [today + timedelta(days=k) for k in range(RAIN_DAYS)]
+    odds = rain_odds(desk.members(known), days)
+    told = [one for one in odds if one.in_ten >= LEAST_TENTHS]
+    if not told:
+        return r.t("No rain to reckon with in the next {n} days.", n=RAIN_DAYS)
+    told = sorted(sorted(told, key=lambda one: -one.chance * one.amount_mm)[:MOST_RAIN_DAYS], key=lambda one: one.day)
+    return sentence("; ".join(odds_on(one, r) for one in told))
+
+
+def odds_on(odds: Odds, r: Reader) -> str:
+    """The odds of a day as the reader writes days."""
+    return r.tell(say(odds.text.template, **{**odds.text.values, "day": r.day(odds.day)}))
 
 
 def _note(job: Job, r: Reader) -> str:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, cast
 
 import numpy as np
 
-from soakbook.app.entry_form import amount_text
+from soakbook.app.entry_amount import amount_text
 from soakbook.app.reader import Reader
 from soakbook.errors import InputError, InputErrors
 from soakbook.said import Said, say

@@ -16,6 +16,8 @@ if TYPE_CHECKING:
     from soakbook.app.charts import Chart
     from soakbook.app.desk import Sky
     from soakbook.garden.model import Garden, LogEntry
+    from soakbook.weather.members import WeatherMembers
+    from soakbook.weather.odds import Odds
     from soakbook.weather.series import WeatherSeries
 
 #: Stretches to look back over, the first unless another is asked for. [days]
@@ -44,13 +46,15 @@ class Gauge:
 
 @dataclass(frozen=True)
 class Ahead:
-    """A day to come, written out. ``kind`` says how it is known."""
+    """A day to come, written out. ``kind`` says how it is known, ``odds`` how likely rain is, ``is_wet`` whether it is likely."""
 
     day: str
     warmth: str
     demand: str
     rain: str
     kind: str
+    odds: str
+    is_wet: bool
 
 
 def stretch(sky: Sky, today: date, days: int) -> tuple[WeatherSeries, date]:
@@ -147,8 +151,8 @@ def _difference(mm: float, r: Reader) -> str:
     return ("+" if mm >= 0.0 else "−") + _depth(abs(mm), r)
 
 
-def coming(sky: Sky, today: date, r: Reader) -> list[Ahead]:
-    """The days to come, today among them."""
+def coming(sky: Sky, today: date, r: Reader, members: WeatherMembers | None = None) -> list[Ahead]:
+    """The days to come, today among them; with odds on rain where weather members are at hand."""
     from soakbook.weather.eto import series_eto
     from soakbook.weather.series import EXPECTED, FORECAST
 
@@ -156,6 +160,7 @@ def coming(sky: Sky, today: date, r: Reader) -> list[Ahead]:
     eto, rain, chance = series_eto(part), part.get("rain_mm"), part.get("rain_chance_pct")
     warm, cool = part.get("t_max_c"), part.get("t_min_c")
     words = {EXPECTED: r.t("usual"), FORECAST: r.t("forecast")}
+    odds = odds_by_day(members, today, r)
     out = []
     for i, time in enumerate(part.times):
         on, kind = time.astype(date), int(part.kind[i])
@@ -171,8 +176,35 @@ def coming(sky: Sky, today: date, r: Reader) -> list[Ahead]:
             high=r.quantity(float(warm[i]), "temperature", 0),
         )
         out.append(Ahead(r.t("today") if on == today else r.day(on), warmth, _depth(float(eto[i]), r), wet,
-                         words.get(kind, r.t("observed"))))  # fmt: skip
+                         words.get(kind, r.t("observed")), *odds.get(on, ("", False))))  # fmt: skip
     return out
+
+
+def odds_by_day(members: WeatherMembers | None, today: date, r: Reader) -> dict[date, tuple[str, bool]]:
+    """Odds on rain of each day ahead in a few words, and whether rain is likely."""
+    from soakbook.weather.odds import rain_odds
+
+    if members is None:
+        return {}
+    last = min(today + timedelta(days=AHEAD_DAYS - 1), members.times[-1].astype(date))
+    days = [today + timedelta(days=k) for k in range((last - today).days + 1)]
+    return {one.day: (odds_words(one, r), one.in_ten >= 7) for one in rain_odds(members, days)}
+
+
+def odds_words(odds: Odds, r: Reader) -> str:
+    """As the sentences of :func:`soakbook.weather.odds.in_words`, for a row that has its day already."""
+    n, depth = odds.in_ten, r.quantity(odds.amount_mm, "depth", 0 if r.units == "metric" else 1)
+    if n == 0:
+        return r.t("none in sight")
+    if n <= 2:
+        return r.t("unlikely: {n} in 10, about {depth}", n=n, depth=depth)
+    if n <= 4:
+        return r.t("may come: {n} in 10, about {depth}", n=n, depth=depth)
+    if n <= 6:
+        return r.t("as likely as not: {n} in 10, about {depth}", n=n, depth=depth)
+    if n <= 8:
+        return r.t("likely: {n} in 10, about {depth}", n=n, depth=depth)
+    return r.t("very likely: 9 in 10 or more, about {depth}", depth=depth)
 
 
 def usual_months(garden: Garden, r: Reader) -> list[tuple[str, str, str, str, str]]:

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
 
 #: Fluxes the kernel returns, in order. All are mm over the place's area per step unless it says otherwise.
 FLUXES = (
@@ -57,7 +58,7 @@ FIXED = (
     "wall",  # evaporation through the pot's wall per mm of its height, as a multiple of ETo
     "air_needed",  # air-filled pores below which roots lack air, m3/m3
     "overhead",  # 1 where what is put on falls on the mulch first, 0 where it comes out beneath
-    "enough",  # share of unstressed roots that can supply the whole plant, 1 for none spare (Jarvis' critical index)
+    "enough",  # how far wetter roots make up for dry ones: the share of roots that supplies all (Jarvis' critical index), 1 for none
 )
 HOLD, SAUCER, DRY_FROM, DRY_BYPASS, ZE, WALL, AIR_NEEDED, OVERHEAD, ENOUGH = range(len(FIXED))
 
@@ -135,7 +136,7 @@ class State:
 class Result:
     """A run: ``fluxes`` (P, T, len(FLUXES), M) and ``water_mm`` (P, T, F, L, M) at the end of each step when they were
     kept, else empty; ``totals`` (P, len(FLUXES), M); ``balance_error`` the worst imbalance relative to the water that
-    passed through."""
+    passed through; ``steps`` the steps that were kept, rising (all of them, unless some were asked for)."""
 
     end: State
     totals: FloatArray
@@ -143,6 +144,18 @@ class Result:
     fluxes: FloatArray = field(default_factory=lambda: np.empty((0, 0, 0, 0)))
     water_mm: FloatArray = field(default_factory=lambda: np.empty((0, 0, 0, 0, 0)))
     surface_mm: FloatArray = field(default_factory=lambda: np.empty((0, 0, 0, 0)))
+    steps: IntArray = field(default_factory=lambda: np.empty(0, dtype=np.int64))
+
+    def __post_init__(self) -> None:
+        if not len(self.steps) and self.water_mm.size:
+            object.__setattr__(self, "steps", np.arange(self.water_mm.shape[1]))
+
+    def slot(self, step: int) -> int:
+        """Where what stood after a step is kept; KeyError where it was not."""
+        at = int(np.searchsorted(self.steps, step))
+        if at >= len(self.steps) or self.steps[at] != step:
+            raise KeyError(step)
+        return at
 
 
 def state_at(columns: Columns, area_wet: FloatArray, available: float | FloatArray = 1.0) -> State:

@@ -13,6 +13,8 @@ from typing import Any
 _SOURCES = (
     "balance/kernel.py",
     "balance/columns.py",
+    "balance/rollout_kernel.py",
+    "balance/rollout_names.py",
     "physics/evaporation.py",
     "physics/infiltration.py",
 )
@@ -38,6 +40,25 @@ def cache_folder() -> Path:
 @cache
 def run_places() -> Callable[..., None]:
     """The kernel, compiled or loaded from the cache; see :mod:`soakbook.balance.kernel`."""
+    _use_cache()
+    from soakbook.balance import kernel
+
+    function: Callable[..., Any] = kernel.run_places
+    return function
+
+
+@cache
+def roll() -> Callable[..., None]:
+    """The roll-out of candidate acts, likewise; see :mod:`soakbook.balance.rollout_kernel`."""
+    _use_cache()
+    from soakbook.balance import rollout_kernel
+
+    function: Callable[..., Any] = rollout_kernel.roll
+    return function
+
+
+def _use_cache() -> None:
+    """Point numba at the folder, whether it is loaded yet or not."""
     folder = str(cache_folder())
     if "numba" in sys.modules:
         import numba
@@ -45,16 +66,13 @@ def run_places() -> Callable[..., None]:
         numba.config.CACHE_DIR = folder
     else:
         os.environ["NUMBA_CACHE_DIR"] = folder
-    from soakbook.balance import kernel
-
-    function: Callable[..., Any] = kernel.run_places
-    return function
 
 
 def compile_all() -> None:
     """Compile what this machine will need and write it to the caches: the set-up calls this, so that no user waits."""
     import numpy as np
 
+    from soakbook.balance.rollout import warm_up as warm_up_rollout
     from soakbook.balance.run import warm_up
     from soakbook.physics.evapotranspiration import reference_et_daily
 
@@ -67,6 +85,7 @@ def compile_all() -> None:
             elevation_m=100.0, lat_deg=40.0, day_of_year=day,
         )  # fmt: skip
     warm_up()
+    warm_up_rollout()
 
 
 if __name__ == "__main__":

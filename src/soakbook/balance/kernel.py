@@ -72,7 +72,7 @@ _ponded = njit(infiltration.ponded_depth_explicit_mm, fastmath=_FAST)
 
 @njit(cache=True, nogil=True, pipeline_class=_NoAlias, error_model="numpy", fastmath=_FAST)  # type: ignore[untyped-decorator]
 def _block(
-    p: int, lo: int, n: int, feet: int, layers: int, steps: int, weather: int, keep: bool, hours: float,
+    p: int, lo: int, n: int, feet: int, layers: int, steps: int, weather: int, slots: Any, hours: float,
     wp: Any, fc: Any, sat: Any, ks: Any, inv_taw: Any, inv_drain: Any,
     rew: Any, tew: Any, suction: Any, intake: Any, demand: Any, catch: Any, delivery: Any,
     water: Any, skin: Any, hold: Any, saucer: Any, airless: Any,
@@ -83,7 +83,8 @@ def _block(
 ) -> None:  # fmt: skip
     """Run members ``lo`` to ``lo + n`` of place ``p`` through all steps. All arrays are distinct.
 
-    ``flux`` adds up from step to step, unless every step is kept: then it goes to ``totals`` and starts again.
+    What stands at the end of step ``t`` goes to place ``slots[t]`` of the kept arrays, unless that is negative. ``flux`` adds up from
+    step to step until it is kept (where fluxes are): then it goes to ``totals`` and starts again.
     """
     hold_max, saucer_max, dry_from, bypass = fixed[p, HOLD], fixed[p, SAUCER], fixed[p, DRY_FROM], fixed[p, DRY_BYPASS]
     wall, air_needed = fixed[p, WALL], fixed[p, AIR_NEEDED]
@@ -109,7 +110,8 @@ def _block(
             area_before = area_wet
         kcb, kc_max, p_today = crop[p, t, KCB], crop[p, t, KC_MAX], crop[p, t, DEPLETION_P]
         ke_cut, arrives = crop[p, t, KE_CUT], crop[p, t, HOURS]
-        inv_1p = 1.0 / (1.0 - p_today)
+        # Such that an evenly dry soil supplies what FAO-56 says: all until p is used, then less in proportion.
+        inv_1p = fixed[p, ENOUGH] / (1.0 - p_today)
         eto_now, rain_now = eto_in[weather, t, lo : lo + n], rain_in[weather, t, lo : lo + n]
         for i in range(n):
             eto[i] = eto_now[i] * demand[i]
@@ -268,26 +270,28 @@ def _block(
                         water[r + k, i] -= lost
                         flux[EVAPORATION, i] += lost * area
                         flux[EVAPORATION_WET, i] += lost * first
-        if keep:
-            for q in range(flux.shape[0]):
-                out = fluxes[p, t, q, lo : lo + n]
-                for i in range(n):
-                    out[i] = flux[q, i]
-                    totals[q, i] += flux[q, i]
-                    flux[q, i] = 0.0
+        slot = slots[t]
+        if slot >= 0:
+            if fluxes.shape[1] > 0:
+                for q in range(flux.shape[0]):
+                    out = fluxes[p, slot, q, lo : lo + n]
+                    for i in range(n):
+                        out[i] = flux[q, i]
+                        totals[q, i] += flux[q, i]
+                        flux[q, i] = 0.0
             for f in range(feet):
-                out = kept_skin[p, t, f, lo : lo + n]
+                out = kept_skin[p, slot, f, lo : lo + n]
                 for i in range(n):
                     out[i] = skin[f, i]
                 for k in range(layers):
-                    out = kept_water[p, t, f, k, lo : lo + n]
+                    out = kept_water[p, slot, f, k, lo : lo + n]
                     for i in range(n):
                         out[i] = water[f * layers + k, i]
 
 
 @njit(cache=True, nogil=True, error_model="numpy")  # type: ignore[untyped-decorator]
 def run_places(
-    first: int, last: int, feet: int, keep: bool, hours: float,
+    first: int, last: int, feet: int, slots: Any, hours: float,
     wp: Any, fc: Any, sat: Any, ks: Any, thickness: Any, evaporating: Any, rew: Any, tew: Any, suction: Any, intake: Any,
     demand: Any, catch: Any, delivery: Any, fixed: Any, weather_of: Any,
     eto_in: Any, rain_in: Any, put_on: Any, crop: Any, roots: Any,
@@ -329,7 +333,7 @@ def run_places(
                     b_total[q, i] = 0.0
                     b_flux[q, i] = 0.0
             _block(
-                p, lo, n, feet, layers, steps, weather_of[p], keep, hours,
+                p, lo, n, feet, layers, steps, weather_of[p], slots, hours,
                 layer[0], layer[1], layer[2], layer[3], layer[4], layer[5],
                 lane[0], lane[1], lane[2], lane[3], lane[4], lane[5], lane[6],
                 b_water, b_foot[0], b_foot[1], b_lane[0], b_lane[1],

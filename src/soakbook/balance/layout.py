@@ -59,13 +59,15 @@ ENOUGH_ROOTS = 0.5
 class Members:
     """Multipliers of the members, each shape (M,): how many standard deviations the store is off, and factors on demand,
     rain caught and water delivered; where given, also how many standard deviations (of its logarithm) the soil's
-    conductivity is off, by which it drains and takes water in."""
+    conductivity is off, by which it drains and takes water in, and which path of day-to-day errors each follows
+    (:mod:`soakbook.balance.wander`; none when not given)."""
 
     store_z: FloatArray
     demand: FloatArray
     catch: FloatArray
     delivery: FloatArray
     drainage_z: FloatArray | None = None
+    paths: NDArray[np.int64] | None = None
 
     def __len__(self) -> int:
         return len(self.store_z)
@@ -317,9 +319,8 @@ def _columns(
     into = np.clip(EVAPORATION_DEPTH_M - edges[:-1], 0.0, np.diff(edges)) / np.diff(edges)
     drying = np.sum(into * np.diff(edges))
     share = into * np.diff(edges) / drying
-    tew = np.array(
-        [total_evaporable_water_mm(float(share @ theta_fc[:, i]), float(share @ wp), float(drying)) for i in range(m)]
-    )
+    dry, deep = float(share @ wp), float(drying)
+    tew = np.array([total_evaporable_water_mm(full, dry, deep) for full in (share @ theta_fc).tolist()])
     fixed = np.zeros((1, len(FIXED)))
     fixed[0, ZE] = drying
     fixed[0, ENOUGH] = ENOUGH_ROOTS

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from functools import cached_property
@@ -30,6 +30,7 @@ from soakbook.balance.crops import ESTABLISHING, SEEDBED, CropDays, crop_days
 from soakbook.balance.layout import LaidOut, Members, best_guess, lay_out
 from soakbook.balance.run import run_columns
 from soakbook.balance.site import site_eto, site_factor, weather_at
+from soakbook.balance.wander import demand_factor, rain_factor
 from soakbook.catalog import read as catalog
 from soakbook.catalog.model import Plant
 from soakbook.errors import InputError
@@ -48,8 +49,9 @@ FloatArray = NDArray[np.float64]
 RAIN_HOURS = 6.0
 #: Water assumed given at sowing or planting-out when the log says nothing, over the wetted part. Common practice: water in.
 WATERED_IN_MM = 10.0
-#: Density of roots in the part that is never watered, against the watered part, once full grown. Judged.
-DRY_ROOT_DENSITY = 0.5
+#: Density of roots in the part that is never watered, against the watered part, once full grown. Judged; common practice of drip
+#: growers: the crop lives off the wetted soil, and roots outside it are few.
+DRY_ROOT_DENSITY = 0.15
 #: Means by which water is poured at each plant, and how far beyond the leaves it wets. Judged: a hand's width.
 POURED = ("can", "basin")
 PATCH_MARGIN_M = 0.10
@@ -59,7 +61,9 @@ PATCH_MARGIN_M = 0.10
 class PlaceDays:
     """A place, its columns and everything that acts on it from ``days[0]`` to ``days[-1]``.
 
-    ``eto_mm``, ``rain_mm``: per day at the spot, shape (T,). ``steps_a_day`` is 24 for pots and trays, 1 for beds.
+    ``eto_mm``, ``rain_mm``: per day at the spot, shape (T,). ``steps_a_day`` is 24 for pots and trays, 1 for beds. ``paths`` (M,) are
+    the members' day-to-day errors (:mod:`soakbook.balance.wander`), already in the forcing; ``by_step_mm`` is demand and rain by step
+    without them.
     """
 
     garden: Garden
@@ -73,6 +77,8 @@ class PlaceDays:
     forcing: Forcing
     steps_a_day: int
     notes: tuple[str, ...]
+    paths: NDArray[np.int64] | None
+    by_step_mm: tuple[FloatArray, FloatArray]
 
     def area_wet(self, day: int) -> float:
         """Wetted part of the place's area on a day."""
@@ -110,10 +116,12 @@ class PlaceDays:
         )  # fmt: skip
 
     def run(
-        self, start: State, first: int, last: int, extra_mm: Sequence[tuple[int, float]] = (), logged: bool = True
-    ) -> Result:
-        """Run days ``first`` to ``last`` (not included) from a state."""
-        return run_columns(self.laid.columns, self.part(first, last, extra_mm, logged), start)
+        self, start: State, first: int, last: int, extra_mm: Sequence[tuple[int, float]] = (), logged: bool = True,
+        *, keep: bool | NDArray[np.int64] = True, fluxes: bool = True,
+    ) -> Result:  # fmt: skip
+        """Run days ``first`` to ``last`` (not included) from a state; what is kept as in :func:`run_columns`."""
+        forcing = self.part(first, last, extra_mm, logged)
+        return run_columns(self.laid.columns, forcing, start, keep=keep, fluxes=fluxes)
 
     def full(self) -> State:
         """At field capacity (a pot: at container capacity)."""
@@ -134,7 +142,7 @@ class PlaceDays:
     @cached_property
     def stores_mm(self) -> FloatArray:
         """Available water of the rooting depth when full, by day and member. (T, M) [mm]"""
-        return np.asarray(self.reach @ self.taw_mm)
+        return np.asarray(np.einsum("tl,lm->tm", self.reach, self.taw_mm))  # no threads for a product as small as this
 
     def store_mm(self, day: int) -> FloatArray:
         """Available water of the rooting depth when full, per member. (M,) [mm]"""
@@ -156,8 +164,10 @@ class PlaceDays:
         return np.minimum(self.missing_mm(water_mm, day) / self.store_mm(day), 1.0)
 
     def used_by_day(self, result: Result, first: int) -> FloatArray:
-        """:meth:`used_fraction` at the end of each day of a run that began on day ``first``: (days, M)."""
-        ends = result.water_mm[0, self.steps_a_day - 1 :: self.steps_a_day, 0]
+        """:meth:`used_fraction` at the end of each day of a run that began on day ``first`` and kept those: (days, M)."""
+        ends = result.water_mm[0, :, 0]
+        if self.steps_a_day > 1:
+            ends = ends[(result.steps + 1) % self.steps_a_day == 0]
         days = slice(first, first + len(ends))
         short = np.maximum(self.laid.columns.fc_mm[0] - ends, 0.0)
         missing = np.einsum("tl,tlm->tm", self.reach[days], short)
@@ -250,12 +260,11 @@ def place_days(
     put, notes = _waterings(garden, place, laid, plantings, weather.times, log, n, wet, until)
     eto_steps = daily_to_hours(eto, weather) if pot else eto
     rain_steps = _rain_hours(rain) if pot else rain
-    m = len(members)
     if place.pot is not None:  # the open top of a tapered pot is wider than the column that stands for it
         table[0, :, KC_MAX] *= place.pot.top_area_m2 * place.pot.count / laid.ground_m2
     forcing = Forcing(
-        eto_mm=np.ascontiguousarray(np.broadcast_to(eto_steps[None, :, None], (1, len(eto_steps), m))),
-        rain_mm=np.ascontiguousarray(np.broadcast_to(rain_steps[None, :, None], (1, len(eto_steps), m))),
+        eto_mm=_by_member(eto_steps, demand_factor, weather.times, members, n),
+        rain_mm=_by_member(rain_steps, rain_factor, weather.times, members, n),
         irrigation_mm=put,
         crop=np.repeat(table, n, axis=1),
         roots=np.repeat(roots, n, axis=1),
@@ -264,8 +273,35 @@ def place_days(
     if pot:
         forcing.crop[:, :, HOURS] = 1.0
     return PlaceDays(
-        garden, place, plantings, laid, crops, weather.times, eto, rain, forcing, n, (*laid.assumptions, *notes)
+        garden, place, plantings, laid, crops, weather.times, eto, rain, forcing, n, (*laid.assumptions, *notes),
+        members.paths, (eto_steps, rain_steps),
+    )  # fmt: skip
+
+
+def with_members(days: PlaceDays, members: Members) -> PlaceDays:
+    """The same place and days with other members: only what differs by member is laid out again."""
+    deepest = max((plant.root_max_m.value for _, plant in days.plantings), default=0.3)
+    laid = lay_out(days.place, deepest, members)
+    eto, rain = days.by_step_mm
+    n = days.steps_a_day
+    forcing = replace(
+        days.forcing,
+        eto_mm=_by_member(eto, demand_factor, days.days, members, n),
+        rain_mm=_by_member(rain, rain_factor, days.days, members, n),
     )
+    return replace(days, laid=laid, forcing=forcing, paths=members.paths)
+
+
+def _by_member(
+    values: FloatArray, factor: Callable[[NDArray[np.datetime64], NDArray[np.int64]], FloatArray],
+    days: NDArray[np.datetime64], members: Members, n: int,
+) -> FloatArray:  # fmt: skip
+    """Values by step for each member, with the errors of single days where members have such: (1, T n, M)."""
+    shape = (len(days), n, len(members))
+    each = np.broadcast_to(values.reshape(-1, n, 1), shape)
+    if members.paths is not None:
+        each = each * factor(days, members.paths)[:, None]
+    return np.ascontiguousarray(each.reshape(1, -1, len(members)))
 
 
 def _t_mean(weather: WeatherSeries) -> FloatArray:

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from concurrent.futures import ThreadPoolExecutor
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from soakbook.balance.columns import (
     AIR_NEEDED,
@@ -22,6 +24,7 @@ from soakbook.balance.columns import (
     Columns,
     FloatArray,
     Forcing,
+    IntArray,
     Result,
     State,
 )
@@ -33,7 +36,9 @@ from soakbook.said import say
 CLOSES_TO = 1e-9
 
 
-def run_columns(columns: Columns, forcing: Forcing, state: State, *, keep: bool = True, threads: int = 1) -> Result:
+def run_columns(
+    columns: Columns, forcing: Forcing, state: State, *, keep: bool | IntArray = True, fluxes: bool = True, threads: int = 1
+) -> Result:  # fmt: skip
     """Run the balance of all places and members through all steps.
 
     Parameters
@@ -41,7 +46,10 @@ def run_columns(columns: Columns, forcing: Forcing, state: State, *, keep: bool 
     columns, forcing, state
         See :mod:`soakbook.balance.columns` for shapes and units. ``state`` is not changed.
     keep
-        Keep fluxes and water of every step; without it only totals and the end state are returned.
+        Keep fluxes and water of every step; without it only totals and the end state are returned. Or the steps after which water
+        is kept, rising; fluxes are then those since the step kept before.
+    fluxes
+        Keep fluxes where water is kept.
     threads
         Threads to share the places among; one for a single garden.
 
@@ -57,23 +65,30 @@ def run_columns(columns: Columns, forcing: Forcing, state: State, *, keep: bool 
     places, layers, members = columns.shape
     feet = columns.footprints
     steps = forcing.crop.shape[1]
-    kept = steps if keep else 0
+    which = np.arange(steps if keep is True else 0) if isinstance(keep, bool) else keep
+    slots = np.full(steps, -1)
+    slots[which] = np.arange(len(which))
+    kept = len(which)
     end = state.copy()
     totals = np.zeros((places, len(FLUXES), members))
-    fluxes = np.empty((places, kept, len(FLUXES), members))
+    flows = np.empty((places, kept if fluxes else 0, len(FLUXES), members))
     water = np.empty((places, kept, feet, layers, members))
     skin = np.empty((places, kept, feet, members))
     kernel = run_places()
-
-    def some(first: int, last: int) -> None:
-        kernel(
-            first, last, feet, keep, float(forcing.step_hours),
+    given = [
+        _plain(a) for a in (
             columns.wp_mm, columns.fc_mm, columns.sat_mm, columns.ks_mm_h, columns.thickness_mm, columns.evaporating,
             columns.rew_mm, columns.tew_mm, columns.suction_mm, columns.intake_mm_h,
             columns.demand, columns.catch, columns.delivery, columns.fixed, columns.weather_of,
             forcing.eto_mm, forcing.rain_mm, forcing.irrigation_mm, forcing.crop, forcing.roots,
+        )
+    ]  # fmt: skip
+
+    def some(first: int, last: int) -> None:
+        kernel(
+            first, last, feet, slots, float(forcing.step_hours), *given,
             end.water_mm, end.surface_mm, end.held_mm, end.saucer_mm, end.airless,
-            state.area_wet, totals, fluxes, water, skin,
+            state.area_wet, totals, flows, water, skin,
         )  # fmt: skip
 
     if threads > 1 and places > 1:
@@ -94,7 +109,12 @@ def run_columns(columns: Columns, forcing: Forcing, state: State, *, keep: bool 
             code="balance.open",
             hint=say("This is a fault of the program; please report it with the garden file."),
         )
-    return Result(end, totals, worst, fluxes, water, skin)
+    return Result(end, totals, worst, flows, water, skin, which)
+
+
+def _plain(values: NDArray[Any]) -> NDArray[Any]:
+    """Writable and in one piece: the compiler makes another version for arrays that are not, and that takes half a minute."""
+    return values if values.flags.carray else np.require(values, requirements=["C", "W"])
 
 
 def stored_mm(columns: Columns, state: State) -> FloatArray:

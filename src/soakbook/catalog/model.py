@@ -129,3 +129,22 @@ class Means:
     rate_mm_h: Value
     wets_leaves: bool
     under_canopy: bool
+
+
+@dataclass(frozen=True)
+class Stages:
+    """How a plant (by its id) bears lack of water at each stage, and what else ails it.
+
+    ``vegetative``, ``flowering``, ``filling``, ``ripening``: yield response by stage (FAO-33), or (source JUDGED) a shape where
+    there are no figures: of that only the ratios count, the level is the plant's ``ky``. ``splits``, ``end_rot``, ``wet_leaves``: how prone it is to
+    splitting when soaked after dryness, to end rot and tip burn by swings, and to disease by wet leaves; 0 to 1.
+    """
+
+    id: str
+    vegetative: Value
+    flowering: Value
+    filling: Value
+    ripening: Value
+    splits: Value
+    end_rot: Value
+    wet_leaves: Value

@@ -26,7 +26,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any, Literal, Protocol, TypeVar, cast
 
-from soakbook.catalog.model import Means, Mix, MulchKind, Plant, Source, Standing, TextureClass, Value
+from soakbook.catalog.model import Means, Mix, MulchKind, Plant, Source, Stages, Standing, TextureClass, Value
 from soakbook.catalog.notes import said_note
 from soakbook.errors import InputError, SoakbookError
 from soakbook.said import say
@@ -34,7 +34,7 @@ from soakbook.said import say
 DATA = Path(__file__).parent / "data"
 
 Row = dict[str, str]
-Kind = TypeVar("Kind", Plant, TextureClass, Mix, MulchKind, Means)
+Kind = TypeVar("Kind", Plant, TextureClass, Mix, MulchKind, Means, Stages)
 
 
 class Named(Protocol):
@@ -90,6 +90,12 @@ def mulches() -> dict[str, MulchKind]:
 def means() -> dict[str, Means]:
     """Ways of watering by id."""
     return _table("means", Means, _means_words)
+
+
+@cache
+def stages() -> dict[str, Stages]:
+    """How each plant bears lack of water by stage, by the plant's id."""
+    return _table("stages", Stages, lambda row: {"id": row["id"]})
 
 
 def plant(name: str) -> Plant:

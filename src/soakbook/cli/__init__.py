@@ -6,7 +6,22 @@ import json
 import sys
 from importlib import import_module
 
-COMMANDS = ("demo", "serve", "round", "ask", "balance", "eto", "plants", "soils", "garden", "log", "weather")
+COMMANDS = (
+    "demo",
+    "serve",
+    "round",
+    "ask",
+    "show",
+    "balance",
+    "eto",
+    "plants",
+    "soils",
+    "garden",
+    "log",
+    "listen",
+    "weather",
+    "trial",
+)
 
 
 def main() -> None:

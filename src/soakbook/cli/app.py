@@ -13,7 +13,9 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
 )
 garden_app = typer.Typer(help="Write or check a garden file.", no_args_is_help=True, rich_markup_mode=None)
-log_app = typer.Typer(help="Write down a watering, rain or a note.", no_args_is_help=True, rich_markup_mode=None)
+log_app = typer.Typer(
+    help="Write down a watering, rain, a reading or a note.", no_args_is_help=True, rich_markup_mode=None
+)
 weather_app = typer.Typer(help="Fetch and look at weather.", no_args_is_help=True, rich_markup_mode=None)
 app.add_typer(garden_app, name="garden")
 app.add_typer(log_app, name="log")

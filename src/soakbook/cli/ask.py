@@ -9,7 +9,7 @@ import typer
 
 from soakbook.cli.app import app
 from soakbook.cli.round import DayOption, UnitsOption, amount_text, chosen_day, chosen_units, under
-from soakbook.cli.show import echo_json, paragraph, table, working
+from soakbook.cli.terminal import echo_json, paragraph, table, working
 
 if TYPE_CHECKING:
     from datetime import date

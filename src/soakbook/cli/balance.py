@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from soakbook.cli.app import app
-from soakbook.cli.round import DayOption, GardenOption, UnitsOption, chosen_day, chosen_units, opened
-from soakbook.cli.show import UnitSystem, echo_json, paragraph, table, working
+from soakbook.cli.round import DayOption, GardenOption, UnitsOption, chosen_day, chosen_units, opened, place_named
+from soakbook.cli.terminal import UnitSystem, echo_json, paragraph, table, working
 
 if TYPE_CHECKING:
+    from soakbook.advice.belief import Belief
     from soakbook.balance.columns import Result
     from soakbook.balance.place import PlaceDays
 
@@ -34,16 +35,18 @@ def balance_command(
     from soakbook.advice.daybook import balance_rows, rows_text
 
     with working("Running the balance"):
-        days, result, notes = run_place(place, garden, demo, first, on)
+        days, result, belief = run_place(place, garden, demo, first, on)
     system = chosen_units(units, days.garden.units)
     wanted = depths_wanted(depths, system, float(days.laid.edges_m[-1]))
-    rows = [r for r in balance_rows(days, result, wanted) if first is None or r["date"] >= str(chosen_day(first))]
+    rows = [
+        r for r in balance_rows(days, result, wanted, belief) if first is None or r["date"] >= str(chosen_day(first))
+    ]
     if as_csv:
         typer.echo(rows_text(rows), nl=False)
     elif as_json:
-        echo_json("balance", 1, {"place": place, "days": rows, "notes": list(notes)})
+        echo_json("balance", 1, {"place": place, "days": rows, "notes": list(days.notes)})
     else:
-        typer.echo(_text(days, rows, wanted, system, notes))
+        typer.echo(_text(days, rows, wanted, system))
 
 
 def depths_wanted(given: str | None, system: UnitSystem, deepest_m: float) -> list[float]:
@@ -68,25 +71,19 @@ def depths_wanted(given: str | None, system: UnitSystem, deepest_m: float) -> li
 
 def run_place(
     name: str, garden_path: Any, demo: bool, first: str | None, on: str | None
-) -> tuple[PlaceDays, Result, tuple[str, ...]]:
-    """Open the garden and run one of its places to the morning of ``on``."""
+) -> tuple[PlaceDays, Result, Belief]:
+    """Open the garden and run one of its places to the morning of ``on``: the best guess, or the mean of what readings leave."""
     import numpy as np
 
+    from soakbook.advice.belief import belief_from, mean_members
     from soakbook.advice.round import starting
     from soakbook.advice.sky import BACK_DAYS, weather_for
-    from soakbook.balance.place import place_days
+    from soakbook.advice.start import Start
+    from soakbook.balance.place import place_days, with_members
     from soakbook.errors import InputError
-    from soakbook.garden.words import nearest
 
     garden, log, folder, day = opened(garden_path, demo, on)
-    names = [p.name for p in garden.places]
-    name = next((n for n in names if n.casefold() == name.strip().casefold()), name)
-    if name not in names:
-        raise InputError(
-            f"there is no place {name!r}; there are {', '.join(names)}.",
-            code="place.unknown", field="place", hint=nearest(name, names),
-        )  # fmt: skip
-    place = garden.place(name)
+    place = place_named(garden, name)
     shown_from = chosen_day(first) if first else None
     if shown_from is not None and shown_from >= day:
         raise InputError(
@@ -99,14 +96,15 @@ def run_place(
     usual = starting(garden, place, weather, day)
     begin = usual.times[0] if shown_from is None else min(np.datetime64(shown_from), usual.times[0])
     weather = weather.between(begin, weather.times[-1])
-    days = place_days(garden, place, weather, [e for e in log if e.at.date() < day])
-    upto = days.index(day)
-    return days, days.run(days.full(), 0, upto), days.notes
+    entries = tuple(e for e in log if e.at.date() < day)
+    days = place_days(garden, place, weather, entries)
+    belief = belief_from(days, Start(weather, entries, ()), log, day)
+    if belief.learnt is not None:
+        days = with_members(days, mean_members(belief.learnt))
+    return days, days.run(days.full(), 0, days.index(day)), belief
 
 
-def _text(
-    days: PlaceDays, rows: list[dict[str, Any]], depths_m: list[float], system: Any, notes: tuple[str, ...]
-) -> str:
+def _text(days: PlaceDays, rows: list[dict[str, Any]], depths_m: list[float], system: Any) -> str:
     from soakbook.units import format_quantity as show
 
     head = ["day", "ETo", "rain", "water", "gone", "lost", "missing", "used"]
@@ -131,7 +129,7 @@ def _text(
             "",
             table(head, lines, right=tuple(range(1, len(head)))),
             "",
-            *[paragraph(f"Assumed: {n}") for n in notes if n],
-            paragraph("Everything, every day: --csv or --json."),
+            *[paragraph(f"Assumed: {n}") for n in days.notes if n],
+            paragraph("Everything, every day, with the bands of what was used: --csv or --json."),
         ]
     )  # fmt: skip

@@ -9,7 +9,7 @@ import typer
 
 from soakbook.cli.app import app
 from soakbook.cli.serve import OpenOption, show_app
-from soakbook.cli.show import paragraph
+from soakbook.cli.terminal import paragraph
 
 
 @app.command("demo")

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from soakbook.cli.app import app
-from soakbook.cli.show import echo_json
+from soakbook.cli.terminal import echo_json
 
 if TYPE_CHECKING:
     from soakbook.weather.series import WeatherSeries

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any, TypeVar
 import typer
 
 from soakbook.cli.app import garden_app
-from soakbook.cli.show import echo_json, paragraph, table, units_from_locale
+from soakbook.cli.terminal import echo_json, paragraph, table, units_from_locale
 from soakbook.errors import InputError, InputErrors
 
 if TYPE_CHECKING:

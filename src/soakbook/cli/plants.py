@@ -9,7 +9,7 @@ import typer
 
 from soakbook.cli.app import app
 from soakbook.cli.round import UnitsOption, chosen_units
-from soakbook.cli.show import UnitSystem, echo_json, paragraph, table
+from soakbook.cli.terminal import UnitSystem, echo_json, paragraph, table
 
 if TYPE_CHECKING:
     from soakbook.catalog.model import Plant, Value

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 from zoneinfo import ZoneInfo
@@ -11,11 +11,12 @@ import typer
 
 from soakbook.cli.app import app
 from soakbook.cli.garden import garden_path as find_garden
-from soakbook.cli.show import UnitSystem, echo_json, paragraph, table, units_from_locale, working
+from soakbook.cli.terminal import UnitSystem, echo_json, in_measures, paragraph, table, units_from_locale, working
 
 if TYPE_CHECKING:
+    from soakbook.advice.plan import Plan
     from soakbook.advice.round import Job, Round
-    from soakbook.garden.model import Garden, LogEntry
+    from soakbook.garden.model import Garden, LogEntry, Place
 
 GardenOption = Annotated[
     Path | None,
@@ -79,6 +80,7 @@ def round_command(
     units: UnitsOption = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print one JSON object (docs/json.md).")] = False,
     reasons: Annotated[bool, typer.Option("--reasons", help="Show how each amount adds up.")] = False,
+    why: Annotated[bool, typer.Option("--why", help="Show what waiting would cost, and what was weighed.")] = False,
 ) -> None:
     """Today's round: what to water, how much, how long, and why."""
     with working("Working out the round"):
@@ -86,17 +88,18 @@ def round_command(
     if as_json:
         echo_json("round", 1, made.to_json())
     else:
-        typer.echo(round_text(made, system, reasons=reasons))
+        typer.echo(round_text(made, system, reasons=reasons, why=why))
 
 
 def make_round(garden_path: Path | None, demo: bool, on: str | None, units: str | None) -> tuple[Round, UnitSystem]:
     """Open the garden, its log and its weather, and make the round."""
     from soakbook.advice.round import today_round
-    from soakbook.advice.sky import weather_for
+    from soakbook.advice.sky import members_for, weather_for
 
     garden, log, folder, day = opened(garden_path, demo, on)
     weather = weather_for(garden, day, log, folder=folder)
-    return today_round(garden, weather, day, log), chosen_units(units, garden.units)
+    ahead = members_for(garden, weather, day, folder=folder)
+    return today_round(garden, weather, day, log, ahead=ahead), chosen_units(units, garden.units)
 
 
 def opened(garden_path: Path | None, demo: bool, on: str | None) -> tuple[Garden, list[LogEntry], Path, date]:
@@ -114,7 +117,22 @@ def opened(garden_path: Path | None, demo: bool, on: str | None) -> tuple[Garden
     return garden, read_log(log_path(path), garden), path.parent, chosen_day(on, here)
 
 
-def round_text(made: Round, system: UnitSystem, *, reasons: bool = False) -> str:
+def place_named(garden: Garden, name: str) -> Place:
+    """The place of a name, upper and lower case alike; InputError with the nearest when there is none."""
+    from soakbook.errors import InputError
+    from soakbook.garden.words import nearest
+
+    for place in garden.places:
+        if place.name.casefold() == name.strip().casefold():
+            return place
+    names = [place.name for place in garden.places]
+    raise InputError(
+        f"there is no place {name!r}; there are {', '.join(names)}.",
+        code="place.unknown", field="place", hint=nearest(name, names),
+    )  # fmt: skip
+
+
+def round_text(made: Round, system: UnitSystem, *, reasons: bool = False, why: bool = False) -> str:
     """The round as a table in 80 columns."""
     invented = " (an invented garden)" if made.invented else ""
     lines = [paragraph(f"{made.garden}{invented}: round for {made.on:%A} {made.on.day} {made.on:%B %Y}"), ""]
@@ -127,7 +145,9 @@ def round_text(made: Round, system: UnitSystem, *, reasons: bool = False) -> str
     body = _by_row(head[2:])
     for text, job in zip(body, made.jobs, strict=True):
         lines += text
-        lines += [paragraph(t, "     ") for t in under(job, system, reasons)]
+        lines += [paragraph(t, "     ") for t in under(job, system, reasons, why)]
+    if made.probe:
+        lines += ["", paragraph(f"If you have time for one probe: {made.probe}.")]
     lines += ["", paragraph(f"Weather: {made.weather}.")]
     if made.filled:
         parts = ", ".join(
@@ -192,8 +212,26 @@ def per_area(litres_m2: float, system: UnitSystem) -> str:
     return f"{litres_m2 * square_foot_m2 / parse_quantity('1 gal', 'volume'):.2g} gal a sq ft"
 
 
-def under(job: Job, system: UnitSystem, reasons: bool) -> list[str]:
-    """The line under a job: why, and when next; a note on its line; and if asked for, what it rests on and the sum."""
+def under(job: Job, system: UnitSystem, reasons: bool, why: bool = False) -> list[str]:
+    """The lines under a job: why, and when next; what would flip it, and what the plain rule says where that differs; a note on its
+    line; and if asked for, what it rests on and the sums."""
+    lines = [_reason_line(job, system), *_weighed_lines(job, system)]
+    if job.moved:
+        lines.append(f"{job.moved[0].upper()}{job.moved[1:]}.")
+    if job.given_today_litres:
+        from soakbook.units import format_quantity as show
+
+        lines.append(f"Given today already: {show(two_figures(job.given_today_litres), 'volume', system)}.")
+    if job.note:
+        lines.append(f"Note: {job.note}.")
+    if reasons and job.advice.count:
+        lines += _sum_lines(job, system)
+    if why and job.plan is not None:
+        lines += _cost_lines(job.plan)
+    return lines
+
+
+def _reason_line(job: Job, system: UnitSystem) -> str:
     from soakbook.balance.crops import OVER, PHASE_WORDS
     from soakbook.units import format_quantity as show
 
@@ -202,29 +240,53 @@ def under(job: Job, system: UnitSystem, reasons: bool) -> list[str]:
     if a.verdict == "probe first":
         look = "lift a pot" if job.kind == "pot" else f"feel {show(a.probe_depth_m, 'length', system, 0)} down"
         parts = [f"{look}: {a.why}"]
-    if a.verdict == "rain will do":
+    if a.verdict == "rain will do" and a.rain_soon_mm >= 0.5:
         parts.append(f"{show(a.rain_soon_mm, 'depth', system)} of rain forecast")
+    elif a.verdict == "rain will do":
+        parts.append("rain may well come")
     if a.verdict == "soak" and job.when != "early morning":
         parts.append(job.when)
-    if a.verdict != "probe first" and a.count:
+    if a.verdict in ("hold", "rain will do") and a.count and a.next_due == a.on + timedelta(days=1):
+        parts.append("look again tomorrow")
+    elif a.verdict != "probe first" and a.count:
         parts.append(f"next {a.next_due:%a} {a.next_due.day} {a.next_due:%b}" if a.next_due else "not due in sight")
     if job.phase == PHASE_WORDS[OVER]:
         parts.append("past its usual season: clear it?")
-    lines = ["; ".join(parts)]
-    if job.given_today_litres:
-        lines.append(f"Given today already: {show(two_figures(job.given_today_litres), 'volume', system)}.")
-    if job.note:
-        lines.append(f"Note: {job.note}.")
-    if reasons and a.count:
-        demand = show(a.demand_mm, "depth", system)
-        lines.append(f"{job.plants}: {job.phase}; roots {show(a.reach_m, 'length', system)}; demand today {demand}.")
-        litres = a.litres or a.if_dry_litres
-        lines.append(f"Since {a.since.day} {a.since:%b}:")
-        sums = [(part.litres, part.cause) for part in a.reasons] + [(a.missing_litres, "missing this morning")]
-        if litres:
-            sums.append((litres, f"to put on, as {100 * a.efficiency:.0f} % of it arrives"))
-        lines += [f"{_signed(amount, system):>10}  {cause}" for amount, cause in sums]
-    return lines
+    return "; ".join(parts)
+
+
+def _weighed_lines(job: Job, system: UnitSystem) -> list[str]:
+    """What would turn the advice round, and why it is not what the plain rule says."""
+    if job.plan is None:
+        return []
+    flip = job.plan.flip.text if job.plan.flip is not None else ""
+    texts = [in_measures(text, system) for text in (flip, job.plan.differs) if text]
+    return [f"{text[0].upper()}{text[1:]}." for text in texts]
+
+
+def _sum_lines(job: Job, system: UnitSystem) -> list[str]:
+    """How the amount adds up."""
+    from soakbook.units import format_quantity as show
+
+    a = job.advice
+    demand = show(a.demand_mm, "depth", system)
+    lines = [f"{job.plants}: {job.phase}; roots {show(a.reach_m, 'length', system)}; demand today {demand}."]
+    litres = a.litres or a.if_dry_litres
+    lines.append(f"Since {a.since.day} {a.since:%b}:")
+    sums = [(part.litres, part.cause) for part in a.reasons] + [(a.missing_litres, "missing this morning")]
+    if litres:
+        sums.append((litres, f"to put on, as {100 * a.efficiency:.0f} % of it arrives"))
+    return lines + [f"{_signed(amount, system):>10}  {cause}" for amount, cause in sums]
+
+
+def _cost_lines(plan: Plan) -> list[str]:
+    """What doing nothing today would cost beyond this, and what this costs, part by part."""
+    lines = ["In hundredths of this place's harvest:"]
+    if plan.saved:
+        lines += [f"{part.cost:>10.2f}  {part.cause}" for part in plan.saved]
+        lines.append(f"{sum(part.cost for part in plan.saved):>10.2f}  saved against doing nothing today")
+    lines += [f"{part.cost:>10.2f}  {part.cause}" for part in plan.parts]
+    return [*lines, f"{plan.cost:>10.2f}  still to be expected with it"]
 
 
 def _signed(litres: float, system: UnitSystem) -> str:

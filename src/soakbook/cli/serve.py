@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from soakbook.cli.app import app
-from soakbook.cli.show import paragraph
+from soakbook.cli.terminal import paragraph
 
 if TYPE_CHECKING:
     from soakbook.app.desk import Desk

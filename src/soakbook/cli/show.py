@@ -1,85 +1,92 @@
-"""What the commands share for the terminal: tables in 80 columns, versioned JSON, progress, units by locale."""
+"""``soakbook show``: one place this morning, what its readings taught, and what may be wrong with it."""
 
 from __future__ import annotations
 
-import json
-import locale
-import os
-import shutil
-import sys
-import textwrap
-from collections.abc import Iterable, Sequence
-from contextlib import contextmanager
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-UnitSystem = Literal["metric", "US"]
-WIDTH = 80
+from soakbook.cli.app import app
+from soakbook.cli.round import (
+    DayOption,
+    GardenOption,
+    UnitsOption,
+    amount_text,
+    chosen_units,
+    opened,
+    place_named,
+    under,
+)
+from soakbook.cli.terminal import UnitSystem, echo_json, in_measures, paragraph, working
+
+if TYPE_CHECKING:
+    from soakbook.advice.round import Job
+    from soakbook.advice.trust import Trust
 
 
-def width() -> int:
-    """Columns to fill: the terminal's, never more than 80."""
-    return min(WIDTH, shutil.get_terminal_size((WIDTH, 24)).columns)
+@app.command("show")
+def show_command(
+    place: Annotated[str, typer.Argument(help="The place, as the garden file names it.")],
+    garden: GardenOption = None,
+    demo: Annotated[bool, typer.Option("--demo", help="The shipped demo garden.")] = False,
+    on: DayOption = None,
+    units: UnitsOption = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Print one JSON object (docs/json.md).")] = False,
+) -> None:
+    """One place: how wet it is held to be, what readings taught, what may be wrong, how well its bands have held."""
+    with working("Looking at the place"):
+        job, trust, system = look_at(place, garden, demo, on, units)
+    if as_json:
+        echo_json("place", 1, {"place": job.advice.place, "on": job.advice.on.isoformat(), **trust.to_json()})
+    else:
+        typer.echo(place_text(job, trust, system))
 
 
-def units_from_locale() -> UnitSystem:
-    """US measures for a US locale, metric for everyone else."""
-    name = os.environ.get("LC_ALL") or os.environ.get("LC_MEASUREMENT") or os.environ.get("LANG") or ""
-    if not name:
-        name = locale.getlocale()[0] or ""
-    return "US" if name.startswith(("en_US", "es_US", "en_LR", "my_MM")) else "metric"
+def look_at(
+    name: str, garden_path: Any, demo: bool, on: str | None, units: str | None
+) -> tuple[Job, Trust, UnitSystem]:
+    """Open the garden and look at one of its places."""
+    from soakbook.advice.round import today_round
+    from soakbook.advice.sky import members_for, weather_for
+    from soakbook.advice.standing import standings_of
+    from soakbook.advice.trust import held, suspected, trust_in
+
+    garden, log, folder, day = opened(garden_path, demo, on)
+    place = place_named(garden, name)
+    weather = weather_for(garden, day, log, folder=folder)
+    standings = standings_of(garden, weather, day, log)
+    ahead = members_for(garden, weather, day, folder=folder)
+    made = today_round(garden, weather, day, log, standings=standings, ahead=ahead)
+    at = garden.places.index(place)
+    known = suspected(garden, place, weather, log, day), held(garden, place, weather, log, day)
+    return made.jobs[at], trust_in(standings[at], *known), chosen_units(units, garden.units)
 
 
-def table(headers: Sequence[str], rows: Iterable[Sequence[str]], *, right: Sequence[int] = ()) -> str:
-    """Plain text table; the widest text columns wrap until the whole fits the terminal.
-
-    ``right`` lists the columns set flush right.
-    """
-    cells = [[str(c) for c in row] for row in rows]
-    widths = [max([len(h)] + [len(r[i]) for r in cells]) for i, h in enumerate(headers)]
-    room = width() - 2 * (len(headers) - 1)
-    while sum(widths) > room:
-        widest = max(range(len(widths)), key=lambda i: widths[i])
-        if widths[widest] <= 8:
-            break
-        widths[widest] -= 1
-    lines = [_line(headers, widths, right), "  ".join("-" * w for w in widths)]
-    for row in cells:
-        lines.append(_line(row, widths, right))
+def place_text(job: Job, trust: Trust, system: UnitSystem) -> str:
+    """The place in 80 columns."""
+    a = job.advice
+    on = f"{a.on:%A} {a.on.day} {a.on:%B %Y}"
+    band = f"{100 * trust.low:.0f} to {100 * trust.high:.0f} %"
+    lines = [
+        paragraph(f"{a.place}, {on}: {a.verdict.upper()}, {amount_text(job, system)}."),
+        *[paragraph(text, "  ") for text in under(job, system, False)],
+        "",
+        paragraph(f"Used this morning: {100 * trust.used:.0f} % of what the roots can reach; 8 in 10 odds on {band}."),
+        *[paragraph(text) for text in _learnt_lines(trust)],
+    ]
+    for one in trust.suspicions:
+        since = f" since about {one.since.day} {one.since:%B}" if one.since is not None else ""
+        lines.append(
+            paragraph(f"Maybe{since}: {one.text} (odds {100 * one.odds:.0f} %). {in_measures(one.check, system)}")
+        )
     return "\n".join(lines)
 
 
-def _line(row: Sequence[str], widths: Sequence[int], right: Sequence[int]) -> str:
-    wrapped = [textwrap.wrap(c, w) or [""] for c, w in zip(row, widths, strict=True)]
-    out = []
-    for k in range(max(len(w) for w in wrapped)):
-        parts = []
-        for i, w in enumerate(wrapped):
-            text = w[k] if k < len(w) else ""
-            parts.append(text.rjust(widths[i]) if i in right else text.ljust(widths[i]))
-        out.append("  ".join(parts).rstrip())
-    return "\n".join(out)
-
-
-def paragraph(text: str, indent: str = "") -> str:
-    """Text wrapped to the terminal, following lines indented alike."""
-    return textwrap.fill(text, width(), initial_indent=indent, subsequent_indent=indent)
-
-
-def echo_json(kind: str, version: int, payload: dict[str, Any]) -> None:
-    """Print one JSON object that names its kind and version (docs/json.md describes each)."""
-    typer.echo(json.dumps({"kind": kind, "version": version, **payload}, indent=2, ensure_ascii=False))
-
-
-@contextmanager
-def working(what: str) -> Any:
-    """Say on the error stream what is being done, when someone is watching."""
-    watched = sys.stderr.isatty()
-    if watched:
-        print(f"{what} …", end="\r", file=sys.stderr, flush=True)
-    try:
-        yield
-    finally:
-        if watched:
-            print(" " * (len(what) + 2), end="\r", file=sys.stderr, flush=True)
+def _learnt_lines(trust: Trust) -> list[str]:
+    if not trust.readings:
+        return ["Nobody has read it yet: all this is worked out. Write readings down with: soakbook log reading."]
+    lines = [f"Learnt: {text}." for text in trust.told] or ["Its readings have taught nothing worth saying yet."]
+    if trust.held:
+        inside, of = sum(h.inside for h in trust.held), len(trust.held)
+        lines.append(f"Of {of} reading{'' if of == 1 else 's'}, {inside} lay in the band that 8 in 10 should lie in.")
+    return lines

@@ -10,7 +10,7 @@ import typer
 from soakbook.cli.app import app
 from soakbook.cli.plants import how_known, notes, source_line, sources_as_json
 from soakbook.cli.round import UnitsOption, chosen_units
-from soakbook.cli.show import UnitSystem, echo_json, paragraph, table
+from soakbook.cli.terminal import UnitSystem, echo_json, paragraph, table
 
 if TYPE_CHECKING:
     from soakbook.catalog.model import Mix, TextureClass

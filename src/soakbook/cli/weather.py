@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from soakbook.cli.app import weather_app
-from soakbook.cli.show import UnitSystem, echo_json, paragraph, table, units_from_locale, working
+from soakbook.cli.terminal import UnitSystem, echo_json, paragraph, table, units_from_locale, working
 
 if TYPE_CHECKING:
     from soakbook.weather.gazetteer import Spot

@@ -13,13 +13,13 @@ from soakbook.errors import InputError
 from soakbook.garden.build_place import PlaceBuilder
 from soakbook.garden.build_soil import build_soil
 from soakbook.garden.locate import Path
-from soakbook.garden.model import Garden, Line, Place, SoilLayer, Supply
+from soakbook.garden.model import Garden, Line, Place, SoilLayer, Supply, Wishes
 from soakbook.garden.problems import Problems
-from soakbook.garden.schema import GardenTable, LineTable, SupplyTable
+from soakbook.garden.schema import GardenTable, LineTable, SupplyTable, WishesTable
 from soakbook.garden.words import FindElevation, FindPlace, Spot, nearest, plain, some
 from soakbook.said import say
 
-_TOP = ("garden", "supply", "lines", "soils", "places")
+_TOP = ("garden", "supply", "wishes", "lines", "soils", "places")
 
 
 def build_garden(
@@ -42,6 +42,7 @@ def build_garden(
     if head:
         _check_weather(head, problems, folder)
     supply = problems.table(SupplyTable, raw.get("supply", {}), ("supply",))
+    wishes = problems.table(WishesTable, raw.get("wishes", {}), ("wishes",))
     lines = _lines(raw, problems, assumed)
     soils = _soils(raw, problems)
     places = _places(raw, problems, lines, soils, assumed)
@@ -49,7 +50,9 @@ def build_garden(
     assert head is not None
     assert spot is not None
     assert supply is not None
+    assert wishes is not None
     weather = head.weather
+    price, currency = supply.price or (None, "")
     if folder is not None and weather not in ("normals", "live"):
         weather = str((folder / weather).resolve())
     garden = Garden(
@@ -60,7 +63,8 @@ def build_garden(
         time_zone=spot.time_zone,
         places=places,
         lines=tuple(line for line in lines.values() if line is not None),
-        supply=Supply(supply.source, supply.can, supply.tank, *(supply.price or (None, ""))),
+        supply=Supply(supply.source, supply.can, supply.tank, price, currency, supply.salt),
+        wishes=Wishes(wishes.spare_water, wishes.spare_time, wishes.best_crop),
         weather=weather,
         units=head.units,
         invented=head.invented,

@@ -13,7 +13,7 @@ from soakbook.errors import InputError
 from soakbook.said import say
 
 #: The files there are, in messages.
-_FILES = {"garden": say("garden"), "log": say("log")}
+_FILES = {"garden": say("garden"), "log": say("log"), "sensor": say("sensor")}
 
 
 def read_text(path: Path, what: str, max_bytes: int) -> str:

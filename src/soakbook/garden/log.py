@@ -12,8 +12,8 @@ import io
 import os
 import re
 import uuid
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 from typing import cast
@@ -21,16 +21,15 @@ from zoneinfo import ZoneInfo
 
 from soakbook.errors import InputError, InputErrors
 from soakbook.garden.disk import locked, read_text, replace_text
-from soakbook.garden.model import Feel, Garden, Line, LogEntry, LogKind, Place
+from soakbook.garden.model import Garden, Line, LogEntry, LogKind, Place
+from soakbook.garden.readings import check_read, parse_reading
 from soakbook.garden.words import nearest, plain, some
 from soakbook.said import Measure, join_said, say
-from soakbook.units import parse_one_of, parse_quantity
+from soakbook.units import parse_one_of
 
 COLUMNS = ("id", "at", "kind", "place", "amount", "text")
-KINDS = ("water", "rain", "reading", "note")
+KINDS = ("water", "rain", "reading", "note", "forget")
 MAX_BYTES = 20_000_000
-FEELS = ("dry", "moist", "wet")
-MAX_PROBE_M = 3.0
 MAX_WATER_L = 100_000.0
 #: More than the most ever recorded in a day, 1825 mm (World Meteorological Organization; from memory).
 MAX_RAIN_MM = 1900.0
@@ -214,16 +213,28 @@ def parse_row(row: LogRow, garden: Garden) -> LogEntry:
         if place is not None:
             raise InputError(say("rain falls on the whole garden: leave place empty."), code="log.place", field="place")
         return LogEntry(row.id, at, kind, rain_mm=_rain(row.amount), text=row.text)
-    if kind == "reading":
-        if place is None:
-            raise InputError(say('"place" is missing.'), code="log.place", field="place")
-        feel, dial, depth_m = _reading(row.amount)
-        return LogEntry(row.id, at, kind, place.name, text=row.text, feel=feel, dial=dial, depth_m=depth_m)
+    if kind in ("reading", "forget") and place is None:
+        raise InputError(say('"place" is missing.'), code="log.place", field="place")
+    if kind == "reading" and place is not None:
+        return _reading(row, at, place)
+    if kind == "forget" and place is not None:
+        if row.amount:
+            raise InputError(say('"forget" has no amount.'), code="log.amount", field="amount")
+        return LogEntry(row.id, at, kind, place.name, text=row.text)
     if row.amount:
         raise InputError(say("a note has no amount."), code="log.amount", field="amount", hint=say("Put it in text."))
     if not row.text:
         raise InputError(say("the note is empty."), code="log.text", field="text")
     return LogEntry(row.id, at, kind, place.name if place else "", text=row.text)
+
+
+def _reading(row: LogRow, at: datetime, place: Place) -> LogEntry:
+    read = parse_reading(row.amount)
+    check_read(read, place)
+    return LogEntry(
+        row.id, at, "reading", "" if read.of_line else place.name, text=row.text, reading=read.reading, value=read.value,
+        depth_m=read.depth_m, instrument=read.instrument, line=(place.line or "") if read.of_line else "",
+    )  # fmt: skip
 
 
 def _time(text: str, garden: Garden) -> datetime:
@@ -333,32 +344,6 @@ def _rain(amount: str) -> float:
     return rain_mm
 
 
-def _reading(amount: str) -> tuple[Feel | None, float | None, float | None]:
-    """``"moist"`` or ``"dial 4"``, either with ``"at 25 cm"``: how it felt, the dial, the depth in m."""
-    what, _, depth = (part.strip() for part in amount.lower().partition(" at "))
-    depth_m = parse_quantity(depth, "length", field="amount") if depth else None
-    if depth_m is not None and not 0.0 <= depth_m <= MAX_PROBE_M:
-        raise InputError(
-            say(
-                '"{amount}" must be between 0 and {most} deep.', amount=amount[:40], most=Measure(MAX_PROBE_M, "length")
-            ),
-            code="log.amount.depth",
-            field="amount",
-        )
-    if what in FEELS:
-        return cast(Feel, what), None, depth_m
-    number = re.fullmatch(r"dial\s+(\d{1,2}(?:[.,]\d{1,2})?)", what)
-    dial = float(number[1].replace(",", ".")) if number else -1.0
-    if not 0.0 <= dial <= 10.0:
-        raise InputError(
-            say('"{amount}" is not a reading.', amount=amount[:40]),
-            code="log.amount.reading",
-            field="amount",
-            hint=say('Write dry, moist or wet, or "dial 4" (0 to 10), and the depth if you like: "moist at 25 cm".'),
-        )
-    return None, dial, depth_m
-
-
 def append_entry(path: str | Path, row: LogRow, garden: Garden) -> LogEntry:
     """Add a line to the log. On return the line is on the disk; a crash leaves the old file or the new.
 
@@ -369,21 +354,39 @@ def append_entry(path: str | Path, row: LogRow, garden: Garden) -> LogEntry:
     InputError
         The row cannot be used, or the log's first line is not ours. The file is then as before.
     """
+    return append_entries(path, [row], garden)[0][0]
+
+
+def append_entries(
+    path: str | Path, rows: Iterable[LogRow], garden: Garden, *, known_stay: bool = False
+) -> list[tuple[LogEntry, bool]]:
+    """As :func:`append_entry`, several lines at once, all or none; True for those that are new.
+
+    With ``known_stay`` a line of the log stays as it is when another of its id comes; else that is an error.
+    """
     file = Path(os.path.realpath(path))
-    if any(not cell.isprintable() for cell in row.cells().values()):
-        raise InputError(say("an entry must be plain text on one line."), code="log.text", field="text")
     with locked(file):
         text = _text(file)
-        rows = [known for _, known in rows_in(text, file.name)]
-        ids = {known.id for known in rows}
-        row = LogRow(**{**row.cells(), "id": row.id or _new_id(ids)})
-        entry = parse_row(row, garden)
-        if row.id in ids:
-            if any(known.id == row.id and parse_row(known, garden) != entry for known in rows):
+        known = {row.id: row for _, row in rows_in(text, file.name)}
+        made: list[tuple[LogEntry, bool]] = []
+        fresh = ""
+        for given in rows:
+            if any(not cell.isprintable() for cell in given.cells().values()):
+                raise InputError(say("an entry must be plain text on one line."), code="log.text", field="text")
+            row = replace(given, id=given.id or _new_id(set(known)))
+            entry = parse_row(row, garden)
+            before = known.get(row.id)
+            if before is None:
+                known[row.id] = row
+                fresh += _line(row, text + fresh, file.name)
+            elif known_stay:
+                entry = parse_row(before, garden)
+            elif parse_row(before, garden) != entry:
                 raise InputError(say('"{id}" is the id of another entry.', id=row.id), code="log.id.twice", field="id")
-            return entry
-        replace_text(file, text + _line(row, text, file.name))
-    return entry
+            made.append((entry, before is None))
+        if fresh:
+            replace_text(file, text + fresh)
+    return made
 
 
 def _new_id(taken: set[str]) -> str:
@@ -404,4 +407,33 @@ def _line(row: LogRow, text: str, name: str) -> str:
         out.write("\n")
     cells = row.cells()
     writer.writerow([cells[column] for column in header])
+    return out.getvalue()
+
+
+def remove_entry(path: str | Path, entry_id: str, garden: Garden) -> LogEntry:
+    """Take a line out of the log; what it said is returned.
+
+    Raises
+    ------
+    InputError
+        There is no line of that id, or the log cannot be read. The file is then as before.
+    """
+    file = Path(os.path.realpath(path))
+    with locked(file):
+        text = _text(file)
+        rows = [row for _, row in rows_in(text, file.name)]
+        gone = next((row for row in rows if row.id == entry_id), None)
+        if gone is None:
+            raise InputError(say('There is no entry "{id}".', id=entry_id[:64]), code="log.unknown", field="id")
+        entry = parse_row(gone, garden)
+        replace_text(file, _written([row for row in rows if row.id != entry_id], text, file.name))
+    return entry
+
+
+def _written(rows: list[LogRow], text: str, name: str) -> str:
+    """A whole log, in the columns of the one before."""
+    first = next(cells for cells in csv.reader(io.StringIO(text, newline="")) if any(cells))
+    header = _header(first, name, 1)
+    out = io.StringIO()
+    csv.writer(out, lineterminator="\n").writerows([header, *([row.cells()[c] for c in header] for row in rows)])
     return out.getvalue()

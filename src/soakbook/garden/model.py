@@ -8,9 +8,16 @@ from datetime import date, datetime
 from typing import Literal
 
 PlaceKind = Literal["bed", "pot", "tray"]
-LogKind = Literal["water", "rain", "reading", "note"]
+LogKind = Literal["water", "rain", "reading", "note", "forget"]
 #: How the soil feels where the roots are: common practice tells these three apart by hand.
 Feel = Literal["dry", "moist", "wet"]
+#: What a reading can be of. The unit of its value, in this order: 0 dry, 1 moist, 2 wet; 0 light, 1 middling, 2 heavy; mark of the
+#: dial from 0 to 10; kPa; m³/m³; kg of one pot; then 1 for seen and 0 for not seen; L/h for a flow.
+ReadingKind = Literal[
+    "feel", "lift", "dial", "tension", "sensor", "weight",
+    "came out below", "ran off", "wilted at dawn", "wilted at 4 pm", "flow",
+]  # fmt: skip
+FEELS: tuple[Feel, ...] = ("dry", "moist", "wet")
 SoilRoute = Literal["texture", "particles", "measured", "jar", "feel", "mix"]
 
 
@@ -151,13 +158,26 @@ class Place:
 
 @dataclass(frozen=True)
 class Supply:
-    """Where the water comes from, what it costs, and the grower's own measures. ``currency`` is as the grower writes it."""
+    """Where the water comes from, what it costs, and the grower's own measures. ``currency`` is as the grower writes it.
+
+    ``salt_ds_m`` is the electrical conductivity of the water at 25 °C, None when it was never measured. [dS/m]
+    """
 
     source: Literal["mains", "rain_barrel", "well", "greywater", "other"] = "mains"
     can_l: float | None = None
     tank_l: float | None = None
     price_per_m3: float | None = None
     currency: str = ""
+    salt_ds_m: float | None = None
+
+
+@dataclass(frozen=True)
+class Wishes:
+    """What the grower minds most: how heavily spare water, spare time and the best crop weigh, each 0 (not at all) to 3; 1 is usual."""
+
+    spare_water: float = 1.0
+    spare_time: float = 1.0
+    best_crop: float = 1.0
 
 
 @dataclass(frozen=True)
@@ -176,6 +196,7 @@ class Garden:
     units: Literal["metric", "US"] = "metric"
     invented: bool = False
     start: date | None = None
+    wishes: Wishes = Wishes()
 
     def place(self, name: str) -> Place:
         """The place of that name; KeyError when there is none."""
@@ -187,8 +208,12 @@ class Garden:
 
 @dataclass(frozen=True)
 class LogEntry:
-    """One line of the log: litres over the whole place for ``water``, mm for ``rain``; a ``reading`` says how wet the soil
-    felt, or where the hand of a dial probe (0 dry to 10 wet) stood, and at what depth."""
+    """One line of the log: litres over the whole place for ``water``, mm for ``rain``.
+
+    A ``reading`` says what it is of (``reading``), its ``value`` (units at :data:`ReadingKind`), how deep it was taken where that is
+    known, and with which ``instrument``, so that two probes or hands can be told apart. A flow may be of a whole ``line``; ``place`` is
+    then empty. ``forget`` says that the readings of a place up to here teach nothing any more.
+    """
 
     id: str
     at: datetime
@@ -198,6 +223,18 @@ class LogEntry:
     rain_mm: float | None = None
     minutes: float | None = None
     text: str = ""
-    feel: Feel | None = None
-    dial: float | None = None
+    reading: ReadingKind | None = None
+    value: float | None = None
     depth_m: float | None = None
+    instrument: str = ""
+    line: str = ""
+
+    @property
+    def feel(self) -> Feel | None:
+        """How the soil felt, where that is what was read."""
+        return FEELS[int(self.value)] if self.reading == "feel" and self.value is not None else None
+
+    @property
+    def dial(self) -> float | None:
+        """Where the hand of a dial probe stood, where that is what was read. [0 dry to 10 wet]"""
+        return self.value if self.reading == "dial" else None

@@ -248,6 +248,30 @@ def _price(value: Any) -> tuple[float, str]:
         raise _relay(error) from None
 
 
+#: Units of the electrical conductivity of water, in dS/m. 1 mS/cm is 1 dS/m, and 1 mmho/cm is the same by its old name.
+_SALT_UNITS = {"ds/m": 1.0, "ms/cm": 1.0, "mmho/cm": 1.0, "us/cm": 0.001, "\u03bcs/cm": 0.001}
+#: More than sea water, which has about 50 dS/m (from memory), is a slip of the pen. Judged.
+_MOST_SALT_DS_M = 60.0
+
+
+def _salt(value: Any) -> float:
+    """Electrical conductivity of water: ``"0.7 dS/m"`` or ``"700 µS/cm"``. [dS/m]"""
+    found = re.fullmatch(r"(\d+(?:[.,]\d+)?)\s*(\S+)", value.strip()) if isinstance(value, str) else None
+    factor = _SALT_UNITS.get(found[2].casefold()) if found else None  # both signs for micro fold to one
+    if found is None or factor is None:
+        raise _refuse(
+            say("{value} is not the conductivity of water.", value=_shown(value)),
+            "salt",
+            say('Write "0.7 dS/m" or "700 µS/cm".'),
+        )
+    number = float(found[1].replace(",", ".")) * factor
+    if number > _MOST_SALT_DS_M:
+        raise _refuse(
+            say("{value} must be at most {most:g} dS/m.", value=_shown(value), most=_MOST_SALT_DS_M), "salt.range"
+        )
+    return float(f"{number:.12g}")
+
+
 def _shown(value: Any) -> str:
     """A value for a message, cut short."""
     if isinstance(value, bool):
@@ -300,6 +324,15 @@ class SupplyTable(Table):
     can: Annotated[float, _measure("volume", 0.2, 100)] | None = None
     tank: Annotated[float, _measure("volume", 1, 1e6)] | None = None
     price: Annotated[tuple[float, str], BeforeValidator(_price)] | None = None
+    salt: Annotated[float, BeforeValidator(_salt)] | None = None
+
+
+class WishesTable(Table):
+    """``[wishes]``"""
+
+    spare_water: Annotated[float, _number(0, 3)] = 1.0
+    spare_time: Annotated[float, _number(0, 3)] = 1.0
+    best_crop: Annotated[float, _number(0, 3)] = 1.0
 
 
 class LineTable(Table):

@@ -14,7 +14,7 @@ _HEAD = """\
 # A garden file. Change it with any text editor; look it over with: soakbook garden check
 # Lengths, volumes and the like carry their unit in quotes: "45 cm", "3 ft", "10 L", "2 gal".
 """
-_ORDER = ("garden", "supply", "lines", "soils", "places")
+_ORDER = ("garden", "supply", "wishes", "lines", "soils", "places")
 _LONG = 100
 
 

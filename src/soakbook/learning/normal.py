@@ -26,9 +26,9 @@ def normal_cdf(z: ArrayLike) -> FloatArray:
     return np.asarray(np.where(z > 0.0, 1.0 - above, above))
 
 
-def log_normal(x: ArrayLike, mean: ArrayLike, sd: float) -> FloatArray:
+def log_normal(x: ArrayLike, mean: ArrayLike, sd: float | FloatArray) -> FloatArray:
     """Logarithm of the density."""
-    return np.asarray(-0.5 * ((np.asarray(x) - mean) / sd) ** 2 - math.log(sd) - _LOG_ROOT_2PI)
+    return np.asarray(-0.5 * ((np.asarray(x) - mean) / sd) ** 2 - np.log(sd) - _LOG_ROOT_2PI)
 
 
 def weighted_quantile(values: FloatArray, weights: FloatArray, share: float) -> FloatArray:

@@ -1,12 +1,16 @@
 """How likely a reading is, given what a member holds: one function per kind of reading, each with an error of its own.
 
-Every function takes the members' values, shape (M,), and gives the logarithm of the reading's likelihood, (M,). Wetness is
+Every function takes readings and the members' values, (M,), and gives the logarithm of the reading's likelihood, (M,); several
+readings at once stand along a first axis: (R, 1) against (R, M). Wetness is
 water over that at the wilting point as a part of the available water: 0 at the wilting point, 1 at field capacity, more above.
 ``bias`` and the like are standard normal numbers per member: what stays the same from one reading to the next of the same
 hand, probe or pot, and is learnt along with the place.
 
 Every likelihood is mixed with a share (:data:`SLIP`) of readings that say nothing: taken in another bed, in a dry clod,
 written down wrongly. So no single reading rules a member out, and two that contradict each other leave most members standing.
+
+What the balance itself gets wrong where a reading was taken is part of every error (:data:`MODEL_SD`): however sure the
+instrument, it does not say more of the model than the model is worth.
 
 How each figure is known stands beside it: printed (in a source named), judged (our choice), or from memory.
 """
@@ -17,7 +21,7 @@ import math
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from soakbook.learning.normal import log_normal, normal_cdf
 
@@ -25,6 +29,14 @@ FloatArray = NDArray[np.float64]
 
 #: Share of readings that say nothing. Judged.
 SLIP = 0.05
+#: Error of the balance at the spot of a reading, in wetness, beside what its members spread: what is off there all season (the soil
+#: at the spot, and where in it field capacity lies), and what lasts for some days. Judged: a root zone in layers against soil that
+#: drains on, is rewetted from below and differs from hand to hand.
+SPOT_SD, MODEL_SD = 0.25, 0.20
+#: Days for which the latter lasts. Judged.
+MODEL_DAYS = 10.0
+#: Kinds that look at water at a spot, or in a pot; for sensors see :mod:`soakbook.learning.sensors`.
+AT_SPOT: Final = ("feel", "lift", "dial", "tension", "weight")
 
 #: Feel, dry to moist and moist to wet, in available water: "dry" is felt to 25 %, "wet" from 75 %, in every texture (printed:
 #: USDA NRCS, Estimating soil moisture by feel and appearance, percent scale).
@@ -42,8 +54,12 @@ FEEL_ROWS: Final = {
 }
 #: In peat and compost mixes the method hardly holds. Judged.
 FEEL_MIX_SD = 0.15
-#: How far one hand feels the same soil drier or wetter than the next. Judged.
-FEEL_BIAS_SD = 0.08
+#: How far one hand feels the same soil drier or wetter than the next, in the logarithm of wetness. Judged: beside the hand it is the soil,
+#: for "wet" on the chart is of a suction in the laboratory, and beds two days after rain hold up to half more or less than that.
+FEEL_BIAS_SD = 0.35
+#: The same in coarse soils, whose curve is steep where they drain: a sandy loam holds three times as much above 1,500 kPa at 100 cm of suction as at
+#: 33 kPa (0.056 and 0.019, worked out from the class means of Carsel and Parrish 1988). Judged.
+FEEL_BIAS_COARSE: Final = {"coarse": 0.8, "moderately coarse": 0.5}
 #: Texture classes of the groups (printed, same source; those it leaves out go where they feel like).
 FEEL_GROUP: Final = {
     "sand": "coarse", "loamy_sand": "coarse", "sandy_loam": "moderately coarse", "sandy_clay_loam": "medium",
@@ -80,6 +96,11 @@ LIFT_CUTS, LIFT_SD, LIFT_BIAS_SD = (0.35, 0.75), 0.12, 0.08
 #: Water seen where the model has some: half of such events are noticed at this depth, nearly all at ten times it. Judged. [mm]
 SEEN_BELOW_MM, SEEN_RAN_OFF_MM, SEEN_LOG_SD = 0.5, 0.5, 0.8
 
+#: Error of a flow caught in a bucket or read off a meter, in the logarithm. Judged: a stop watch and a mark on a bucket.
+FLOW_SD = 0.07
+#: A line that gives less than this part of its flow counts as giving this much. Judged.
+FLOW_LEAST = 0.02
+
 #: Supply (Ks) at which half the plants are seen wilted, and its spread: at 4 pm plants wilt while roots still supply much of
 #: what they want, at dawn only when they supply little. Judged.
 WILT_KS: Final = {"wilted at dawn": (0.35, 0.12), "wilted at 4 pm": (0.75, 0.15)}
@@ -95,14 +116,19 @@ def feel_sd(group: str) -> float:
     return math.hypot(FEEL_SD, ((high - low) / held - 0.25) / (2.0 * 1.645))
 
 
-def feel(seen: int, wetness: FloatArray, bias: FloatArray, group: str) -> FloatArray:
+def feel(seen: ArrayLike, wetness: FloatArray, bias: FloatArray, group: str) -> FloatArray:
     """Felt ``seen``: 0 dry, 1 moist, 2 wet."""
-    return _three(seen, wetness + FEEL_BIAS_SD * bias, FEEL_CUTS, feel_sd(group))
+    return _three(seen, felt(wetness, bias, group), FEEL_CUTS, math.hypot(feel_sd(group), MODEL_SD))
 
 
-def lift(seen: int, wetness: FloatArray, bias: FloatArray) -> FloatArray:
+def felt(wetness: FloatArray, bias: FloatArray, group: str = "medium") -> FloatArray:
+    """How wet a soil of a texture group (or a ``mix``) seems to one hand."""
+    return np.asarray(wetness * np.exp(FEEL_BIAS_COARSE.get(group, FEEL_BIAS_SD) * bias))
+
+
+def lift(seen: ArrayLike, wetness: FloatArray, bias: FloatArray) -> FloatArray:
     """A pot lifted: 0 light, 1 middling, 2 heavy; ``wetness`` of the whole pot."""
-    return _three(seen, wetness + LIFT_BIAS_SD * bias, LIFT_CUTS, LIFT_SD)
+    return _three(seen, wetness + LIFT_BIAS_SD * bias, LIFT_CUTS, math.hypot(LIFT_SD, MODEL_SD))
 
 
 def dial_shown(wetness: FloatArray, offset: FloatArray, slope: FloatArray) -> FloatArray:
@@ -111,29 +137,32 @@ def dial_shown(wetness: FloatArray, offset: FloatArray, slope: FloatArray) -> Fl
     return np.asarray(10.0 / (1.0 + np.exp(-(DIAL_OFFSET_SD * offset + steep * (wetness - 0.5)))))
 
 
-def dial(shown: float, wetness: FloatArray, offset: FloatArray, slope: FloatArray) -> FloatArray:
+def dial(shown: ArrayLike, wetness: FloatArray, offset: FloatArray, slope: FloatArray) -> FloatArray:
     """A dial probe from 0 to 10: normal error, cut off at the ends of the scale; a density per mark of the scale."""
     middle = dial_shown(wetness, offset, slope)
-    within = normal_cdf((10.0 - middle) / DIAL_SD) - normal_cdf(-middle / DIAL_SD)
-    return _slip(np.exp(log_normal(shown, middle, DIAL_SD)) / within, 1.0 / 10.0)
+    rises = DIAL_SLOPE * np.exp(DIAL_SLOPE_SD * slope) * middle * (1.0 - 0.1 * middle)
+    sd = np.sqrt(DIAL_SD**2 + (MODEL_SD * rises) ** 2)
+    within = normal_cdf((10.0 - middle) / sd) - normal_cdf(-middle / sd)
+    return _slip(np.exp(log_normal(shown, middle, sd)) / within, 1.0 / 10.0)
 
 
-def tension(read_kpa: float, suction_kpa: FloatArray) -> FloatArray:
+def tension(read_kpa: ArrayLike, suction_kpa: FloatArray) -> FloatArray:
     """A tensiometer: normal error of the logarithm, a density per unit of ln kPa; at either end of its range all beyond is one."""
     low, high = math.log(TENSION_LEAST_KPA), math.log(TENSION_MOST_KPA)
+    read = np.log(np.maximum(np.asarray(read_kpa, dtype=float), 1e-9))
     middle = np.log(np.clip(suction_kpa, 1e-3, 1e7))
-    if read_kpa <= TENSION_LEAST_KPA:
-        likely = normal_cdf((low - middle) / TENSION_LOG_SD)
-        return _slip(likely, 0.1)
-    if read_kpa >= TENSION_MOST_KPA:
-        likely = normal_cdf((middle - high) / TENSION_LOG_SD)
-        return _slip(likely, 0.1)
-    return _slip(np.exp(log_normal(math.log(read_kpa), middle, TENSION_LOG_SD)), 0.8 / (high - low))
+    between = _slip(np.exp(log_normal(read, middle, TENSION_LOG_SD)), 0.8 / (high - low))
+    wettest = _slip(normal_cdf((low - middle) / TENSION_LOG_SD), 0.1)
+    driest = _slip(normal_cdf((middle - high) / TENSION_LOG_SD), 0.1)
+    return np.asarray(np.where(read <= low, wettest, np.where(read >= high, driest, between)))
 
 
-def sensor(theta: float, held: FloatArray, offset: FloatArray, offset_sd: float = SENSOR_OFFSET_SD) -> FloatArray:
-    """A volumetric sensor [m³/m³] that is off by ``offset_sd`` times ``offset``; a density per m³/m³."""
-    return _slip(np.exp(log_normal(theta, held + offset_sd * offset, SENSOR_SD)), 1.0)
+def sensor(
+    theta: ArrayLike, held: FloatArray, offset: FloatArray, offset_sd: float = SENSOR_OFFSET_SD, model_sd: ArrayLike = 0.0
+) -> FloatArray:  # fmt: skip
+    """A volumetric sensor [m³/m³] that is off by ``offset_sd`` times ``offset``; a density per m³/m³. ``model_sd``: error of the
+    balance there. [m³/m³]"""
+    return _slip(np.exp(log_normal(theta, held + offset_sd * offset, np.hypot(SENSOR_SD, model_sd))), 1.0)
 
 
 def tare_kg(mix_l: float, tare: FloatArray) -> FloatArray:
@@ -141,30 +170,41 @@ def tare_kg(mix_l: float, tare: FloatArray) -> FloatArray:
     return np.asarray(TARE_KG_L * mix_l * np.exp(TARE_LOG_SD * tare))
 
 
-def weight(kg: float, water_l: FloatArray, tare: FloatArray, mix_l: float) -> FloatArray:
-    """A weighed pot: water and all else; a density per unit of ln kg."""
-    middle = np.log(np.maximum(water_l + tare_kg(mix_l, tare), 1e-6))
-    return _slip(np.exp(log_normal(math.log(kg), middle, WEIGHT_SD)), 0.25)
+def weight(
+    kg: ArrayLike, water_l: FloatArray, tare: FloatArray, mix_l: float, model_l: float = 0.0
+) -> FloatArray:  # fmt: skip
+    """A weighed pot: water and all else; a density per unit of ln kg. ``model_l``: error of the balance. [L]"""
+    whole = np.maximum(water_l + tare_kg(mix_l, tare), 1e-6)
+    return _slip(np.exp(log_normal(np.log(kg), np.log(whole), np.hypot(WEIGHT_SD, model_l / whole))), 0.25)
 
 
-def water_seen(seen: bool, passed_mm: FloatArray, half_seen_mm: float) -> FloatArray:
+def flow(part: ArrayLike, delivery: FloatArray, evenness_sd: float) -> FloatArray:
+    """A flow measured, as a part of what the garden file has; a density per unit of its logarithm. ``delivery`` is what reaches the
+    roots over what was meant to: the flow, and with ``evenness_sd`` where it goes."""
+    seen = np.log(np.maximum(np.asarray(part, dtype=float), FLOW_LEAST))
+    middle = np.log(np.maximum(delivery, FLOW_LEAST))
+    return _slip(np.exp(log_normal(seen, middle, math.hypot(FLOW_SD, evenness_sd))), 0.25)
+
+
+def water_seen(seen: ArrayLike, passed_mm: FloatArray, half_seen_mm: float) -> FloatArray:
     """Whether water came out below, or ran off, on a day on which the model lets so much pass."""
     there = normal_cdf(np.log((passed_mm + 1e-3) / half_seen_mm) / SEEN_LOG_SD)
-    return _slip(there if seen else 1.0 - there, 0.5)
+    return _slip(np.where(seen, there, 1.0 - there), 0.5)
 
 
-def wilted(seen: bool, supply: FloatArray, when: str) -> FloatArray:
+def wilted(seen: ArrayLike, supply: FloatArray, when: str) -> FloatArray:
     """Whether plants hung their leaves at dawn or at 4 pm; ``supply`` is Ks, 1 when they get all the water they want."""
     half, sd = WILT_KS[when]
     anyway = WILT_ANYWAY[when]
     likely = anyway + (1.0 - anyway) * normal_cdf((half - supply) / sd)
-    return _slip(likely if seen else 1.0 - likely, 0.5)
+    return _slip(np.where(seen, likely, 1.0 - likely), 0.5)
 
 
-def _three(seen: int, wetness: FloatArray, cuts: tuple[float, float], sd: float) -> FloatArray:
+def _three(seen: ArrayLike, wetness: FloatArray, cuts: tuple[float, float], sd: float) -> FloatArray:
     """One of three classes that a normal error puts beside its place."""
     low, high = (normal_cdf((cut - wetness) / sd) for cut in cuts)
-    return _slip((low, high - low, 1.0 - high)[seen], 1.0 / 3.0)
+    which = np.asarray(seen)
+    return _slip(np.where(which == 0, low, np.where(which == 1, high - low, 1.0 - high)), 1.0 / 3.0)
 
 
 def _slip(likelihood: FloatArray, anything: float) -> FloatArray:

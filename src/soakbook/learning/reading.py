@@ -6,19 +6,21 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from math import hypot
-from typing import Literal
 from zoneinfo import ZoneInfo
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from soakbook.balance.columns import DRAINAGE, RUNOFF, STRESS, Result
 from soakbook.balance.layout import BED_MIX_SUCTION_CM
 from soakbook.balance.place import PlaceDays, standard_time
+from soakbook.balance.spread import evenness_sd
 from soakbook.catalog import read as catalog
 from soakbook.errors import InputError
-from soakbook.garden.model import LogEntry, Place, SoilLayer
+from soakbook.garden.log import flow_lph
+from soakbook.garden.model import LogEntry, Place, ReadingKind, SoilLayer
 from soakbook.learning import observe
+from soakbook.learning.lasting import FRESH_SD, LASTING_SD
 from soakbook.physics import potting
 from soakbook.physics.feel import feel_class
 from soakbook.physics.soil import field_capacity_suction_kpa, jar_to_particles
@@ -26,9 +28,7 @@ from soakbook.physics.texture import composition, texture_class
 from soakbook.said import say
 
 FloatArray = NDArray[np.float64]
-Kind = Literal[
-    "feel", "lift", "dial", "tension", "sensor", "weight", "came out below", "ran off", "wilted at dawn", "wilted at 4 pm"
-]  # fmt: skip
+Kind = ReadingKind
 
 #: Depth of a finger or probe when none was written down. Judged. [m]
 USUAL_DEPTH_M = 0.10
@@ -37,18 +37,18 @@ STAYS: dict[str, int] = {"feel": 1, "lift": 1, "dial": 2, "sensor": 1, "weight":
 #: Least and most a reading of a kind can be.
 RANGES: dict[str, tuple[float, float]] = {
     "feel": (0, 2), "lift": (0, 2), "dial": (0, 10), "tension": (0, 1500), "sensor": (0, 1), "weight": (0.01, 1000),
-    "came out below": (0, 1), "ran off": (0, 1), "wilted at dawn": (0, 1), "wilted at 4 pm": (0, 1),
+    "came out below": (0, 1), "ran off": (0, 1), "wilted at dawn": (0, 1), "wilted at 4 pm": (0, 1), "flow": (0, 1e6),
 }  # fmt: skip
 #: Kinds whose value is a class or yes and no.
 WHOLE = ("feel", "lift", "came out below", "ran off", "wilted at dawn", "wilted at 4 pm")
-_FEELS = ("dry", "moist", "wet")
 _CM_PER_KPA = 10.197
 
 
 @dataclass(frozen=True)
 class Reading:
     """One reading of one place. ``value`` is dry/moist/wet or light/middling/heavy as 0, 1, 2; marks of a dial; kPa; m³/m³; kg
-    of one pot; or 1 seen and 0 not seen. ``instrument`` tells probes, sensors and hands apart."""
+    of one pot; 1 seen and 0 not seen; or L/h. ``instrument`` tells probes, sensors and hands apart; ``line`` is set where a flow
+    is of the whole line."""
 
     id: str
     at: datetime
@@ -56,6 +56,7 @@ class Reading:
     value: float
     depth_m: float = USUAL_DEPTH_M
     instrument: str = ""
+    line: str = ""
 
     def __post_init__(self) -> None:
         low, high = RANGES[self.kind]
@@ -80,17 +81,24 @@ class Moment:
 
 
 def readings_of(log: Sequence[LogEntry], place: Place) -> list[Reading]:
-    """The readings of a place in the garden's log."""
-    found = []
-    for entry in log:
-        if entry.kind != "reading" or entry.place != place.name:
-            continue
-        depth = USUAL_DEPTH_M if entry.depth_m is None else entry.depth_m
-        if entry.dial is not None:
-            found.append(Reading(entry.id, entry.at, "dial", entry.dial, depth))
-        if entry.feel is not None:
-            found.append(Reading(f"{entry.id}.feel", entry.at, "feel", _FEELS.index(entry.feel), depth))
-    return found
+    """The readings of a place in the garden's log: those after the last entry that says to forget the ones before.
+
+    A flow of the line that feeds the place is one of its readings.
+    """
+    forgotten = max((e.at for e in log if e.kind == "forget" and e.place == place.name), default=None)
+    return [
+        Reading(
+            e.id, e.at, e.reading, e.value, USUAL_DEPTH_M if e.depth_m is None else e.depth_m, e.instrument,
+            "" if e.place else e.line,
+        )
+        for e in log
+        if e.kind == "reading" and e.reading is not None and e.value is not None and _is_of(e, place)
+        and (forgotten is None or e.at > forgotten)
+    ]  # fmt: skip
+
+
+def _is_of(entry: LogEntry, place: Place) -> bool:
+    return entry.place == place.name or (not entry.place and bool(entry.line) and entry.line == place.line)
 
 
 def moment_of(days: PlaceDays, at: datetime, log: Sequence[LogEntry]) -> Moment:
@@ -116,42 +124,111 @@ def moment_of(days: PlaceDays, at: datetime, log: Sequence[LogEntry]) -> Moment:
     return Moment(step, hour - local.hour if n > 1 else min(max((hour - 6.0) / 12.0, 0.0), 1.0))
 
 
+def steps_for(sights: Sequence[tuple[Reading, Moment]], n: int, days: int) -> NDArray[np.int64]:
+    """Steps of a run of so many days that must be kept for its readings: every day's last, and those the readings look at."""
+    steps = set(range(n - 1, days * n, n))
+    for reading, moment in sights:
+        steps |= {moment.step - 1, moment.step}
+        if reading.kind in observe.WILT_KS and n > 1:
+            steps |= set(range(_day_of(reading.kind, moment, n) * n + 12, _day_of(reading.kind, moment, n) * n + 16))
+    return np.array(sorted(steps - {-1}), dtype=np.int64)
+
+
 def log_likelihood(reading: Reading, moment: Moment, days: PlaceDays, run: Result, stays: FloatArray) -> FloatArray:
     """Logarithm of how likely a reading is in each member, (M,); ``stays`` (numbers of the instrument, M)."""
-    kind, value = reading.kind, reading.value
+    return likely(reading, reading.value, looked_at([(reading, moment)], days, run)[0], days, stays)
+
+
+def looked_at(
+    sights: Sequence[tuple[Reading, Moment]], days: PlaceDays, run: Result, wetter: FloatArray | float = 0.0
+) -> FloatArray:  # fmt: skip
+    """What readings of one kind at one depth look at, (R, M): wetness, kPa, m³/m³, litres of a pot, mm that passed, supply, or
+    delivery over what was meant. ``wetter``: how much wetter the spot is than the balance has it, in wetness, (R, M)."""
+    first = sights[0][0]
+    kind, moments = first.kind, [m for _, m in sights]
     if kind in observe.WILT_KS:
-        return observe.wilted(value == 1, _supply(days, run, moment, kind), kind)
-    if kind == "came out below":
-        return observe.water_seen(value == 1, _passed(days, run, moment, DRAINAGE), observe.SEEN_BELOW_MM)
-    if kind == "ran off":
-        return observe.water_seen(value == 1, _passed(days, run, moment, RUNOFF), observe.SEEN_RAN_OFF_MM)
-    water = water_at(days, run, moment)
-    if kind in ("lift", "weight") and days.place.pot is None:
-        raise InputError(say("only a pot or tray can be lifted or weighed."), code="reading.pot", field="kind")
+        return np.array([_supply(days, run, m, kind) for m in moments])
+    if kind in ("came out below", "ran off"):
+        return np.array([_passed(days, run, m, DRAINAGE if kind == "came out below" else RUNOFF) for m in moments])
+    if kind == "flow":
+        given = days.laid.columns.delivery[0] / catalog.means()[days.place.means].efficiency.value
+        return np.broadcast_to(given, (len(sights), len(given)))
+    if kind in ("lift", "weight"):
+        if days.place.pot is None:
+            raise InputError(say("only a pot or tray can be lifted or weighed."), code="reading.pot", field="kind")
+        whole, store = _waters(days, run, moments, slice(None)).sum(1), days.taw_mm.sum(0)
+        if kind == "lift":
+            return np.asarray((whole - days.laid.columns.wp_mm[0].sum(0)) / store + wetter)
+        return np.asarray((whole + wetter * store) * days.laid.ground_m2 / days.place.pot.count)
+    layer = layer_at(days, first.depth_m)
+    water = _waters(days, run, moments, layer) + wetter * days.taw_mm[layer]
+    if kind == "sensor":
+        return np.asarray(water / days.laid.columns.thickness_mm[0, layer])
+    wetness = (water - days.laid.columns.wp_mm[0, layer]) / days.taw_mm[layer]
+    return suction_kpa(days, layer, wetness, first.depth_m) if kind == "tension" else np.asarray(wetness)
+
+
+def likely(first: Reading, values: ArrayLike, seen: FloatArray, days: PlaceDays, stays: FloatArray) -> FloatArray:
+    """Logarithm of how likely values are, read as ``first`` was, given what members have there (:func:`looked_at`): values (R, 1)
+    for ``seen`` (R, M), or any that broadcast; ``stays`` (numbers of the instrument, M)."""
+    kind = first.kind
+    if kind in observe.WILT_KS:
+        return observe.wilted(np.asarray(values) == 1, seen, kind)
+    if kind in ("came out below", "ran off"):
+        half = observe.SEEN_BELOW_MM if kind == "came out below" else observe.SEEN_RAN_OFF_MM
+        return observe.water_seen(np.asarray(values) == 1, seen, half)
+    if kind == "flow":
+        meant = flow_meant(days, first)
+        assert meant is not None
+        return observe.flow(np.asarray(values) / meant, seen, evenness_sd(days.place))
     if kind == "lift":
-        return observe.lift(int(value), _whole_wetness(days, water), stays[0])
+        return observe.lift(values, seen, stays[0])
     if kind == "weight" and days.place.pot is not None:
-        litres = water.sum(0) * days.laid.ground_m2 / days.place.pot.count
-        return observe.weight(value, litres, stays[0], days.place.pot.volume_l)
-    layer = layer_at(days, reading.depth_m)
-    wetness = wetness_of(days, water)[layer]
+        off = observe.MODEL_SD * float(days.taw_mm[:, 0].sum()) * days.laid.ground_m2 / days.place.pot.count
+        return observe.weight(values, seen, stays[0], days.place.pot.volume_l, off)
     if kind == "feel":
-        return observe.feel(int(value), wetness, stays[0], feel_group(days.place, reading.depth_m))
+        return observe.feel(values, seen, stays[0], feel_group(days.place, first.depth_m))
     if kind == "dial":
-        return observe.dial(value, wetness, stays[0], stays[1])
+        return observe.dial(values, seen, stays[0], stays[1])
     if kind == "tension":
-        return observe.tension(value, suction_kpa(days, layer, wetness, reading.depth_m))
-    held = water[layer] / days.laid.columns.thickness_mm[0, layer]
-    # The member's wilting point is the best guess; how far that is off stays with the sensor.
-    off = hypot(observe.SENSOR_OFFSET_SD, days.laid.layers[0].theta_wp_sd)
-    return observe.sensor(value, held, stays[0], off)
+        return observe.tension(values, seen)
+    layer = layer_at(days, first.depth_m)
+    model = hypot(LASTING_SD, FRESH_SD) * store_in(days, layer)
+    return observe.sensor(values, seen, stays[0], sensor_offset_sd(days), model)
+
+
+def sensor_offset_sd(days: PlaceDays) -> float:
+    """How far a sensor may be off as long as it stays: the member's wilting point is the best guess, and how far that is off stays
+    with the sensor. [m³/m³]"""
+    return hypot(observe.SENSOR_OFFSET_SD, days.laid.layers[0].theta_wp_sd)
+
+
+def store_in(days: PlaceDays, layer: int) -> float:
+    """Water between wilting point and field capacity in a layer, of the first member. [m³/m³]"""
+    return float(days.taw_mm[layer, 0] / days.laid.columns.thickness_mm[0, layer])
+
+
+def flow_meant(days: PlaceDays, reading: Reading) -> float | None:
+    """The flow that the garden file has for what was measured; None where it has none. [L/h]"""
+    if not reading.line:
+        return flow_lph(days.place, days.garden)
+    return next((line.flow_lph for line in days.garden.lines if line.name == reading.line), None)
+
+
+def _waters(days: PlaceDays, run: Result, moments: Sequence[Moment], layer: int | slice) -> FloatArray:
+    """Water of the wetted part of a layer, or of all, at several moments: (R, M) or (R, L, M). [mm]"""
+    start = days.full().water_mm[0, 0][layer] if any(m.step == 0 for m in moments) else None
+    out = []
+    for m in moments:
+        after = run.water_mm[0, run.slot(m.step), 0][layer]
+        before = start if m.step == 0 and start is not None else run.water_mm[0, run.slot(m.step - 1), 0][layer]
+        out.append((1.0 - m.part) * before + m.part * after)
+    return np.array(out)
 
 
 def water_at(days: PlaceDays, run: Result, moment: Moment) -> FloatArray:
     """Water of the wetted part by layer at a moment, (L, M). [mm]"""
-    after = run.water_mm[0, moment.step, 0]
-    before = run.water_mm[0, moment.step - 1, 0] if moment.step else days.full().water_mm[0, 0]
-    return np.asarray((1.0 - moment.part) * before + moment.part * after)
+    return np.asarray(_waters(days, run, [moment], slice(None))[0])
 
 
 def wetness_of(days: PlaceDays, water_mm: FloatArray) -> FloatArray:
@@ -170,7 +247,7 @@ def feel_group(place: Place, depth_m: float) -> str:
     layer = _soil_at(place, depth_m)
     if layer.route == "mix":
         return "mix"
-    name = _texture(layer)
+    name = texture_id(layer)
     return "medium" if name is None else observe.FEEL_GROUP[name]
 
 
@@ -186,7 +263,7 @@ def suction_kpa(days: PlaceDays, layer: int, wetness: FloatArray, depth_m: float
         drained_cm = 100.0 * base if days.place.pot is not None else BED_MIX_SUCTION_CM
         full = float(potting.theta_van_genuchten(drained_cm, *at))
         return _van_genuchten_kpa(mix.wilting.value + wetness * (full - mix.wilting.value), *at)
-    name = _texture(soil) or "loam"
+    name = texture_id(soil) or "loam"
     typical = composition(name)
     fc_kpa = float(field_capacity_suction_kpa(typical.sand_pct, typical.clay_pct))
     fc, wp = c.fc_mm[0, layer], c.wp_mm[0, layer]
@@ -202,27 +279,28 @@ def _van_genuchten_kpa(theta: FloatArray, theta_r: float, theta_s: float, alpha_
 
 def texture_at(place: Place, depth_m: float = USUAL_DEPTH_M) -> str | None:
     """The name of the texture class at a depth; None for a mix or where only measured values are known."""
-    name = _texture(_soil_at(place, depth_m))
+    name = texture_id(_soil_at(place, depth_m))
     return None if name is None else catalog.textures()[name].name
-
-
-def _whole_wetness(days: PlaceDays, water_mm: FloatArray) -> FloatArray:
-    return np.asarray((water_mm - days.laid.columns.wp_mm[0]).sum(0) / days.taw_mm.sum(0))
 
 
 def _passed(days: PlaceDays, run: Result, moment: Moment, flux: int) -> FloatArray:
     """What drained or ran off in the day up to a moment; in a bed's whole day. [mm]"""
     n = days.steps_a_day
-    first = moment.step - moment.step % n
-    return np.asarray(run.fluxes[0, first : moment.step + 1, flux].sum(0))
+    first, after = np.searchsorted(run.steps, (moment.step - moment.step % n, moment.step + 1))
+    return np.asarray(run.fluxes[0, first:after, flux].sum(0))
 
 
 def _supply(days: PlaceDays, run: Result, moment: Moment, when: str) -> FloatArray:
     """Ks of the afternoon before, for dawn; of the day (pots: from 1 to 4 pm) for 4 pm."""
     n = days.steps_a_day
-    day = max(moment.step // n - (when == "wilted at dawn"), 0)
-    hours = slice(day * n + 13, day * n + 16) if n > 1 else slice(day, day + 1)
-    return np.asarray(run.fluxes[0, hours, STRESS].mean(0))
+    day = _day_of(when, moment, n)
+    hours = range(day * n + 13, day * n + 16) if n > 1 else range(day, day + 1)
+    return np.asarray(run.fluxes[0, [run.slot(h) for h in hours], STRESS].mean(0))
+
+
+def _day_of(kind: str, moment: Moment, n: int) -> int:
+    """The day whose supply a wilted plant tells of: the one before, for dawn."""
+    return max(moment.step // n - (kind == "wilted at dawn"), 0)
 
 
 def _soil_at(place: Place, depth_m: float) -> SoilLayer:
@@ -234,7 +312,7 @@ def _soil_at(place: Place, depth_m: float) -> SoilLayer:
     return place.soil[-1]
 
 
-def _texture(layer: SoilLayer) -> str | None:
+def texture_id(layer: SoilLayer) -> str | None:
     """The texture class of a layer, None where it was not described by one."""
     if layer.route == "texture":
         return layer.texture

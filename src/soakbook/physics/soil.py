@@ -252,7 +252,7 @@ def soil_from_measured(
     saturation, its conductivity. The note says so.
     """
     nearest = min(
-        (soil_from_texture(name) for name in TEXTURE_CLASSES),
+        _typical(),
         key=lambda soil: hypot(soil.theta_fc - field_capacity, soil.theta_wp - wilting_point),
     )
     kind = nearest.note.removeprefix("taken as a typical ")
@@ -272,6 +272,12 @@ def soil_from_measured(
         route="measured",
         note="; ".join(notes),
     )
+
+
+@lru_cache(maxsize=1)
+def _typical() -> tuple[SoilWater, ...]:
+    """Every texture class as it usually is."""
+    return tuple(soil_from_texture(name) for name in TEXTURE_CLASSES)
 
 
 @lru_cache(maxsize=len(TEXTURE_CLASSES))

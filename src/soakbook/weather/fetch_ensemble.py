@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 from collections.abc import Sequence
 from dataclasses import replace
@@ -26,6 +27,13 @@ ENSEMBLE_URL = "https://ensemble-api.open-meteo.com"
 #: 31 runs over the whole world, 35 days ahead, with sunlight (the service's documentation).
 MODEL = "gfs_seamless"
 MOST_DAYS = 35
+#: After a question that brought nothing none is asked for so long. Judged. [min]
+SILENT_MIN = 10.0
+_SILENT = "/silent"
+_SAID_NOTHING = say("the weather service did not answer a moment ago")
+#: Answers read lately, oldest first; they are never changed.
+_READ: dict[tuple[str, Where, date, bytes | None], WeatherMembers] = {}
+_MOST_READ = 4
 _VARIABLES = "temperature_2m,relative_humidity_2m,dew_point_2m,precipitation,wind_speed_10m,shortwave_radiation"
 
 
@@ -57,7 +65,8 @@ def fetch_ensemble(
     model
         The service's word for the ensemble.
     settings
-        Patience and cache; the address is that of the environment variable SOAKBOOK_OPEN_METEO_ENSEMBLE_URL where it is set.
+        Patience and cache; :func:`ensemble_url` says whom is asked. After a question without use none is asked for
+        :data:`SILENT_MIN` minutes: the ensemble is a comfort, and nobody should wait for it at every page.
     now_utc
         The time it is, for tests.
 
@@ -88,16 +97,27 @@ def fetch_ensemble(
     kept = cache.get(question)
     if kept is not None and _age(kept, now) <= timedelta(hours=settings.fresh_h):
         try:
-            return _days(parse_ensemble(kept.text, where), today, time_zone, normals)
+            return _read(kept.text, where, today, normals)
         except InputError:
             kept = None  # kept by an older version; ask again
+    silent = cache.get(question + _SILENT)
     try:
+        if silent is not None and _age(silent, now) <= timedelta(minutes=SILENT_MIN):
+            raise SourceDown(_SAID_NOTHING, code="weather.down")
         text = _ask(where, forecast_days, model, settings)
-        members = _days(parse_ensemble(text, where), today, time_zone, normals)
+        members = _read(text, where, today, normals)
     except (SourceDown, InputError) as exc:
-        return _old_or_down(kept, now, settings, exc, where, today, time_zone, normals)
+        if silent is None or _age(silent, now) > timedelta(minutes=SILENT_MIN):
+            cache.put(question + _SILENT, "", now)
+        return _old_or_down(kept, now, settings, exc, where, today, normals)
     cache.put(question, text, now)
     return members
+
+
+def ensemble_url() -> str:
+    """Whom to ask. Who names a server of their own for weather is not sent elsewhere: it is asked for the ensemble too."""
+    own = os.environ.get("SOAKBOOK_OPEN_METEO_ENSEMBLE_URL") or os.environ.get("SOAKBOOK_OPEN_METEO_URL")
+    return own or ENSEMBLE_URL
 
 
 def _ask(where: Where, forecast_days: int, model: str, settings: FetchSettings) -> str:
@@ -114,8 +134,24 @@ def _ask(where: Where, forecast_days: int, model: str, settings: FetchSettings) 
     }
     if where.elevation_m is not None:
         params["elevation"] = f"{where.elevation_m:.0f}"
-    url = os.environ.get("SOAKBOOK_OPEN_METEO_ENSEMBLE_URL") or ENSEMBLE_URL
-    return ask_json(url, "/v1/ensemble", params, "Open-Meteo", settings.web)
+    return ask_json(ensemble_url(), "/v1/ensemble", params, "Open-Meteo", settings.web)
+
+
+def _read(text: str, where: Where, today: date, normals: MonthlyNormals | None) -> WeatherMembers:
+    """An answer by the day; the last few are kept as members, for to read one takes a quarter of a second."""
+    key = (
+        hashlib.sha256(text.encode()).hexdigest(),
+        where,
+        today,
+        None if normals is None else normals.t_max_c.tobytes(),
+    )
+    found = _READ.get(key)
+    if found is None:
+        found = _days(parse_ensemble(text, where), today, where.time_zone, normals)
+        _READ[key] = found
+        for old in list(_READ)[:-_MOST_READ]:
+            _READ.pop(old, None)
+    return found
 
 
 def _days(
@@ -147,13 +183,12 @@ def _old_or_down(
     why: SourceDown | InputError,
     where: Where,
     today: date,
-    time_zone: str | None,
     normals: MonthlyNormals | None,
 ) -> WeatherMembers:
     """Members from an answer kept, where it still reaches today; else the error."""
     if kept is not None and _age(kept, now) <= timedelta(hours=settings.stale_h):
         try:
-            members = _days(parse_ensemble(kept.text, where), today, time_zone, normals)
+            members = _read(kept.text, where, today, normals)
         except InputError:
             members = None
         if members is not None:

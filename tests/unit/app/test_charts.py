@@ -6,7 +6,7 @@ import gzip
 import itertools
 import json
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from importlib.resources import files
 
@@ -209,3 +209,47 @@ def test_scripts_write_no_style_and_evaluate_nothing() -> None:
 def test_parts_in_inches_are_fine_enough_to_add_up() -> None:
     parts = [float(row[1].replace("−", "-").split()[0]) for row in reasons_chart(REASONS, US).rows]
     assert sum(parts[:-1]) == pytest.approx(parts[-1], abs=0.005 * len(parts))
+
+
+FAN = replace(
+    HELD, lay=([0.05, 0.1, 0.2, 0.35], [0.2, 0.3, 0.4, 0.55]),
+    bands=[("wide", [0.35, 0.4, 0.42, 0.45], [0.55, 0.6, 0.7, 0.8]), ("narrow", [0.4, 0.45, 0.5, 0.55], [0.5, 0.55, 0.6, 0.7])],
+    signs=[date(2017, 7, 5)],
+)  # fmt: skip
+
+
+def test_the_fan_goes_on_where_the_past_band_ends() -> None:
+    wide = items(balance_through_time(FAN, READER), "band", "fan-0")
+    assert [x for x, _, _ in wide] == [1, 2, 3, 4, 4, 5, 6, 7]
+    assert wide[3][1:] == wide[4][1:] == [0.35, 0.55]
+    assert [x for x, _, _ in items(balance_through_time(FAN, READER), "band", "fan-1")] == [4, 5, 6, 7]
+
+
+def test_each_day_says_between_what_it_lies() -> None:
+    chart = balance_through_time(FAN, READER)
+    assert chart.head[-1] == "wide"
+    assert [row[-1] for row in chart.rows] == [
+        "5 % to 20 %", "10 % to 30 %", "20 % to 40 %", "35 % to 55 %", "40 % to 60 %", "42 % to 70 %", "45 % to 80 %",
+    ]  # fmt: skip
+    assert "likely 40 % to 60 %" in chart.block["points"][4]["label"]
+
+
+def test_a_band_without_a_past_leaves_its_days_empty() -> None:
+    assert [row[-1] for row in balance_through_time(HELD, READER).rows][:4] == [""] * 4
+
+
+def test_it_says_how_early_and_how_late_the_limit_may_be_reached() -> None:
+    held = replace(FAN, used=[0.1, 0.2, 0.3, 0.45, 0.47, 0.55, 0.62])
+    says = balance_through_time(held, READER).says
+    assert "reached on Sat 8 Jul if nothing is given" in says  # 0.55 on the sixth day, limit 0.5
+    assert says.endswith(
+        "It may be as early as Fri 7 Jul, or not in the days shown."
+    )  # 0.60 against 0.5; 0.45 against 0.6
+    late = replace(held, bands=[("wide", [0.35, 0.4, 0.42, 0.65], [0.55, 0.6, 0.7, 0.8])])
+    assert balance_through_time(late, READER).says.endswith("It may be as early as Fri 7 Jul or as late as Sun 9 Jul.")
+
+
+def test_signs_stand_apart_from_readings_that_are_a_share() -> None:
+    marks = balance_through_time(FAN, READER).block
+    assert len(items(balance_through_time(FAN, READER), "dot", "sign")) == 1
+    assert ("dot", "sign") in {(k["type"], k["look"]) for k in marks["key"]}

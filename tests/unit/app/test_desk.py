@@ -46,7 +46,39 @@ def test_runs_of_earlier_states_do_not_pile_up(store: Store) -> None:
         logged = sum(e.litres or 0.0 for e in desk.log(desk.known(key)))
         assert logged == pytest.approx(5.0 * (n + 1))
         desk.round(desk.known(key))
-    assert len(desk._runs._things) == MOST_RUNS
+    places = len(desk.known(key).garden.places)
+    (kept,) = desk._runs._things.values()
+    assert len(kept._things) == places + MOST_RUNS
+    assert len(desk._plans._things) == MOST_RUNS
+
+
+def test_what_is_written_down_today_leaves_other_places_as_they_are(store: Store) -> None:
+    desk = Desk(store, DAY)
+    key = bring_garden(desk, ODD).key
+    bed, other = (str(place["id"]) for place in store.document(key)["places"][:2])
+    before = {place: desk.belief(desk.known(key), place) for place in (bed, other)}
+    store.put(key, NewEntry("w", f"{DAY}T06:00", "water", bed, "5 L"), by="")
+    assert desk.belief(desk.known(key), bed) is before[bed]
+    store.put(key, NewEntry("r", f"{DAY}T06:30", "reading", bed, "dry"), by="")
+    after = desk.belief(desk.known(key), bed)
+    assert after is not before[bed]
+    assert after.is_read_today
+    assert after.learnt is not None
+    assert desk.belief(desk.known(key), other) is before[other]
+    store.remove(key, "r", by="")
+    again = desk.belief(desk.known(key), bed)
+    assert again.learnt is None
+    assert (again.now.water_mm == before[bed].now.water_mm).all()
+
+
+def test_members_of_the_weather_begin_today_and_are_made_once(store: Store) -> None:
+    desk = Desk(store, DAY)
+    known = desk.known(bring_garden(desk, ODD).key)
+    members = desk.members(known)
+    assert str(members.times[0]) == str(DAY)
+    assert desk.members(known) is members
+    assert desk.held(known, next(iter(known.names))) == ()
+    assert desk.suspicions(known, next(iter(known.names))) == ()
 
 
 def test_a_source_that_was_not_reached_is_asked_again_soon(store: Store, monkeypatch: pytest.MonkeyPatch) -> None:

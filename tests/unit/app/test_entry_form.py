@@ -8,19 +8,11 @@ from pathlib import Path
 import pytest
 
 from soakbook.app.desk import Known
-from soakbook.app.entry_form import (
-    amount_parts,
-    amount_text,
-    amount_units,
-    entry_words,
-    new_id,
-    reading_parts,
-    reading_text,
-    when_text,
-    with_unit,
-)
-from soakbook.app.entry_in import moment
+from soakbook.app.entry_amount import amount_parts, amount_text
+from soakbook.app.entry_form import amount_units, entry_words, new_id, when_text, with_unit
+from soakbook.app.entry_in import empty_form, moment
 from soakbook.app.reader import Reader
+from soakbook.app.reading_form import WHAT, missing_words, reading_text, reading_typed, units
 from soakbook.demo import demo_garden
 from soakbook.errors import InputError
 from soakbook.garden.log import LogRow, parse_row
@@ -82,9 +74,51 @@ def test_an_amount_comes_apart_as_it_went_together() -> None:
     assert with_unit([("L", "litres")], "l", METRIC) == [("L", "litres")]
 
 
-@pytest.mark.parametrize("amount", ["dry", "moist at 25 cm", "dial 4", "dial 4.5 at 10 in"])
+@pytest.mark.parametrize(
+    "amount",
+    [
+        "dry", "moist at 25 cm", "dial 4", "dial 4.5 at 10 in by probe 2", "lift heavy", "weight 4.2 kg by kitchen scales",
+        "weight 9 lb 4 oz", "tension 25 kPa at 30 cm", "tension 0.25 bar", "sensor 23.5 % at 20 cm", "sensor 0.235 m3/m3",
+        "came out below", "nothing came out below", "ran off", "nothing ran off", "wilted at dawn", "not wilted at 4 pm",
+        "flow 48 L/h", "flow 1.5 gal/min of the line", "flow 9 L in 4 min", "flow 2 gal in 90 s of the line by the long can",
+    ],
+)  # fmt: skip
 def test_a_reading_comes_apart_as_it_went_together(amount: str) -> None:
-    assert reading_text(*reading_parts(amount, COMMA)) == amount
+    for reader in (METRIC, COMMA, US):
+        assert reading_text(empty_form("reading", "") | reading_typed(amount, reader)) == amount
+
+
+def test_a_form_that_asks_for_feel_or_dial_only_needs_no_word_for_what() -> None:
+    form = empty_form("reading", "")
+    assert reading_text(form | {"feel": "moist", "depth": "25", "depth_unit": "cm"}) == "moist at 25 cm"
+    assert reading_text(form | {"dial": "4,5"}) == "dial 4.5"
+    assert reading_text(form) == ""
+
+
+def test_each_kind_of_reading_takes_its_own_fields_and_says_what_is_missing(known: Known) -> None:
+    filled = {
+        "feel": "wet", "dial": "4", "lift": "light", "seen": "no", "weight": "4,2", "weight_unit": "kg", "tension": "25",
+        "sensor": "23", "sensor_unit": "%", "flow": "48", "flow_unit": "L/h", "depth": "20", "depth_unit": "cm", "by": "box 3",
+    }  # fmt: skip
+    for what, _, _ in WHAT:
+        amount = reading_text(empty_form("reading", "") | filled | {"what": what})
+        read = parse_row(LogRow("2017-07-01T07:00", "reading", "patio tomatoes", amount, id="x"), known.garden)
+        assert (read.reading, read.instrument) == (what, "box 3")
+        assert (read.depth_m is not None) == (what in ("feel", "dial", "tension", "sensor"))
+        empty = empty_form("reading", "") | {"what": what, "depth": "20", "depth_unit": "cm"}
+        assert reading_text(empty) == ""
+        assert str(missing_words(empty)).startswith(("Say", "Write"))
+
+
+def test_units_of_readings_are_the_readers_own_first() -> None:
+    assert [units(name, US)[0][0] for name in ("weight", "flow", "bucket", "time", "sensor")] == [
+        "lb",
+        "gal/h",
+        "gal",
+        "min",
+        "%",
+    ]
+    assert [units(name, METRIC)[0][0] for name in ("weight", "flow", "bucket")] == ["kg", "L/h", "L"]
 
 
 @pytest.mark.parametrize(
@@ -96,6 +130,29 @@ def test_a_reading_comes_apart_as_it_went_together(amount: str) -> None:
         (("reading", "00000002", "moist at 25 cm", ""), "bean rows felt moist at 25 cm", None),
         (("reading", "00000002", "wet", ""), "bean rows felt wet", None),
         (("reading", "00000000", "dial 4,5 at 10 cm", ""), "the dial stood at 4.5 in tomato bed, 10 cm deep", None),
+        (
+            ("reading", "00000009", "weight 12.34 kg", ""),
+            "patio tomatoes weighed 12.34 kg a pot",
+            "patio tomatoes weighed 27.21 lb a pot",
+        ),
+        (("reading", "00000009", "lift light by Ada", ""), "patio tomatoes felt light when lifted (by Ada)", None),
+        (
+            ("reading", "00000000", "23 % at 10 cm", ""),
+            "the sensor showed 23.0 % of water in tomato bed, 10 cm deep",
+            None,
+        ),
+        (("reading", "00000000", "25 cbar", ""), "the tensiometer showed 25 kPa in tomato bed", None),
+        (("reading", "00000000", "not wilted at 4 pm", ""), "tomato bed was not wilted at 4 pm", None),
+        (("reading", "00000000", "ran off", ""), "water ran off tomato bed", None),
+        (("reading", "00000000", "nothing came out below", ""), "no water came out below tomato bed", None),
+        (
+            ("reading", "00000000", "flow 30 L in 30 min", ""),
+            "60 L/h flowed to tomato bed",
+            "16 gal/h flowed to tomato bed",
+        ),
+        (("reading", "00000000", "flow 60 L/h of the line", ""), "60 L/h flowed to north", None),
+        (("forget", "00000000", "", "new soil"), "forget what was learnt about tomato bed up to then", None),
+        (("forget", "ffffffff", "", ""), "forget what was learnt about old bed up to then", None),
         (("note", "00000000", "", "first red one"), "a note on tomato bed", "a note on tomato bed"),
         (("note", "", "", "frost"), "a note", None),
         (("water", "ffffffff", "2 cans", ""), "old bed got 2 cans", None),

@@ -157,6 +157,128 @@ def test_readings_and_notes(app: App) -> None:
     assert "Bean rows felt moist at 25 cm" in app.client.get(app.log).text
 
 
+#: A reading of each kind as its form sends it, what the log keeps, and what the page says.
+READINGS = [
+    ({"what": "feel", "feel": "moist", "depth": "25", "depth_unit": "cm"}, "moist at 25 cm", "felt moist at 25 cm"),
+    ({"what": "dial", "dial": "4,5", "by": "probe 2"}, "dial 4.5 by probe 2", "(by probe 2)"),
+    ({"what": "lift", "lift": "light"}, "lift light", "felt light when lifted"),
+    ({"what": "weight", "weight": "4,2", "weight_unit": "kg"}, "weight 4.2 kg", "weighed 4.20 kg a pot"),
+    ({"what": "came out below", "seen": "yes"}, "came out below", "Water came out below patio tomatoes"),
+    ({"what": "ran off", "seen": "no"}, "nothing ran off", "No water ran off patio tomatoes"),
+    ({"what": "wilted at dawn", "seen": "no"}, "not wilted at dawn", "was not wilted at dawn"),
+    ({"what": "wilted at 4 pm", "seen": "yes"}, "wilted at 4 pm", "was wilted at 4 pm"),
+    ({"what": "tension", "tension": "25"}, "tension 25 kPa", "showed 25 kPa"),
+    ({"what": "sensor", "sensor": "23", "sensor_unit": "%"}, "sensor 23 %", "23.0 % of water"),
+    ({"what": "flow", "bucket": "3", "bucket_unit": "L", "time": "4", "time_unit": "min"}, "flow 3 L in 4 min", "45 L/h flowed"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("typed", "amount", "says"), READINGS)
+def test_every_kind_of_reading_is_written_down_changed_and_taken_out(
+    app: App, typed: dict[str, str], amount: str, says: str
+) -> None:
+    form = app.client.get(f"{app.log}/new?kind=reading").text
+    for name in typed:
+        assert f'name="{name}"' in form
+    common = {"kind": "reading", "place": app.place("patio tomatoes"), "on": "2017-07-07", "at": "19:30"}
+    for _ in range(2):
+        sent = app.post("/new", **common, id="r1", **typed)
+        assert sent.status_code == 303, re.findall(r'class="wrong".*?</p>', sent.text, re.DOTALL)
+    assert app.entries()["r1"].amount == amount
+    page = app.client.get(sent.headers["location"]).text
+    assert says in page
+    edited = app.client.get(f"{app.log}/entry/r1").text
+    assert re.search(rf'name="what" value="{typed["what"]}" checked', edited)
+    app.post("/entry/r1", **common, **{**typed, "depth": ""})
+    assert app.entries()["r1"].edits == (1 if "depth" in typed else 0)
+    app.undo(page)
+    assert "r1" not in app.entries()
+
+
+@pytest.mark.parametrize(
+    ("typed", "says"),
+    [
+        ({"what": "weight", "weight": ""}, "Write what it weighed."),
+        ({"what": "ran off"}, "Say whether you saw it."),
+        ({"what": "sensor", "sensor": "23", "sensor_unit": "m3/m3"}, "must be between 0 and 1"),
+        ({"what": "flow", "bucket": "3", "bucket_unit": "L"}, "in how much time"),
+        ({"what": "flow", "flow": "30", "flow_unit": "L/h", "of_line": "yes"}, "is on no line"),
+        ({"what": "nonsense"}, "Say whether you saw it."),
+    ],
+)
+def test_a_reading_that_cannot_be_used_is_said_and_stays_on_the_form(
+    app: App, typed: dict[str, str], says: str
+) -> None:
+    sent = app.post("/new", kind="reading", place=app.place("patio tomatoes"), id="r1", by="my hand", **typed)
+    assert sent.status_code == 422
+    assert says in sent.text
+    assert 'value="my hand"' in sent.text
+    assert "r1" not in app.entries()
+
+
+def test_what_was_learnt_is_forgotten_and_that_is_undone(app: App) -> None:
+    place = app.place("bean rows")
+    form = app.client.get(f"{app.log}/new?kind=forget&place={place}").text
+    assert "Forget what was learnt" in form
+    assert app.post("/new", kind="forget", id="f0", place="").status_code == 422
+    sent = app.post("/new", kind="forget", id="f1", place=place, text="new soil")
+    assert app.entries()["f1"].kind == "forget"
+    page = app.client.get(sent.headers["location"]).text
+    assert "Forget what was learnt about bean rows up to then" in page
+    assert "f1" in app.client.get(f"{app.log}?kind=forget").text
+    csv = app.client.get(f"{app.log}/garden.log.csv").text
+    assert ",forget,bean rows,,new soil" in csv
+    app.undo(page)
+    assert "f1" not in app.entries()
+
+
+def test_readings_of_all_kinds_go_out_as_a_file_and_in_again(app: App) -> None:
+    key = bring_demo(app.client.app.state.house.desk).key  # type: ignore[attr-defined]
+    other = App(app.client, app.store, key)
+    for number, (typed, _, _) in enumerate(READINGS):
+        app.post("/new", kind="reading", place=app.place("patio tomatoes"), id=f"r{number}", **typed)
+    app.post("/new", kind="forget", id="f1", place=app.place("bean rows"))
+    csv = app.client.get(f"{app.log}/garden.log.csv").content
+    assert app.client.post(f"{other.log}/import", files={"file": ("log.csv", csv)}).status_code == 303
+    assert {e.amount for e in other.entries().values() if e.id.startswith("r")} >= {amount for _, amount, _ in READINGS}
+    assert other.entries()["f1"].kind == "forget"
+
+
+def test_a_sensors_file_becomes_a_reading_each_morning_once(app: App) -> None:
+    def sent(text: str, **other: str) -> Any:
+        typed = {
+            "place": app.place("tomato bed"),
+            "unit": "%",
+            "depth": "20",
+            "depth_unit": "cm",
+            "by": "box 3",
+            "time": "when",
+            "value": "vwc",
+        }
+        return app.client.post(
+            f"{app.log}/sensor", data=typed | other, files={"sensor_file": ("box.csv", text.encode())}
+        )
+
+    text = "when;vwc\n" + "".join(f"2017-07-0{day} {hour:02}:00;2{day},5\n" for day in (5, 6) for hour in range(24))
+    page = app.client.get(sent(text).headers["location"]).text
+    assert "2 entries are written down." in page
+    kept = [e for e in app.entries().values() if "box 3" in e.amount]
+    assert [e.amount for e in kept] == [f"sensor {v} m3/m3 at 20 cm by box 3" for v in ("0.255", "0.265")]
+    more = sent(text + "2017-07-07 05:00;27\n2199-01-01 05:00;99\n")
+    assert "1 entry is written down." in app.client.get(more.headers["location"]).text
+    assert "known=2" in more.headers["location"]
+    app.store.remove(app.key, kept[0].id)
+    assert "did=nothing" in sent(text).headers["location"]
+    assert kept[0].id not in app.entries()
+    for wrong, says in (
+        (sent(text, value="moisture"), "no column"), (sent(text, place=""), "Choose the place."),
+        (sent("when;vwc\n2017-07-05 05:00;123\n"), "must be between"), (sent(""), "Choose a file."),
+        (sent(text, depth="9", depth_unit="m"), "must be between 0 and"),
+    ):  # fmt: skip
+        assert wrong.status_code == 422
+        assert says in wrong.text
+
+
 def test_a_change_keeps_the_old_values_and_can_be_undone(app: App) -> None:
     form = app.client.get(f"{app.log}/entry/d03").text
     assert 'value="6"' in form

@@ -191,7 +191,10 @@ TYPED: dict[str, dict[str, dict[str, str]]] = {
         "time_zone": {"time_zone": "America/Denver"}, "weather": {"weather": "normals"}, "units": {"units": "US"},
         "invented": {"invented": ""}, "start": {"start": "2017-04-15"},
     },
-    "supply": {"source": {"source": "well"}, "can": {"can": "8"}, "tank": {"tank": "300"}, "price": {"price": "2.40 EUR per m3"}},
+    "supply": {
+        "source": {"source": "well"}, "can": {"can": "8"}, "tank": {"tank": "300"}, "price": {"price": "2.40 EUR per m3"},
+        "salt": {"salt": "1,2"},
+    },
     "line": {
         "name": {"name": "Upper"}, "means": {"means": "soaker"}, "flow": {"flow": "40"}, "measured": {"measured": ""},
         "each": {"each": "2"}, "every": {"every": "30"}, "long": {"long": "12"},

@@ -74,7 +74,7 @@ class Truth:
 
     def wetness(self, day: date, depth_m: float) -> FloatArray:
         moment = moment_of(self.days, at(day, 18.0), log())
-        return wetness_of(self.days, water_at(self.days, self.run, moment))[layer_at(self.days, depth_m)]
+        return np.asarray(wetness_of(self.days, water_at(self.days, self.run, moment))[layer_at(self.days, depth_m)])
 
 
 def truths(place: Place, members: Members) -> Truth:
@@ -83,39 +83,51 @@ def truths(place: Place, members: Members) -> Truth:
 
 
 def taken(truth: Truth, which: int, rng: np.random.Generator, dates: Sequence[date]) -> list[Reading]:
-    """A dial probe and a hand, each with its own bias, on each of these evenings; a pot is weighed and lifted."""
+    """A dial probe and a hand, each with its own bias, on each of these evenings; a pot is weighed and lifted. The spot they look
+    at is off from the balance as the observation model has it: all season, and for some days."""
+    off = spot(rng, dates)
     if truth.days.place.kind == "pot":
-        return _pot_taken(truth, which, rng, dates)
+        return _pot_taken(truth, which, rng, dates, off)
     offset, slope, bias = rng.standard_normal(3)
     found: list[Reading] = []
     for k, day in enumerate(dates):
-        wetness = truth.wetness(day, 0.15)[which : which + 1]
+        wetness = truth.wetness(day, 0.15)[which : which + 1] + off[k]
         shown = float(observe.dial_shown(wetness, np.array([offset]), np.array([slope]))[0])
         marks = shown + observe.DIAL_SD * rng.standard_normal()
         while not 0.0 <= marks <= 10.0:
             marks = shown + observe.DIAL_SD * rng.standard_normal()
-        felt = float(wetness[0]) + observe.FEEL_BIAS_SD * bias + observe.feel_sd("medium") * rng.standard_normal()
+        felt = float(observe.felt(wetness, bias)[0]) + observe.feel_sd("medium") * rng.standard_normal()
         found.append(reading(f"d{k}", day, "dial", marks, by="one"))
         found.append(reading(f"f{k}", day, "feel", float(np.searchsorted(observe.FEEL_CUTS, felt))))
     return found
 
 
-def _pot_taken(truth: Truth, which: int, rng: np.random.Generator, dates: Sequence[date]) -> list[Reading]:
+def spot(rng: np.random.Generator, dates: Sequence[date]) -> list[float]:
+    """How much wetter a spot is than the balance has it, on each of these days."""
+    days = [(d - TODAY).days for d in dates]
+    lasting = rng.standard_normal(max(days) - min(days) + 1) if days else np.empty(0)
+    left = np.exp(-1.0 / observe.MODEL_DAYS)
+    for k in range(1, len(lasting)):
+        lasting[k] = left * lasting[k - 1] + np.sqrt(1.0 - left**2) * lasting[k]
+    stays = observe.SPOT_SD * rng.standard_normal()
+    return [float(stays + observe.MODEL_SD * lasting[d - min(days)]) for d in days]
+
+
+def _pot_taken(
+    truth: Truth, which: int, rng: np.random.Generator, dates: Sequence[date], off: Sequence[float]
+) -> list[Reading]:
     tare, bias = rng.standard_normal(2)
     days, volume = truth.days, POT.pot.volume_l if POT.pot is not None else 0.0
+    full, dry = days.laid.columns.fc_mm[0, :, which].sum(), days.laid.columns.wp_mm[0, :, which].sum()
     found: list[Reading] = []
     for k, day in enumerate(dates):
-        water = water_at(days, truth.run, moment_of(days, at(day, 18.0), log()))[:, which]
-        litres = float(water.sum()) * days.laid.ground_m2
+        water = water_at(days, truth.run, moment_of(days, at(day, 18.0), log()))[:, which].sum()
+        litres = (float(water) + off[k] * (full - dry)) * days.laid.ground_m2
         kg = (litres + float(observe.tare_kg(volume, np.array([tare]))[0])) * np.exp(
             observe.WEIGHT_SD * rng.standard_normal()
         )
-        full, dry = days.laid.columns.fc_mm[0, :, which].sum(), days.laid.columns.wp_mm[0, :, which].sum()
-        felt = (
-            (float(water.sum()) - dry) / (full - dry)
-            + observe.LIFT_BIAS_SD * bias
-            + observe.LIFT_SD * rng.standard_normal()
-        )
+        wetness = (float(water) - dry) / (full - dry) + off[k]
+        felt = wetness + observe.LIFT_BIAS_SD * bias + observe.LIFT_SD * rng.standard_normal()
         found.append(reading(f"k{k}", day, "weight", float(kg)))
         found.append(reading(f"l{k}", day, "lift", float(np.searchsorted(observe.LIFT_CUTS, felt))))
     return found

@@ -13,9 +13,9 @@ from soakbook.balance.spread import draw_members
 from soakbook.errors import InputError
 from soakbook.garden.model import LogEntry, Place
 from soakbook.learning.draws import effective, latent, members_from
-from soakbook.learning.filter import Learnt, learn, pick
+from soakbook.learning.filter import LEAST, TIED, Learnt, how_much, learn, pick, tempered
 from soakbook.learning.normal import normal_cdf, weighted_quantile
-from soakbook.learning.reading import Reading, moment_of, readings_of
+from soakbook.learning.reading import Kind, Reading, moment_of, readings_of
 from tests.unit.learning.scene import BED, POT, TODAY, FloatArray, at, garden, log, reading, taken, truths, weather
 
 JUNE = date(2017, 6, 1)
@@ -116,10 +116,11 @@ def test_further_draws_mend_weights_that_few_members_carry() -> None:
         reading(f"s{k}", d, "sensor", float(0.13 + 0.15 * truth.wetness(d, 0.15)[3]), by="s") for k, d in enumerate(dates)
     ]  # fmt: skip
     one, three = learned(many, count=300, draws=1), learned(many, count=300)
-    assert one.effective < 30
+    assert one.first_effective < 30
+    assert one.effective == pytest.approx(LEAST, rel=0.01)  # readings then count less, so that so many members stand
     assert three.draws > 1
-    assert three.effective > 2 * one.effective
-    assert three.first_effective == one.effective
+    assert three.effective > 1.5 * one.effective
+    assert three.first_effective == one.first_effective
 
 
 def test_further_draws_leave_the_answer_as_a_very_large_first_draw_has_it() -> None:
@@ -143,6 +144,45 @@ def test_picked_members_stand_where_they_stood() -> None:
     )
 
 
+def test_readings_of_the_same_days_share_what_the_balance_gets_wrong() -> None:
+    """Two on one day count as one and a part, by hand 2 / (1 + TIED); a month apart nearly as two; a flow never shares."""
+    days = truths(BED, draw_members(BED, 2, np.random.default_rng(1))).days
+
+    def counts(*some: Reading) -> FloatArray:
+        return how_much([(r, moment_of(days, r.at, log())) for r in some])
+
+    first, other = reading("x", JUNE, "feel", 0), reading("y", JUNE, "dial", 4.0, by="p")
+    assert counts(first, other) == pytest.approx([1.0 / (1.0 + TIED)] * 2)
+    assert counts(first, replace(other, at=at(JUNE + timedelta(30)))).sum() > 1.9
+    assert counts(first, replace(first, id="again")) == pytest.approx([0.5, 0.5])
+    assert counts(first, reading("z", JUNE, "flow", 20.0)) == pytest.approx([1.0, 1.0])
+
+
+def test_readings_that_fit_no_member_count_less() -> None:
+    """Of a thousand alike, one far likelier than all others takes all the weight, but for the power that leaves it none."""
+    base, likely = np.zeros(1000), np.where(np.arange(1000) == 7, 0.0, -50.0)
+    weights = tempered(base, likely)
+    assert effective(weights) == pytest.approx(LEAST, rel=0.01)
+    assert np.argmax(weights) == 7
+    mild = -0.5 * np.linspace(-1.0, 1.0, 1000) ** 2
+    assert tempered(base, mild) == pytest.approx(np.exp(mild) / np.exp(mild).sum())
+
+
+def test_what_is_forgotten_teaches_nothing() -> None:
+    forget = LogEntry("f", at(JUNE), "forget", BED.name)
+    entries = [
+        LogEntry("1", at(JUNE - timedelta(1)), "reading", BED.name, reading="feel", value=0),
+        LogEntry("2", at(JUNE + timedelta(1)), "reading", BED.name, reading="feel", value=2, instrument="hers"),
+        LogEntry("3", at(JUNE - timedelta(1)), "forget", POT.name),
+        LogEntry("4", at(JUNE - timedelta(2)), "reading", "", reading="flow", value=20.0, line="drip"),
+    ]
+    on_line = replace(BED, line="drip")
+    assert [r.id for r in readings_of(entries, BED)] == ["1", "2"]
+    assert [r.id for r in readings_of([*entries, forget], BED)] == ["2"]
+    assert readings_of([*entries, forget], BED)[0].instrument == "hers"
+    assert [(r.id, r.line) for r in readings_of(entries, on_line)] == [("1", ""), ("2", ""), ("4", "drip")]
+
+
 def test_a_pot_is_learnt_by_the_hour() -> None:
     weighed = [reading(f"k{k}", date(2017, 6, 25) + timedelta(4 * k), "weight", 9.0 - k) for k in range(3)]
     weighed += [reading("b", date(2017, 6, 27), "came out below", 1), reading("l", date(2017, 7, 1), "lift", 1)]
@@ -153,9 +193,10 @@ def test_a_pot_is_learnt_by_the_hour() -> None:
 
 
 def test_a_bed_cannot_be_weighed() -> None:
-    for kind in ("lift", "weight"):
+    kinds: tuple[Kind, ...] = ("lift", "weight")
+    for kind in kinds:
         with pytest.raises(InputError, match="only a pot or tray"):
-            learned([reading("x", JUNE, kind, 1)])  # type: ignore[arg-type]
+            learned([reading("x", JUNE, kind, 1)])
 
 
 def test_of_a_reading_and_a_watering_at_one_minute_the_reading_came_first() -> None:
@@ -165,9 +206,9 @@ def test_of_a_reading_and_a_watering_at_one_minute_the_reading_came_first() -> N
 
 def test_readings_come_from_the_log() -> None:
     entries = [
-        LogEntry("1", at(JUNE), "reading", BED.name, dial=4.0, depth_m=0.2),
-        LogEntry("2", at(JUNE), "reading", BED.name, feel="wet"),
-        LogEntry("3", at(JUNE), "reading", POT.name, feel="dry"),
+        LogEntry("1", at(JUNE), "reading", BED.name, reading="dial", value=4.0, depth_m=0.2),
+        LogEntry("2", at(JUNE), "reading", BED.name, reading="feel", value=2),
+        LogEntry("3", at(JUNE), "reading", POT.name, reading="feel", value=0),
         LogEntry("4", at(JUNE), "water", BED.name, litres=4.0),
     ]
     got = readings_of(entries, BED)
@@ -227,6 +268,8 @@ def test_bands_hold_where_the_truth_is_drawn_from_the_prior(place: Place, n: int
     after = within.mean(1)
     narrower = np.mean(widths, axis=0) / (prior[1] - prior[0])
     print(f"within 80 % bands {AHEAD} days ahead: before {before}, after {after}; width after over before {narrower}")
-    assert ((before >= 0.70) & (before <= 0.90)).all()
-    assert ((after >= 0.70) & (after <= 0.90)).all()
-    assert narrower[0] < 0.9
+    off = 2.5 * (0.8 * 0.2 / n) ** 0.5  # of so many truths
+    assert ((before >= 0.8 - off) & (before <= 0.85 + off)).all()
+    assert ((after >= 0.8 - off) & (after <= 0.85 + off)).all()
+    if place is BED:  # a pot that is watered every morning is as full as it can be, whatever the scales say
+        assert narrower[0] < 1.0

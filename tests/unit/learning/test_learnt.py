@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, timedelta
 
 import numpy as np
 import pytest
 
 from soakbook.balance.layout import Members
+from soakbook.garden.model import Line, LogEntry
 from soakbook.learning.filter import Learnt, learn
 from soakbook.learning.learnt import LEAST_CHANGE, changes, told
-from soakbook.learning.reading import Reading
-from tests.unit.learning.scene import BED, POT, TODAY, garden, log, reading, truths, weather
+from soakbook.learning.reading import Reading, readings_of
+from tests.unit.learning.scene import BED, POT, TODAY, at, garden, log, reading, truths, weather
 
 DATES = [date(2017, 5, 18) + timedelta(3 * k) for k in range(16)]
 
@@ -46,17 +48,43 @@ def test_a_larger_store_is_said_the_other_way() -> None:
     assert any("more than a loam usually does" in s for s in told(learned(sensed(store_z=1.6))))
 
 
+def bucket(litres_an_hour: float, *, whole_line: bool) -> Learnt:
+    """A bed on a line of 60 L/h as printed, half of which is for it, and a bucket held under the bed's half or all of the line."""
+    bed = replace(BED, means="emitters", line="drip", line_share=0.5)
+    site = replace(garden(), places=(bed,), lines=(Line("drip", "emitters", flow_lph=60.0),))
+    entry = LogEntry(
+        "b", at(date(2017, 6, 20)), "reading", "" if whole_line else bed.name, reading="flow", value=litres_an_hour,
+        line="drip" if whole_line else "",
+    )  # fmt: skip
+    return learn(site, bed, weather(), log(), readings_of([entry], bed), TODAY)
+
+
 def test_water_that_does_not_arrive_is_said() -> None:
-    said = told(learned(sensed(delivery=0.5)))
-    assert len(said) == 1
-    assert said[0].startswith("this bed gets about a ")
-    assert said[0].endswith("less of what is put on than worked out; 16 readings")
+    for got in (bucket(15.0, whole_line=False), bucket(30.0, whole_line=True)):
+        said = told(got)
+        assert len(said) == 1
+        assert said[0].startswith("this bed gets about a ")
+        assert said[0].endswith("less of what is put on than worked out; 1 reading")
+        change = next(c for c in changes(got) if c.name == "delivery")
+        assert -0.5 < change.by < -0.3
+
+
+def test_a_flow_as_printed_is_not_said() -> None:
+    got = bucket(30.0, whole_line=False)
+    assert told(got) == ()
+    assert next(c for c in changes(got) if c.name == "delivery").left < 0.75
+
+
+def test_a_flow_of_which_the_garden_file_says_nothing_is_left_out() -> None:
+    entry = LogEntry("b", at(date(2017, 6, 20)), "reading", BED.name, reading="flow", value=20.0)
+    got = learned(readings_of([entry], BED))
+    assert [r.id for r in got.left_out] == ["b"]
 
 
 def test_what_readings_cannot_tell_apart_is_not_said() -> None:
     """Greater use dries the soil as a small store or missing water does, and one sensor cannot say which."""
     got = learned(sensed(demand=1.3))
-    assert next(c for c in changes(got) if c.name == "demand").by > 0.0
+    assert next(c for c in changes(got) if c.name == "demand").by > -0.05
     assert told(got) == ()
 
 

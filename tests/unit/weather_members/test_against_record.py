@@ -72,7 +72,7 @@ def ratios() -> dict[str, float]:
     [
         ("demand", 0.97, 1.03),
         ("demand of a day, spread", 0.90, 1.08),
-        ("demand of a week, spread", 0.84, 1.08),  # still somewhat too even: seen 0.90
+        ("demand of a week, spread", 0.90, 1.10),  # seen 0.98
         ("wet spell", 0.95, 1.14),  # the chain of Geng et al. stays wet somewhat too long here: seen 1.09
         ("dry spell", 0.95, 1.12),
         ("rain of a week, spread", 0.92, 1.20),
@@ -91,7 +91,7 @@ def covered() -> dict[tuple[str, str], float]:
     """Part of the 14-day sums on record within the members' 80 % band; starts every ten days of five seasons."""
     record, rng, days = station(), np.random.default_rng(9), 14
     eto, rain = series_eto(record), record.get("rain_mm")
-    usual = normals_at(LAT, LON, HEIGHT)
+    usual, own = normals_at(LAT, LON, HEIGHT), normals_of(record.between(*RECORD_YEARS))
     inside: dict[tuple[str, str], list[bool]] = {}
     for year in range(2013, 2018):
         for first in np.arange(np.datetime64(f"{year}-04-01"), np.datetime64(f"{year}-09-20"), 10):
@@ -101,6 +101,7 @@ def covered() -> dict[tuple[str, str], float]:
             ways = {
                 "past": past_years(record, first, last, 150, rng),
                 "made": made_weather(usual, first.item(), last.item(), 150, rng, was_wet=bool(rain[i - 1] >= 1.0)),
+                "own": made_weather(own, first.item(), last.item(), 150, rng, was_wet=bool(rain[i - 1] >= 1.0)),
             }
             for way, members in ways.items():
                 sums = {"demand": (members.eto_mm(), eto), "rain": (members.get("rain_mm"), rain)}
@@ -111,7 +112,7 @@ def covered() -> dict[tuple[str, str], float]:
     return {key: float(np.mean(values)) for key, values in inside.items()}
 
 
-@pytest.mark.parametrize("way", ["past", "made"])
+@pytest.mark.parametrize("way", ["past", "made", "own"])
 @pytest.mark.parametrize("what", ["demand", "rain", "net"])
 def test_a_fortnight_on_record_lies_within_its_band_about_as_often_as_it_should(way: str, what: str) -> None:
     """80 % is wanted. Some 85 starts that overlap in weather leave about 0.07 to chance, and few years of past, normals of other

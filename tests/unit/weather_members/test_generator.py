@@ -70,7 +70,8 @@ def test_200_years_have_the_sunlight_and_the_humidity(spot: str, made: WeatherMe
     smooth = expected_weather(usual, *YEAR)
     month = smooth.times.astype("datetime64[M]").astype(int) % 12
     light = np.array([smooth.get("solar_mj_m2")[month == m].mean() for m in range(12)])
-    np.testing.assert_allclose(monthly(made, made.get("solar_mj_m2")), light, rtol=0.03)
+    # A month's mean of 200 years is left to chance by 1.4 % (weeks hang together); one month in sixty lies 2.5 times that off.
+    np.testing.assert_allclose(monthly(made, made.get("solar_mj_m2")), light, rtol=0.04)
     np.testing.assert_allclose(monthly(made, made.get("vapour_pressure_kpa")), usual.vapour_pressure_kpa, rtol=0.045)
 
 

@@ -20,7 +20,7 @@ from soakbook.said import say
 from soakbook.store import Entry, NewEntry, PastEntry
 
 router = APIRouter(tags=["log"], responses=ERRORS)
-_MEANT = ("litres", "rain_mm", "minutes", "feel", "dial", "depth_m")
+_MEANT = ("litres", "rain_mm", "minutes", "feel", "dial", "reading", "value", "depth_m", "instrument", "line")
 _Text = Annotated[str, Query(max_length=200)]
 
 

@@ -56,12 +56,17 @@ def get_stamp(page: OwnPage, key: Key) -> dict[str, str]:
 
 @router.get("/gardens/{key}/places/{place_id}", response_model=PlaceOut, responses=GONE, summary="One place today")
 def get_place(page: OwnPage, key: Key, place_id: PlaceId) -> dict[str, Any]:
-    """Its job and the reasons that add up to it, how it stands this morning, the cut through its soil, its due days."""
+    """Its job and the reasons that add up to it, how it stands this morning and how sure that is, the cut through its soil, its
+    due days."""
+    from soakbook.advice.trust import trust_in
+
     known = page.desk.known(key)
     facts = place_facts(known, place_id)
     job = page.desk.round(known).to_json()["jobs"][list(known.names).index(place_id)]
     due = [one for one in _due(page, known, DAYS_AHEAD) if one["place_id"] == place_id]
-    return {"place": facts, "job": job, "cut": _cut(page, known, place_id), "due": due}
+    desk = page.desk
+    trust = trust_in(desk.standing(known, place_id), desk.suspicions(known, place_id), desk.held(known, place_id))
+    return {"place": facts, "job": job, "knowing": trust.to_json(), "cut": _cut(page, known, place_id), "due": due}
 
 
 @router.get(

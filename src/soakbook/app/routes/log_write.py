@@ -15,6 +15,8 @@ from soakbook.app.entry_form import amount_units, depth_units, new_id, rain_unit
 from soakbook.app.entry_in import FIELDS, Typed, check_photos, empty_form, entries_of_many, entry_of, form_of
 from soakbook.app.log_view import shown_entry
 from soakbook.app.pages import OwnPage, Page, problems
+from soakbook.app.reading_form import WHAT
+from soakbook.app.reading_form import units as reading_units
 from soakbook.errors import InputError
 from soakbook.garden.log import KINDS
 from soakbook.said import say
@@ -74,7 +76,8 @@ def _fields(page: Page, known: Known, typed: Typed, errors: Any) -> dict[str, An
         "known": known, "way": "log", "typed": typed, "errors": errors or {},
         "units": with_unit(units, typed["unit"], r), "unit": typed["unit"] or units[0][0],
         "depth_units": with_unit(depth_units(r), typed["depth_unit"], r),
-        "today": page.desk.today(known.garden),
+        "readings": WHAT, "reading_units": lambda name: reading_units(name, r),
+        "with_unit": lambda some, unit: with_unit(some, unit, r), "today": page.desk.today(known.garden),
     }  # fmt: skip
 
 

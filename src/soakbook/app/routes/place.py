@@ -8,13 +8,17 @@ from fastapi import APIRouter, Form
 from fastapi.responses import HTMLResponse, Response
 
 from soakbook.app import place_view as view
+from soakbook.app.band_record import record_of, record_words
 from soakbook.app.desk import Known
 from soakbook.app.entry_form import amount_units, depth_units, entry_words, new_id, with_unit
-from soakbook.app.entry_in import Typed, empty_form, entry_of
+from soakbook.app.entry_in import FIELDS, Typed, empty_form, entry_of
+from soakbook.app.learnt_view import fault_cards, learnt_words
 from soakbook.app.pages import OwnPage, Page, problems
 from soakbook.app.place_figures import origins
+from soakbook.app.plan_view import plan_shown
 from soakbook.app.round_view import rows_of
 from soakbook.errors import InputError
+from soakbook.store import NewEntry
 
 router = APIRouter(include_in_schema=False)
 Text = Annotated[str, Form(max_length=2000)]
@@ -37,7 +41,7 @@ def entry(
     """Water, a reading or a note for the place. Sent twice it counts once."""
     known = page.desk.known(key)
     known.place(place_id)
-    typed = {
+    typed = dict.fromkeys(FIELDS, "") | {
         "id": id or new_id(), "kind": kind, "on": on, "at": at, "place": place_id, "number": number, "unit": unit, "feel": feel,
         "dial": dial, "depth": depth, "depth_unit": depth_unit, "text": text,
     }  # fmt: skip
@@ -58,6 +62,16 @@ def undo(page: OwnPage, key: str, place_id: str, id: Text, back: Text = "") -> R
         return page.go(f"/g/{key}/place/{place_id}", done=id)
     page.store.remove(key, id, by=page.viewer.name)
     return page.go(f"/g/{key}/place/{place_id}", undone=id)
+
+
+@router.post(ROOT + "/forget")
+def forget(page: OwnPage, key: str, place_id: str, id: Text = "") -> Response:
+    """From here on the readings of the place up to now teach nothing. An entry of the log like any other: it can be taken back."""
+    known = page.desk.known(key)
+    known.place(place_id)
+    at = page.moment(known).replace(tzinfo=None).isoformat(timespec="minutes")
+    kept, _ = page.store.put(key, NewEntry(id or new_id(), at, "forget", place_id, ""), by=page.viewer.name)
+    return page.go(f"/g/{key}/place/{place_id}", **{"undone" if kept.removed else "done": kept.id})
 
 
 @router.get(ROOT + "/days.csv")
@@ -106,9 +120,12 @@ def _drawn(page: Page, known: Known, place_id: str, at: int) -> dict[str, Any]:
     head, rows = view.day_table(view.day_rows(standing, r.units), r)
     return {
         "cut": cut, "cut_svg": cut_svg(cut, r), "cut_rows": cut_rows(cut, r),
-        "balance": view.balance_chart(standing, job, desk.log(known), r), "reasons": view.reasons(standing, r),
+        "balance": view.balance_chart(standing, desk.members(known), job, desk.log(known), r), "reasons": view.reasons(standing, r),
         "sum_words": view.sum_words(standing, r), "origins": origins(standing, r), "day_head": head, "day_rows": rows,
-        "ahead_words": view.weather_words(desk.sky(known).series, desk.today(known.garden), r), "always": ALWAYS,
+        "ahead_words": view.weather_words(desk.sky(known).series, desk.members(known), desk.today(known.garden), r), "always": ALWAYS,
+        "learnt": learnt_words(standing, r), "faults": fault_cards(desk, known, r, [place_id]),
+        "plan": plan_shown(job.plan, r) if job.plan is not None and view.grows(standing) else None,
+        "record": record_words(record_of(desk.held(known, place_id)), r),
     }  # fmt: skip
 
 

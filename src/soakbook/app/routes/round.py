@@ -11,12 +11,14 @@ from fastapi.responses import HTMLResponse, Response
 
 from soakbook.app.charts import Chart, week_strip
 from soakbook.app.desk import Known
-from soakbook.app.entry_form import amount_text, entry_words, new_id
+from soakbook.app.entry_amount import amount_text
+from soakbook.app.entry_form import entry_words, new_id
 from soakbook.app.entry_in import local_time
+from soakbook.app.learnt_view import fault_cards
 from soakbook.app.outlook import outlook
 from soakbook.app.pages import AnyPage, OwnPage, Page
 from soakbook.app.reader import Reader
-from soakbook.app.round_view import rows_of, summary
+from soakbook.app.round_view import probe_one, rain_words, rows_of, summary
 from soakbook.app.routes.front import GARDEN_COOKIE
 from soakbook.app.who import helper_of
 from soakbook.errors import InputError
@@ -131,6 +133,7 @@ def _shown(page: Page, known: Known, root: str, done: str, undone: str) -> HTMLR
         "round.html", known=known, way="round", root=root, round=made, rows=rows, groups=groups, summary=summary(rows, r),
         said=_entry_words(page, known, done, r, False), unsaid=_entry_words(page, known, undone, r, True), new_id=new_id,
         uncounted=page.desk.uncounted(known), sky=page.desk.sky(known), stamp=stamp_of(page, known), week=_week(page, known, r), now=page.desk.now(known.garden),
+        probe=probe_one(rows), n_asked=sum(row.sign == "probe" for row in rows), rain=rain_words(page.desk, known, r) if rows else "", faults=fault_cards(page.desk, known, r),
     )  # fmt: skip
 
 

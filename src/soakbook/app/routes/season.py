@@ -6,6 +6,7 @@ from fastapi import APIRouter
 from fastapi.responses import Response
 
 from soakbook.app import season_view as view
+from soakbook.app.band_record import garden_record, record_words
 from soakbook.app.pages import OwnPage
 
 router = APIRouter(include_in_schema=False)
@@ -20,12 +21,14 @@ def season_page(page: OwnPage, key: str, year: int | None = None) -> Response:
         return page.show("season.html", known=known, way="season", season=None)
     year = view.season_of(garden, page.desk.today(garden)) if year is None else year
     season = view.season_kept(page.desk, known, year)
+    record = garden_record(page.desk, known) if year == view.season_of(garden, page.desk.today(garden)) else None
     by_month, by_place = view.charts(season, r) if season.account.cells else (None, None)
     return page.show(
         "season.html", known=known, way="season", season=season, headline=view.headline(season, r), name=view.season_name(garden, year),
         years=[(y, view.season_name(garden, y)) for y in view.years_of(page.desk, known)], by_month=by_month, by_place=by_place,
         tables=view.tables(season, r), money=view.money(season, garden, r), doubts=view.doubts(season, page.desk, known, r),
         unit=r.t("litres") if r.units == "metric" else r.t("gallons"), much=lambda litres: view.much(litres, r),
+        record=record_words(record, r) if record else "",
     )  # fmt: skip
 
 

@@ -50,10 +50,11 @@ def _shown(page: Page, known: Known, days: int) -> Response:
     days = days if days in view.STRETCHES else view.STRETCHES[0]
     part, first = view.stretch(sky, today, days)
     looked = sky.looked_utc.replace(tzinfo=UTC).astimezone(ZoneInfo(garden.time_zone))
+    members = page.desk.members(known)
     return page.show(
         "weather.html", known=known, way="weather", sky=sky, source=described(sky.series), how=view.kind_words(garden, r),
         until=view.observed_until(sky.series, today), looked=looked, chart_=view.chart_of(sky, first, today, r),
-        days=days, stretches=view.STRETCHES, n_days=len(part), filled=view.filled_in(part, r), ahead=view.coming(sky, today, r),
+        days=days, stretches=view.STRETCHES, n_days=len(part), filled=view.filled_in(part, r), ahead=view.coming(sky, today, r, members), ways=(len(members), members.source),
         gauge=view.gauge_beside(sky, page.desk.log(known), today, r), usual=view.usual_months(garden, r),
         usual_from=view.usual_from(garden), today=today,
     )  # fmt: skip

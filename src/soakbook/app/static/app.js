@@ -74,7 +74,9 @@ function refused(one) {
 /** Forms of a page that may have been kept: what they send gets an id of its own, and days since then may be chosen. */
 function refreshForms() {
   const passed = Date.now() - Date.parse(document.documentElement.dataset.made ?? "");
-  for (const form of /** @type {NodeListOf<HTMLFormElement>} */ (document.querySelectorAll('form[action$="/entry"]'))) {
+  // the log's form keeps its id while it is fresh: gone back to and sent again it counts once
+  const forms = passed > OLD_MS ? 'form[action$="/entry"], form[action$="/log/new"]' : 'form[action$="/entry"]';
+  for (const form of /** @type {NodeListOf<HTMLFormElement>} */ (document.querySelectorAll(forms))) {
     const [id, on] = ["id", "on"].map((name) => /** @type {HTMLInputElement} */ (form.elements.namedItem(name)));
     id.value = Array.from(crypto.getRandomValues(new Uint8Array(16)), (byte) => byte.toString(16).padStart(2, "0")).join("");
     if (passed > OLD_MS) on.removeAttribute("max");
@@ -82,7 +84,7 @@ function refreshForms() {
 }
 
 /**
- * Pages that this device should have when there is no signal: every place of the round, and the ways to go. Only when the
+ * Pages that this device should have when there is no signal: every place of the round, the ways to go, and the log's forms. Only when the
  * round is another than when they were last asked for, and not again and again while somebody ticks; or when they are gone.
  */
 async function keepPages() {
@@ -95,7 +97,9 @@ async function keepPages() {
   const isThere = !place || (await caches.match(place, { cacheName: "pages" })) !== undefined;
   if (isThere && (last.stamp === stamp || Math.abs(Date.now() - last.at) < KEEP_AGAIN_MS)) return;
   localStorage.setItem(name, JSON.stringify({ stamp, at: Date.now() }));
-  worker.controller?.postMessage({ type: "keep", paths: [location.pathname, ...new Set(paths)] });
+  const log = paths.find((path) => path.endsWith("/log"));
+  const forms = log ? ["reading", "water", "rain", "note"].map((kind) => `${log}/new?kind=${kind}`) : [];
+  worker.controller?.postMessage({ type: "keep", paths: [location.pathname, ...new Set(paths), ...forms] });
 }
 
 async function withoutSignal() {

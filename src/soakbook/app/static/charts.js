@@ -22,8 +22,8 @@ const PATTERNS = {
   drained: "M1.5 1.5h.01M4.5 4.5h.01",
   "too-dry": "M-1 -1L7 7M5 -1L7 1M-1 5L1 7",
 };
-const SYMBOLS = {watering: "triangle2", reading: "circle", filled: "diamond", none: "circle"};
-const RADII = {watering: 5, reading: 4.5, filled: 3, none: 1.5};
+const SYMBOLS = {watering: "triangle2", reading: "circle", filled: "diamond", none: "circle", sign: "square"};
+const RADII = {watering: 5, reading: 4.5, filled: 3, none: 1.5, sign: 4};
 
 /** @type {Map<HTMLElement, Chart>} */
 const charts = new Map();
@@ -114,7 +114,7 @@ function swatch(type, look, id) {
   const kind = `look-${look} mark-${type}`;
   if (type === "line") return element("path", {class: kind, d: "M1 7H27"});
   if (type === "text") return Object.assign(element("text", {class: kind, x: "14", y: "11", "text-anchor": "middle"}), {textContent: "3 d"});
-  if (type === "dot") return element("path", {class: kind, d: {watering: "M8 2H20L14 12Z", filled: "M14 2L19 7L14 12L9 7Z"}[look] ?? "M14 2a5 5 0 1 0 .01 0Z"});
+  if (type === "dot") return element("path", {class: kind, d: {watering: "M8 2H20L14 12Z", filled: "M14 2L19 7L14 12L9 7Z", sign: "M10 3H18V11H10Z"}[look] ?? "M14 2a5 5 0 1 0 .01 0Z"});
   return element("rect", {class: kind, x: "2", y: "1", width: "24", height: "12", fill: fill(look, id) ?? ""});
 }
 

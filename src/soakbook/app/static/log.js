@@ -60,7 +60,15 @@ async function shrink(input) {
   input.files = all.files;
 }
 
+/** A form that was kept on this device knows nothing of the place in the address. @param {HTMLFormElement} form */
+function choosePlace(form) {
+  const field = form.elements.namedItem("place");
+  const place = new URLSearchParams(location.search).get("place");
+  if (field instanceof HTMLSelectElement && place && !field.value) field.value = place;
+}
+
 for (const form of /** @type {NodeListOf<HTMLFormElement>} */ (document.querySelectorAll("form[data-once]"))) {
+  choosePlace(form);
   /** @type {Promise<void>} */
   let shrinking = Promise.resolve();
   let pending = 0;

@@ -7,9 +7,11 @@ const PATIENCE_MS = 6000;
 /** Forms that write something down: they may wait. */
 const ENTRY = /^\/((g|helper)\/[^/]+\/(done|felt|undo)|g\/[^/]+\/(log\/(new|many)|place\/[^/]+\/(entry|undo)))$/;
 /** Pages that may be looked at later. */
-const READABLE = /^\/((g|helper)\/[^/]+\/(place\/[^/]+|log|weather|season|setup)?\/?|about|offline)$/;
+const READABLE = /^\/((g|helper)\/[^/]+\/(place\/[^/]+|log|log\/new|weather|season|setup)?\/?|about|offline)$/;
 /** Of these only a part may have been asked for. */
 const IN_PART = /\/(log|weather|season)$/;
+/** A form of which there is one for each kind of entry. */
+const FORM = /\/log\/new$/;
 
 self.addEventListener("install", (event) => {
   event.waitUntil(caches.open(SHELF).then((shelf) => shelf.addAll([...FILES, "/offline"])).then(() => self.skipWaiting()));
@@ -48,16 +50,25 @@ async function fromShelf(request) {
 async function page(event, url) {
   try {
     const answer = await soon(fetch(event.request));
-    const isWhole = !url.search || !IN_PART.test(url.pathname);
-    if (answer.ok && !answer.redirected && isWhole && READABLE.test(url.pathname)) event.waitUntil(keep(url.pathname, answer.clone()));
+    if (answer.ok && !answer.redirected && isWhole(url) && READABLE.test(url.pathname)) event.waitUntil(keep(keyOf(url), answer.clone()));
     if (answer.ok && url.pathname === "/sign-in") event.waitUntil(caches.delete(PAGES)); // signed out: others may hold this device
     if (answer.ok) event.waitUntil(send());
     return answer;
   } catch {
     const pages = await caches.open(PAGES);
-    const known = (await pages.match(url.pathname)) ?? (url.pathname === "/" ? await lastRound(pages) : undefined);
+    const known = (await pages.match(keyOf(url))) ?? (url.pathname === "/" ? await lastRound(pages) : undefined);
     return known ?? (await caches.match("/offline")) ?? Response.error();
   }
+}
+
+/** Whether a page is not a part of one, nor a form that was filled in already. */
+function isWhole(url) {
+  return FORM.test(url.pathname) ? [...url.searchParams.keys()].every((name) => name === "kind") : !url.search || !IN_PART.test(url.pathname);
+}
+
+/** Under what a page is kept. */
+function keyOf(url) {
+  return FORM.test(url.pathname) ? `${url.pathname}?kind=${url.searchParams.get("kind") ?? "rain"}` : url.pathname;
 }
 
 async function lastRound(pages) {
@@ -103,10 +114,11 @@ self.addEventListener("message", (event) => {
 
 async function keepAll(paths) {
   for (const path of paths) {
-    if (!READABLE.test(path)) continue;
+    const url = new URL(path, self.location.origin);
+    if (!READABLE.test(url.pathname)) continue;
     try {
       const answer = await fetch(path, { headers: { accept: "text/html" } });
-      if (answer.ok && !answer.redirected) await keep(path, answer);
+      if (answer.ok && !answer.redirected) await keep(keyOf(url), answer);
     } catch {
       return; // no signal any more
     }

@@ -22,8 +22,9 @@ from soakbook.season.truth.kinds import FREE, SEEPAGE
 STRESSED_BELOW = 0.9
 #: Share of air where the roots are below which they lack oxygen.
 AIR_LEAST = 0.10
-#: Heads at which a feeling hand calls a soil drained and dry [cm].
-_DRAINED_CM, _WILTED_CM = -200.0, -15_000.0
+#: Heads at which a feeling hand calls a soil drained and dry [cm]: field capacity as a hand knows it, a day or two after rain, and the
+#: wilting point. A pot is drained at the mean head over its height. Judged.
+_DRAINED_CM, _WILTED_CM = -100.0, -15_000.0
 
 
 class Truth:
@@ -90,7 +91,9 @@ class Truth:
         foot = self._feet[0]
         rows = foot.rows[foot.soil]
         theta = self._at(depth_cm, foot.water_content())
-        full, dry = (self._at(depth_cm, _content_at(rows, h)) for h in (_DRAINED_CM, _WILTED_CM))
+        middle_cm = 0.5 * foot.thick_cm.sum(axis=1)[:, None]
+        drained = np.where(self.hidden.is_pot[:, None], -middle_cm, _DRAINED_CM)
+        full, dry = (self._at(depth_cm, _content_at(rows, h)) for h in (drained, _WILTED_CM))
         share = (theta - dry) / (full - dry) + 0.1 * self._chance(2).standard_normal(len(self))
         return np.asarray(np.digitize(share, [0.25, 0.5, 0.75, 1.0, 1.15]))
 
@@ -254,10 +257,10 @@ def _foot_of(hidden: Hidden) -> Columns:
     return made
 
 
-def _content_at(rows: FloatArray, head_cm: float) -> FloatArray:
-    """Water content of van Genuchten soils at one head."""
+def _content_at(rows: FloatArray, head_cm: ArrayLike) -> FloatArray:
+    """Water content of van Genuchten soils at a head, one for all or one for each."""
     n = np.where(rows[..., 3] > 1.0, rows[..., 3], 2.0)
-    s = (1.0 + (rows[..., 2] * -head_cm) ** n) ** (1.0 / n - 1.0)
+    s = (1.0 + (rows[..., 2] * -np.asarray(head_cm)) ** n) ** (1.0 / n - 1.0)
     return np.asarray(rows[..., 0] + (rows[..., 1] - rows[..., 0]) * s)
 
 

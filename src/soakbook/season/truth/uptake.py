@@ -69,14 +69,19 @@ def turning_head_cm(heads: FloatArray, demand_mm: ArrayLike) -> FloatArray:
     return np.asarray(heads[..., 2] + share * (heads[..., 3] - heads[..., 2]))
 
 
+#: Part of the growing stage at whose end half of the leaves are there.
+HALF_GROWN = 0.65
+
+
 def leaf_area(day: FloatArray, lengths: FloatArray, most: FloatArray, last: FloatArray) -> FloatArray:
     """Leaf area index on a day of the crop's life: slow, then S-shaped to ``most``, held, then straight to ``last``.
 
-    ``lengths`` holds the four stages in days, plants × 4. Our own form: 2 % of ``most`` at the start, half of it in the middle of
-    growing.
+    ``lengths`` holds the four stages in days, plants × 4. Our own form: 2 % of ``most`` at the start, half of it at
+    :data:`HALF_GROWN` of growing, so that leaves cover about half as much ground in the middle of it as at its end: FAO-56 (p. 96)
+    has the stage begin at about a tenth of the ground covered and end at effective full cover.
     """
     ini, dev, mid, late = lengths.T
-    grown = 1.0 / (1.0 + np.exp(-8.0 * ((day - ini) / dev - 0.5)))
+    grown = 1.0 / (1.0 + np.exp(-9.0 * ((day - ini) / dev - HALF_GROWN)))
     young = most * (0.02 + 0.98 * np.where(day < ini, grown * day / ini, grown))
     fade = np.clip((day - ini - dev - mid) / late, 0.0, 1.0)
     return np.asarray(np.where(day < ini + dev, young, most + (last - most) * fade))

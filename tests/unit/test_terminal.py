@@ -10,7 +10,7 @@ import sys
 
 import pytest
 
-from soakbook.cli.show import echo_json, paragraph, table, units_from_locale, width, working
+from soakbook.cli.terminal import echo_json, paragraph, table, units_from_locale, width, working
 
 LONG = "Sow thinly in drills a hand apart, and keep the bed evenly moist until the seedlings are up and can be counted."
 

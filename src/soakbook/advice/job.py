@@ -1,0 +1,179 @@
+"""An advice in the grower's own measures: each plant or pot, cans, minutes on the line, goes, the part of the day."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import asdict, dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+from soakbook.advice.decide import Advice
+from soakbook.balance.crops import ESTABLISHING, PHASE_WORDS, SEEDBED
+from soakbook.balance.place import PlaceDays
+from soakbook.catalog import read as catalog
+from soakbook.garden.log import flow_lph
+from soakbook.garden.model import Garden
+from soakbook.physics.infiltration import ponded_depth_explicit_mm
+from soakbook.said import join_said, say
+from soakbook.weather.series import KIND_WORDS
+
+if TYPE_CHECKING:
+    from soakbook.advice.plan import Part, Plan
+
+#: Plants in a bed beyond which an amount is said by the square metre. Judged.
+CROWD = 40
+#: Water that may stand on a level bed while it soaks in. Judged. [mm]
+PUDDLE_MM = 5.0
+#: Goes of one soak. Common practice: two or three runs, half an hour to an hour apart.
+MOST_GOES = 4
+
+
+@dataclass(frozen=True)
+class Goes:
+    """A soak split up: how many goes, minutes each runs (None by hand) and minutes between them."""
+
+    count: int
+    run_minutes: float | None
+    pause_minutes: float
+
+
+@dataclass(frozen=True)
+class Job:
+    """One line of the round. Amounts are for the whole place unless ``each``.
+
+    ``advice`` is what is advised now. ``rule`` is what the plain rule says of the same morning (None where nothing else was asked),
+    ``plan`` the weighing by expected cost that ``advice`` comes from, where one was made. ``moved`` says by how much readings
+    moved the picture of the place, empty without readings.
+    """
+
+    advice: Advice
+    kind: str
+    plants: str
+    phase: str
+    each_litres: float | None
+    per_m2_litres: float | None
+    cans: float | None
+    minutes: float | None
+    goes: Goes | None
+    when: str
+    how: str
+    given_today_litres: float = 0.0
+    note: str = ""
+    rule: Advice | None = None
+    plan: Plan | None = None
+    moved: str = ""
+
+
+def make_job(
+    garden: Garden, days: PlaceDays, advice: Advice, *, already_litres: float = 0.0, rule: Advice | None = None,
+    plan: Plan | None = None, moved: str = "",
+) -> Job:  # fmt: skip
+    """Advice in the grower's measures: each plant or pot, cans, minutes on the line, goes, the part of the day.
+
+    ``already_litres`` is what the log says was given today: it is taken off the amount, and the job is done when nine
+    tenths of it are there.
+    """
+    if already_litres > 0.0:
+        left = max(0.0, advice.litres - already_litres)
+        done = left < 0.1 * advice.litres or advice.verdict == "probe first"
+        if advice.verdict in ("soak", "probe first"):
+            share = left / advice.litres if advice.litres else 0.0
+            advice = replace(
+                advice, verdict="hold" if done else "soak", litres=0.0 if done else left,
+                depth_mm=0.0 if done else share * advice.depth_mm, if_dry_litres=0.0,
+            )  # fmt: skip
+    place = days.place
+    litres = advice.litres or advice.if_dry_litres
+    units = place.pot.count if place.pot is not None else advice.count
+    crowd = place.kind == "bed" and (advice.phase == SEEDBED or advice.count > CROWD)
+    each = litres / units if units and litres and not crowd else None
+    per_m2 = litres / place.area_m2 if litres and crowd else None
+    flow = flow_lph(place, garden)
+    minutes = 60.0 * litres / flow if flow and litres else None
+    by_can = place.means in ("can", "tray", "clay_pot") and not flow
+    cans = litres / garden.supply.can_l if garden.supply.can_l and litres and by_can else None
+    alive = [
+        plant.name for planting, plant in days.plantings if planting.cleared is None or planting.cleared > advice.on
+    ]
+    plants = join_said(list(dict.fromkeys(alive)), " + ") if alive else say("empty")
+    return Job(
+        advice=advice, kind=place.kind, plants=plants, phase=PHASE_WORDS[advice.phase], each_litres=each,
+        per_m2_litres=per_m2, cans=cans,
+        minutes=minutes, goes=goes_for(days, days.index(advice.on), advice.used, litres, flow) if litres else None,
+        when=_when(days, advice), how=catalog.means()[place.means].name,
+        given_today_litres=already_litres, rule=rule, plan=plan, moved=moved,
+    )  # fmt: skip
+
+
+def goes_for(days: PlaceDays, day: int, used: float, litres: float, flow: float | None) -> Goes | None:
+    """Runs and rests so that water soaks in rather than running off; None when one go will do.
+
+    A go is what the dry surface takes in while ponded for an hour (Green-Ampt; see :mod:`soakbook.physics.infiltration`),
+    plus, by hand, :data:`PUDDLE_MM` that may stand on a level bed. Nobody walks a round more than :data:`MOST_GOES` times.
+    """
+    means = catalog.means()[days.place.means]
+    columns = days.laid.columns
+    wet_m2 = days.laid.ground_m2 * days.area_wet(day)
+    rate = flow / wet_m2 if flow else means.rate_mm_h.value
+    intake, suction = float(columns.intake_mm_h[0, 0]), float(columns.suction_mm[0, 0])
+    if rate <= intake:
+        return None
+    depth_mm = litres / wet_m2
+    top = columns.thickness_mm[0, 0]
+    room = float((columns.sat_mm - columns.fc_mm)[0, 0, 0] / top) + 0.5 * used * float(days.taw_mm[0, 0] / top)
+    takes = ponded_depth_explicit_mm(intake, suction * room, 1.0) + (0.0 if flow else PUDDLE_MM)
+    count = min(MOST_GOES, math.ceil(depth_mm / takes))
+    if count < 2:
+        return None
+    run = 60.0 * depth_mm / count / rate
+    return Goes(count, run if flow else None, max(30.0, 60.0 - run))
+
+
+def _when(days: PlaceDays, advice: Advice) -> str:
+    means = catalog.means()[days.place.means]
+    if advice.twice_a_day:
+        return say("half in the morning, half towards evening")
+    if advice.phase == SEEDBED:
+        return say("as a gentle spray, again at evening if dry")
+    if means.wets_leaves:
+        return say("early morning, so that leaves dry soon")
+    if advice.phase == ESTABLISHING and days.place.kind == "bed":
+        return say("early morning, close to the stems")
+    return say("early morning") if days.place.kind == "bed" else say("morning")
+
+
+def job_json(job: Job) -> dict[str, Any]:
+    """A job as plain data, described in docs/json.md."""
+    data = asdict(job.advice)
+    data["on"] = job.advice.on.isoformat()
+    data["since"] = job.advice.since.isoformat()
+    data["next_due"] = job.advice.next_due.isoformat() if job.advice.next_due else None
+    data["next_due_from"] = KIND_WORDS[job.advice.next_due_kind]
+    del data["next_due_kind"]
+    more = asdict(replace(job, rule=None, plan=None))
+    del more["advice"]
+    more["phase"] = job.phase
+    more["rule"] = _rule_json(job.rule or job.advice)
+    more["plan"] = _plan_json(job.plan) if job.plan is not None else None
+    return {**data, **more}
+
+
+def _rule_json(rule: Advice) -> dict[str, Any]:
+    return {
+        "verdict": rule.verdict, "litres": rule.litres, "depth_mm": rule.depth_mm, "if_dry_litres": rule.if_dry_litres,
+        "why": rule.why,
+    }  # fmt: skip
+
+
+def _plan_json(plan: Plan) -> dict[str, Any]:
+    return {
+        "cost": plan.cost,
+        "parts": [_part_json(part) for part in plan.parts],
+        "saved": [_part_json(part) for part in plan.saved],
+        "flip": plan.flip.text if plan.flip is not None else "",
+        "differs": plan.differs,
+        "reading_worth": plan.reading_worth,
+    }
+
+
+def _part_json(part: Part) -> dict[str, Any]:
+    return {"cause": part.cause, "cost": part.cost}

@@ -1,0 +1,141 @@
+"""The coming week as it would go if each morning did what costs least, on what is held today.
+
+Each member goes on with its own weather, and every morning is decided as today is: from all members together. Nobody looks in
+between, so the days farther off rest on less and less: it is a forecast of the round, for comparing wishes, not a round.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from soakbook.advice.costs import Weights, priced
+from soakbook.advice.plan import Plan, plan_round
+from soakbook.balance.columns import TRANSPIRATION, WANTED
+from soakbook.balance.member_weather import eto_and_rain
+from soakbook.balance.rollout import Ahead, reduce
+from soakbook.balance.rollout_names import LOSE_DRY
+from soakbook.balance.run import run_columns
+from soakbook.balance.wander import demand_factor, rain_factor
+from soakbook.garden.model import Garden
+from soakbook.weather.members import WeatherMembers
+
+if TYPE_CHECKING:
+    from soakbook.advice.belief import Belief
+
+FloatArray = NDArray[np.float64]
+#: Days looked at.
+WEEK_DAYS = 7
+
+
+@dataclass(frozen=True)
+class PlaceWeek:
+    """A place over the days: ``litres`` put on each morning, (days,); ``loss`` the growth that is expected to be lost in them for want
+    of water or air, whatever it weighs. [hundredths of the harvest]"""
+
+    place: str
+    litres: tuple[float, ...]
+    loss: float
+
+
+@dataclass(frozen=True)
+class Week:
+    """Every place of a garden over the days from ``first`` on, in walking order."""
+
+    first: date
+    places: tuple[PlaceWeek, ...]
+
+    @property
+    def litres(self) -> float:
+        """Put on in all."""
+        return sum(sum(one.litres) for one in self.places)
+
+    @property
+    def soaks(self) -> int:
+        """How many times some place is watered."""
+        return sum(amount > 0.0 for one in self.places for amount in one.litres)
+
+    @property
+    def mornings(self) -> int:
+        """On how many mornings there is something to water."""
+        return sum(any(day) for day in zip(*(one.litres for one in self.places), strict=True))
+
+
+def coming_week(
+    garden: Garden, beliefs: Sequence[Belief], ahead: WeatherMembers, on: date, weights: Weights, *,
+    given: Mapping[str, float] | None = None, days: int = WEEK_DAYS,
+) -> Week:  # fmt: skip
+    """The week under some weights.
+
+    Parameters
+    ----------
+    garden, beliefs, ahead, on
+        As for :func:`soakbook.advice.plan.plan_round`.
+    weights
+        What matters to the grower.
+    given
+        Litres put on today already, by place.
+    days
+        Mornings looked at.
+    """
+    forcing = [_forcing(belief, ahead) for belief in beliefs]
+    offset = int((np.datetime64(on) - ahead.times[0]) / np.timedelta64(1, "D"))
+    per_mm = [_loss_per_mm(belief, *weather) for belief, weather in zip(beliefs, forcing, strict=True)]
+    had = [belief.days.depth_mm((given or {}).get(belief.days.place.name, 0.0), belief.today) for belief in beliefs]
+    litres, loss = np.zeros((days, len(beliefs))), np.zeros(len(beliefs))
+    for k in range(days):
+        morning = on + timedelta(days=k)
+        weather = ahead.between(np.datetime64(morning), ahead.times[-1])
+        plans = plan_round(garden, beliefs, weather, morning, weights, reasons=False)
+        nights = []
+        for i, (belief, plan) in enumerate(zip(beliefs, plans, strict=True)):
+            put = max(_put_mm(plan), had[i]) if k == 0 else _put_mm(plan)
+            litres[k, i] = belief.days.litres(put - had[i] if k == 0 else put, belief.today)
+            night, lacking = _next(belief, forcing[i], offset + k, put)
+            loss[i] += per_mm[i][k] * lacking
+            nights.append(night)
+        beliefs = nights
+    names = [belief.days.place.name for belief in beliefs]
+    return Week(on, tuple(PlaceWeek(n, tuple(litres[:, i].tolist()), float(loss[i])) for i, n in enumerate(names)))
+
+
+def _loss_per_mm(belief: Belief, eto: FloatArray, rain: FloatArray) -> FloatArray:
+    """Harvest lost per mm of transpiration lacking, by day from today on. [hundredths of the harvest]"""
+    reduced = reduce(belief.days, belief.today, belief.now, Ahead(eto, rain))
+    return priced(reduced, belief.days, belief.today).day[:: reduced.steps_a_day, LOSE_DRY]
+
+
+def _forcing(belief: Belief, ahead: WeatherMembers) -> tuple[FloatArray, FloatArray]:
+    """Demand and rain of each step at a place, with the members' errors of single days, (steps, M). [mm]
+
+    A member of the place meets one of the weather, in turn.
+    """
+    members = belief.days.laid.columns.shape[2]
+    eto, rain = eto_and_rain(belief.days.place, ahead.pick(np.arange(members) % len(ahead)))
+    paths, n = belief.days.paths, belief.days.steps_a_day
+    if paths is None:
+        return eto, rain
+    return (
+        eto * np.repeat(demand_factor(ahead.times, paths), n, axis=0),
+        rain * np.repeat(rain_factor(ahead.times, paths), n, axis=0),
+    )
+
+
+def _put_mm(plan: Plan) -> float:
+    """What is put on: where it would be probed first, the act that is best without the probe. [mm]"""
+    return plan.unread_mm if plan.verdict == "probe first" else plan.depth_mm
+
+
+def _next(belief: Belief, forcing: tuple[FloatArray, FloatArray], day: int, put_mm: float) -> tuple[Belief, float]:
+    """The belief a morning later, and the transpiration that lacked meanwhile, on average. [mm over the place]"""
+    n, today = belief.days.steps_a_day, belief.today
+    part = belief.days.part(today, today + 1, [(today, put_mm)] if put_mm > 0.0 else [], logged=False)
+    eto, rain = (np.ascontiguousarray(values[None, day * n : (day + 1) * n]) for values in forcing)
+    run = run_columns(belief.days.laid.columns, replace(part, eto_mm=eto, rain_mm=rain), belief.now, keep=False)
+    lacking = float(np.mean(run.totals[0, WANTED] - run.totals[0, TRANSPIRATION]))
+    return replace(belief, today=today + 1, now=run.end), lacking

@@ -1,0 +1,213 @@
+"""What things cost: the season's yield response, stages, leaching, and the words for it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+
+import numpy as np
+import pytest
+
+from soakbook.advice.costs import (
+    FLOWERING_SHARE,
+    LEAST_STAGE,
+    PARTS,
+    SEED_COST,
+    TRANSPLANT_COST,
+    WATER_MM,
+    Weights,
+    loss_by_stage,
+    parts_of,
+    priced,
+    prices,
+)
+from soakbook.advice.decide import advise, run_to
+from soakbook.advice.flip import FeelTurn, RainTurn
+from soakbook.advice.plan_words import day_words, differs_text, turn_text
+from soakbook.advice.weigh import WeatherHere, board_of
+from soakbook.advice.worth import chances, is_same_act
+from soakbook.balance import rollout_names as names
+from soakbook.balance.crops import ESTABLISHING
+from soakbook.balance.rollout import reduce, roll
+from soakbook.catalog import read as catalog
+from soakbook.garden.model import Supply
+from tests.practice.sites import bed, pot, steady
+from tests.unit.advice.made import believed, coming, scene
+
+#: Yield response of single stages (young, flowering, filling, ripening; a shortage in that stage alone), FAO Irrigation and Drainage
+#: Paper 33, Table 24, from memory; none where the table has none.
+BY_STAGE = {
+    "tomato_tall": (0.4, 1.1, 0.8, 0.4),
+    "bean_bush": (0.2, 1.1, 0.75, 0.2),
+    "sweet_corn": (0.4, 1.5, 0.5, 0.2),
+    "pea": (0.2, 0.9, 0.7, 0.2),
+    "potato": (None, None, 0.7, 0.2),
+    "cabbage": (0.2, None, 0.45, 0.6),
+    "onion": (0.45, None, 0.8, 0.3),
+    "watermelon": (None, 0.8, 0.8, 0.3),
+    "edamame": (0.2, 0.8, 1.0, None),
+}
+#: Yield response of a season, FAO Irrigation and Drainage Paper 56, Table 24, p. 181, of crops without figures by stage.
+SEASON = {"pepper_sweet": 1.10, "beet": 1.00}
+#: Transpired a day by the full-grown crop. [mm]
+FULL_MM = 5.0
+
+
+def transpired(plant: str) -> list[float]:
+    """What each stage of a crop transpires, added up day by day: half of the full rate while young, falling in a line at the end."""
+    p = catalog.plants()[plant]
+    young, full, late = p.days_ini.value + p.days_dev.value, p.days_mid.value, p.days_late.value
+    at_end = p.kcb_end.value / p.kcb_mid.value
+    ripening = sum(FULL_MM * (1.0 - (1.0 - at_end) * (day + 0.5) / late) for day in range(int(late)))
+    flowers = FLOWERING_SHARE * full
+    return [young * FULL_MM / 2.0, flowers * FULL_MM, (full - flowers) * FULL_MM, ripening]
+
+
+@pytest.mark.parametrize(("plant", "response"), BY_STAGE.items())
+def test_no_transpiration_in_one_stage_alone_costs_100_ky_of_that_stage(
+    plant: str, response: tuple[float | None, ...]
+) -> None:
+    """1 - Ya/Ym = Ky (1 - ETa/ETm) (FAO-33; FAO-56 Eq. 90) with ETa = 0 in that stage; a stage below the floor costs the floor."""
+    price, _ = loss_by_stage(catalog.plants()[plant], FULL_MM)
+    wanted = transpired(plant)
+    floor = LEAST_STAGE * 100.0 * catalog.plants()[plant].ky.value / sum(wanted)
+    for ky, per_mm, mm in zip(response, price, wanted, strict=True):
+        if ky is not None:
+            assert per_mm * mm == pytest.approx(max(100.0 * ky, floor * mm), rel=1e-9)
+
+
+def test_a_mm_lacking_while_tomato_flowers_by_hand() -> None:
+    """FAO-56 Table 11: 30, 40, 45 and 30 days. Flowering, two fifths of 45 days (judged) at 5 mm, is 90 mm, and all of it lacking
+    costs 110 (FAO-33, from memory): 1.22 a mm. Young, 70 days at 2.5 mm, are 175 mm for 40: 0.23 a mm."""
+    young, flowering, _, _ = loss_by_stage(catalog.plants()["tomato_tall"], 5.0)[0]
+    assert flowering == pytest.approx(110.0 / 90.0)
+    assert young == pytest.approx(40.0 / 175.0)
+
+
+@pytest.mark.parametrize(("plant", "ky"), SEASON.items())
+def test_crops_without_figures_by_stage_lose_100_ky_over_the_season(plant: str, ky: float) -> None:
+    """FAO-56 Table 24 and Eq. 90; the floor under the patient stages may add a hundredth of it."""
+    price, _ = loss_by_stage(catalog.plants()[plant], FULL_MM)
+    lost = sum(p * mm for p, mm in zip(price, transpired(plant), strict=True))
+    assert 100.0 * ky - 1e-9 <= lost <= 101.0 * ky
+    assert price[2] >= price[3]
+
+
+def test_flowering_costs_most_and_no_stage_is_free() -> None:
+    """Common practice and FAO-33: crops grown for fruit or grain suffer most while they flower."""
+    for plant in ("tomato_tall", "bean_bush", "sweet_corn", "pea"):
+        price, lengths = loss_by_stage(catalog.plants()[plant], FULL_MM)
+        assert np.argmax(price) == 1
+        season = 100.0 * catalog.plants()[plant].ky.value / sum(transpired(plant))
+        assert price.min() >= LEAST_STAGE * season - 1e-12
+        assert lengths[1] / lengths[2] == pytest.approx(FLOWERING_SHARE / (1.0 - FLOWERING_SHARE))
+
+
+def test_twice_the_demand_halves_the_price_of_a_mm() -> None:
+    """The response is to the part that is lacking: a mm is half as much of a season that wants twice as much."""
+    for plant in ("tomato_tall", "pepper_sweet", "thyme"):
+        once, twice = (loss_by_stage(catalog.plants()[plant], mm)[0] for mm in (3.0, 6.0))
+        np.testing.assert_allclose(twice, 0.5 * once, rtol=1e-12)
+
+
+def test_every_plant_has_its_stages() -> None:
+    assert set(catalog.stages()) == set(catalog.plants())
+
+
+def boards(place=None, **garden):  # type: ignore[no-untyped-def]
+    made = scene(place or bed("tomato", "loam", means="drip_line"), used=0.4, **garden)
+    return board_of(made.garden, made.beliefs[0], WeatherHere(made.ahead), Weights())
+
+
+def test_water_is_priced_by_the_ground_the_crop_covers() -> None:
+    board = boards()
+    assert board.price.per_water_mm <= 1.0 / WATER_MM
+    hanging = boards(pot("tomato", 15)).price
+    assert hanging.per_water_mm < 0.5 / WATER_MM
+
+
+def test_weights_scale_what_they_name_and_nothing_else() -> None:
+    board = boards(bed("tomato", "loam", means="sprinkler"))
+    made = (board.days.garden, board.days, board.reduced, board.today)
+    usual = prices(*made, Weights())
+    assert prices(*made, Weights(spare_water=2.0)).per_water_mm == pytest.approx(2.0 * usual.per_water_mm)
+    assert prices(*made, Weights(spare_time=0.0)).per_visit == 0.0
+    double = prices(*made, Weights(best_crop=2.0))
+    assert double.per_wet == pytest.approx(2.0 * usual.per_wet)
+    assert usual.per_wet > 0.0
+    sums = np.ones((2, len(names.SUMS), 3))
+    once, twice = parts_of(sums, usual), parts_of(sums, double)
+    assert once.shape == (len(PARTS), 2, 3)
+    np.testing.assert_allclose(twice[:5], 2.0 * once[:5])
+    np.testing.assert_allclose(twice[5:7], once[5:7])
+
+
+def test_leaching_asked_for_by_salty_water() -> None:
+    """Leaching requirement ECw / (5 ECe - ECw) of FAO Irrigation and Drainage Paper 29 (from memory): 1 dS/m on a crop that bears
+    1.5 dS/m asks for 1 / 6.5; rain from a barrel for none."""
+    assert boards(supply=Supply(salt_ds_m=1.0)).price.leaching == pytest.approx(1.0 / 6.5)
+    assert boards(supply=Supply(source="rain_barrel", salt_ds_m=1.0)).price.leaching == 0.0
+    assert boards().price.leaching == 0.0
+
+
+def test_a_dried_out_root_ball_costs_transplants_until_they_have_rooted_in() -> None:
+    made = scene(bed("tomato", "loam", means="can"), used=0.2, at=2)
+    board = board_of(made.garden, made.beliefs[0], WeatherHere(made.ahead), Weights())
+    again = priced(board.reduced, board.days, board.today)
+    np.testing.assert_array_equal(again.day, board.reduced.day)
+    phase = board.days.crops.phase[2 : 2 + board.reduced.days]
+    lose = board.reduced.day[:, names.LOSE_SEED]
+    np.testing.assert_array_equal(lose, np.where(phase == ESTABLISHING, TRANSPLANT_COST, 0.0))
+    assert lose[0] > 0.0
+    assert lose[-1] == 0.0
+
+
+def test_a_seedbed_dry_through_costs_seedlings_and_a_week_of_it_most_of_them() -> None:
+    """Common practice: seeds that have begun to sprout die when they dry. Wholly dry, no water: a week costs half of them and more."""
+    made = scene(bed("carrot", "loam", planted=False, means="can"), used=0.0, at=1, ahead=coming(at=1, chance=0.0))
+    belief = made.beliefs[0]
+    dry = replace(belief, now=believed(belief.days, 1, 1.0).now)
+    board = board_of(made.garden, dry, WeatherHere(made.ahead), Weights())
+    week = reduce(belief.days, 1, dry.now, WeatherHere(made.ahead).at(belief.days.place, 50), horizon=7)
+    sums = roll(priced(week, belief.days, 1), np.zeros(1), np.full(1, 1e9), np.ones(1))
+    assert sums[0, names.S_SEED].mean() > 50.0
+    assert board.reduced.day[0, names.LOSE_SEED] == SEED_COST
+
+
+def test_a_feel_is_one_of_three() -> None:
+    told = chances(np.linspace(-0.2, 1.2, 15))
+    np.testing.assert_allclose(told.sum(axis=0), 1.0)
+    assert np.all(np.diff(told[0]) <= 0.0)
+    assert np.all(np.diff(told[2]) >= 0.0)
+    assert is_same_act(10.0, 9.0)
+    assert not is_same_act(10.0, 0.0)
+    assert is_same_act(0.0, 0.0)
+
+
+def test_turning_points_in_words() -> None:
+    monday = date(2026, 6, 15)
+    assert day_words(monday, 0) == "today"
+    assert day_words(monday, 3) == "Thursday"
+    assert turn_text(RainTurn(3, 4.0), False, monday, 0.2) == "water if Thursday brings less than 4 mm"
+    assert turn_text(RainTurn(1, 9.0), True, monday, 0.2) == "leave it if tomorrow brings more than 9 mm"
+    assert turn_text(FeelTurn(True), False, monday, 0.2) == "water if it feels dry at 20 cm"
+    assert turn_text(FeelTurn(False), True, monday, 0.2) == "leave it if it feels wet at 20 cm"
+
+
+def test_differences_in_words() -> None:
+    made = scene(bed("tomato", "loam", means="drip_line"), used=0.4)
+    rule = advise(run_to(made.beliefs[0].days, made.on), steady("warm"))
+    soak, hold = replace(rule, verdict="soak", litres=40.0), replace(rule, verdict="hold", litres=0.0)
+    probe = replace(rule, verdict="probe first", litres=0.0, if_dry_litres=30.0)
+    saved = np.zeros(len(PARTS))
+    saved[PARTS.index("water")] = 1.2
+    assert differs_text(soak, "soak", 45.0, saved) == ""
+    assert differs_text(soak, "hold", 0.0, saved) == (
+        "the plain rule would give 40 L; this is expected to cost less by what 1.2 % of the harvest is worth, most of it: water put on"
+    )
+    assert differs_text(soak, "hold", 0.0, None) == "the plain rule would give 40 L; the two cost about the same"
+    assert differs_text(hold, "hold", 0.0, saved) == ""
+    assert differs_text(hold, "rain will do", 0.0, saved).startswith("the plain rule says hold")
+    assert differs_text(hold, "probe first", 30.0, saved).startswith("the plain rule would not probe")
+    assert differs_text(probe, "hold", 0.0, saved).startswith("the plain rule would probe first; no answer")
+    assert differs_text(probe, "soak", 30.0, saved).startswith("the plain rule would probe first and give 30 L if dry")

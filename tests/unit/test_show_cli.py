@@ -1,0 +1,76 @@
+"""``soakbook show``: a place with readings and without, and what it says of what it does not know."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from soakbook.cli import main
+from soakbook.demo import DAY, FOLDER
+
+Shown = Callable[..., str]
+READINGS = """r1,2017-06-28T08:00,reading,tomato bed,dry at 25 cm,
+r2,2017-07-01T08:00,reading,tomato bed,moist at 25 cm,
+r3,2017-07-05T08:00,reading,tomato bed,dry at 25 cm,
+r4,2017-07-08T07:00,reading,tomato bed,dry at 25 cm,
+"""
+
+
+@pytest.fixture
+def show(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Shown:
+    for name in ("garden.toml", "garden.log.csv", "weather.csv.gz"):
+        shutil.copy(FOLDER / name, tmp_path / name)
+    monkeypatch.setenv("COLUMNS", "80")
+
+    def run(place: str, *more: str, readings: str = "") -> str:
+        log = tmp_path / "garden.log.csv"
+        log.write_text((FOLDER / "garden.log.csv").read_text(encoding="utf-8") + readings, encoding="utf-8")
+        given = ["--garden", str(tmp_path / "garden.toml"), "--on", DAY.isoformat(), *more]
+        monkeypatch.setattr(sys, "argv", ["soakbook", "show", place, *given])
+        with pytest.raises(SystemExit):
+            main()
+        return capsys.readouterr().out
+
+    return run
+
+
+def plain(show: Shown, place: str, readings: str = "") -> dict[str, Any]:
+    made: dict[str, Any] = json.loads(show(place, "--json", readings=readings))
+    return made
+
+
+def test_a_place_nobody_read(show: Shown) -> None:
+    got = plain(show, "Tomato Bed")
+    assert got["place"] == "tomato bed"
+    assert got["used_unread"] is None
+    assert got["used_low"] < got["used"] < got["used_high"]
+    assert (got["readings"], got["told"], got["suspicions"]) == (0, [], [])
+    assert got["held"] == {"inside": 0, "readings": 0}
+    assert "Nobody has read it yet" in show("tomato bed")
+
+
+def test_a_place_with_readings(show: Shown) -> None:
+    before, after = plain(show, "tomato bed"), plain(show, "tomato bed", READINGS)
+    assert after["readings"] == 4
+    assert after["used_unread"] == pytest.approx(before["used"], abs=1e-9)
+    assert after["used"] > before["used"]
+    assert after["used_high"] - after["used_low"] < before["used_high"] - before["used_low"]
+    assert 0 <= after["held"]["inside"] <= after["held"]["readings"] <= 4
+    text = " ".join(show("tomato bed", readings=READINGS).split())
+    assert f"The readings moved it from {100 * before['used']:.0f} % used to {100 * after['used']:.0f} %" in text
+
+
+def test_an_unknown_place_is_named_with_the_nearest(
+    show: Shown, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr(sys, "argv", ["soakbook", "show", "tomatoe bed", "--demo"])
+    with pytest.raises(SystemExit) as left:
+        main()
+    assert left.value.code == 2
+    assert 'Did you mean "tomato bed"?' in capsys.readouterr().err
