@@ -38,7 +38,7 @@ Hidden gardens that share no soil physics with the balance (one-dimensional Rich
 each under the 2020 weather of one of eight stations, lived through to the harvest or for {MOST_DAYS} days. {len(plain)} are sound, in {len(found.faulty["plain"])} one thing is wrong: kind, day and size
 by chance, so some faults begin late, are slight, or come when rain does the watering. The line's flow is known from its packet, the grower waters by a plain budget,
 writes everything down as meant, and looks once a week: *plain*, a dial probe at one depth, and whether water came out below or ran off; *close*, also whether leaves hang at 4 pm and
-what a bucket finds the flow to be. Every {ASK_EVERY} weeks the odds are asked for. Told before the fault began counts as a false alarm, not as found. The settings were tuned on other draws.
+what a bucket finds the flow to be. Every {ASK_EVERY} weeks the odds are asked for. Asked every week there are more chances of a false alarm than are counted here. Told before the fault began counts as a false alarm, not as found. The settings were tuned on other draws.
 
 **False alarms** in sound seasons: {sum(t.early for t in plain)} of {len(plain)} (plain), {sum(t.early for t in close)} of {len(close)} (close); warnings before a fault began in {sum(t.early for t in found.faulty["plain"])} and {sum(t.early for t in found.faulty["close"])} of {len(found.faulty["plain"])}.
 
@@ -66,6 +66,11 @@ def _worth(found: FaultFindings) -> str:
             f"Weekly looks do **not** find these (fewer than one season in five, even close): {_list(hidden, counts, seasons)}. No warning does not mean that they are not there."
         )
         lines += [f"- {n}: {WOULD_FIND[n]}" for n in hidden]
+    absent = [n for n in WOULD_FIND if n not in names]
+    if absent:
+        lines.append(
+            f"\nChance drew no season with: {', '.join(absent)}. Nothing is known here of how well it is found."
+        )
     return "\n".join(line if line.startswith("- ") else line + "\n" for line in lines)
 
 

@@ -411,7 +411,7 @@ def test_readings_and_filters(api: Api) -> None:
     [first, *_] = api.garden("GET", f"/entries?kind=reading&place={place}&since=2017-07-08")["items"]
     assert (first["id"], first["feel"], first["depth_m"]) == ("r1", "dry", pytest.approx(0.1))
     page = api.garden("GET", "/entries?limit=2&offset=1")
-    assert (page["total"], len(page["items"])) == (40, 2)
+    assert (page["total"], len(page["items"])) == (46, 2)
     assert api.garden("POST", "/entries/from-csv", 422, {"csv": "what is this"})["field"] == "file"
 
 

@@ -17,8 +17,9 @@ from soakbook.season.trial.report import OURS, Spread, duel, from_csv, lines, lo
 from soakbook.season.trial.run import FULL, TUNED, CaseResult, Settings, run_trial
 
 KEPT = Path(__file__).parents[1] / "data" / "trial" / "proof.csv"
-#: One draw of every set-up in every climate. Nothing was tuned on this seed.
-DRAWS, SEED, SETTINGS = 1, 1001, Settings(rounds=1)
+#: One draw of every set-up in every climate. Nothing was tuned on this seed: faults of model and plan were looked for on others (1 to 3, 1001
+#: to 1003, 2000 to 2199).
+DRAWS, SEED, SETTINGS = 1, 7001, Settings(rounds=1)
 #: Asked for when the trial was planned: water saved against rules as people use them; part of the way from the best fixed rule to the oracle.
 SAVED, ALONG = 0.30, 0.85
 _WEEKLY = FULL["weekly"]

@@ -94,6 +94,8 @@ def test_the_advice_turns_only_in_the_sensible_direction() -> None:
         if plan.flip is not None and isinstance(turned, RainTurn):
             assert plan.flip.text.startswith("leave it if" if waters else "water if")
             assert ("more than" in plan.flip.text) == waters
+            expected = made.ahead.columns["rain_mm"][:, turned.days_on].mean()
+            assert (expected < turned.rain_mm + 1.0) if waters else (expected > turned.rain_mm - 1.0)
 
 
 def test_a_soaked_place_is_left_to_drain() -> None:

@@ -350,7 +350,7 @@ def test_filters(app: App) -> None:
     assert shown(app, "words=bean+soaker") == {e.id for e in every if "soaker" in e.text and e.place_id == bean}
     assert shown(app, "words=nothing+such") == set()
     assert app.client.get(f"{app.log}?since=soon").status_code == 422
-    assert "of 40 entries" in app.client.get(f"{app.log}?kind=rain").text
+    assert "of 46 entries" in app.client.get(f"{app.log}?kind=rain").text
 
 
 def test_pages_of_a_hundred_newest_first(app: App) -> None:
@@ -458,7 +458,7 @@ def test_out_as_a_file_and_in_again(app: App) -> None:
     assert app.client.get(f"{app.log}/garden.zip").content[:2] == b"PK"
     same = app.client.post(f"{app.log}/import", files={"file": ("l.csv", text.encode(), "text/csv")})
     assert "did=nothing" in same.headers["location"]
-    assert "All 39 entries of the file were here already" in app.client.get(same.headers["location"]).text
+    assert "All 45 entries of the file were here already" in app.client.get(same.headers["location"]).text
     other = Desk(app.store, DAY)
     garden = app.store.add_garden(app.store.document(app.key), key="second")
     app.store.keep_weather_file(garden.key, "weather.csv.gz", (FOLDER / "weather.csv.gz").read_bytes())
