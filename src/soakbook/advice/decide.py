@@ -45,8 +45,9 @@ HORIZON_DAYS = 45
 #: Shares of the members above which the place is watered, and below which it is left.
 SURE, UNLIKELY = 0.75, 0.25
 #: Days waited for forecast rain, and what it must do: bring use back under this part of the limit, and until then cost no
-#: more than this much of the plants' transpiration. Judged.
-RAIN_DAYS, RAIN_REFILLS, RAIN_STRESS = 2, 0.7, 0.10
+#: more than this much of the plants' transpiration. Judged: a root zone that is drier above than below lacks a tenth already when it
+#: falls due, and three days of 15 % are half a day's growth.
+RAIN_DAYS, RAIN_REFILLS, RAIN_STRESS = 2, 0.7, 0.15
 #: Lack of air (0 to 1, a day's memory) from which a place is left to drain. Judged.
 TOO_WET = 0.3
 #: Run-off from a soak that is not worth a smaller one. [mm]

@@ -273,18 +273,38 @@ def _one(
     height = np.maximum(plant.height_max_m.value * width / plant.width_max_m.value, 0.05)
     if planting.height_m is not None:
         height = _scaled_to(height, planting.height_m, planting.measured_on, days)
+    unseen = planting.width_m is None and planting.height_m is None
     count = planting_count(place, planting, plant)
     ground = ground_m2 * planting.share  # its own part of the bed, so that how a bed is divided does not matter
-    ratio = np.where(up, count * canopy.canopy_area_m2(width) / ground, 0.0)
-    base = np.clip(ratio, 1.0, overhang_limit(place, ground_m2, width))
-    cover = np.minimum(ratio / base, 1.0)
-    seen = canopy.effective_cover(cover, height / np.maximum(width, 0.02), noon_deg)
-    density = canopy.density_coefficient(cover, seen, height, DENSITY_LIMIT)
+
+    def stand(wide: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Cover, canopy area over place area where that exceeds 1, and density coefficient of canopies so wide."""
+        high = np.maximum(plant.height_max_m.value * wide / plant.width_max_m.value, 0.05) if unseen else height
+        ratio = np.where(up, count * canopy.canopy_area_m2(wide) / ground, 0.0)
+        base = np.clip(ratio, 1.0, overhang_limit(place, ground_m2, wide))
+        cover = np.minimum(ratio / base, 1.0)
+        seen = canopy.effective_cover(cover, high / np.maximum(wide, 0.02), noon_deg)
+        return cover, base, canopy.density_coefficient(cover, seen, high, DENSITY_LIMIT)
+
+    cover, base, density = stand(width)
+    of_ground = density * base
+    growing = up & ~old & (clock > a) & (clock < a + b)
+    if unseen and bool(growing.any()):  # FAO-56 Eq. 66: Kcb rises in a straight line while a crop grows up
+        young, grown = (
+            stand(
+                np.full(
+                    len(days), _width(planting, plant, days[:1], np.array([at]), a, b, sown_here, old[:1] & False)[0]
+                )
+            )
+            for at in (a, a + b)
+        )
+        straight = (1.0 - growth) * young[1] * young[2] + growth * grown[1] * grown[2]
+        of_ground = np.where(growing, straight, of_ground)
     full = canopy.adjusted_kcb(plant.kcb_mid.value, wind_2m_ms, rh_min_pct, height)
     late = canopy.stage_curve(np.maximum(clock, 0.0), (a, b, c, d), 1.0, 1.0, plant.kcb_end.value / plant.kcb_mid.value)
     in_leaf = np.interp(clock, [a, a + b], [plant.kcb_ini.value / plant.kcb_mid.value, 1.0])
     early = np.where(old, in_leaf, 1.0)
-    kcb = np.where(up, density * full * late * early * base, 0.0) * planting.share
+    kcb = np.where(up, of_ground * full * late * early, 0.0) * planting.share
     start_m = ROOT_BALL_M if planting.planted_out is not None else plant.root_min_m.value
     full_m = plant.root_max_m.value
     reach = np.where(old, 1.0, np.interp(clock, [max(head, 0.0), a + b], [0.0, 1.0]))

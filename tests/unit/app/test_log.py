@@ -465,7 +465,7 @@ def test_out_as_a_file_and_in_again(app: App) -> None:
     moved = app.client.post("/g/second/log/import", files={"file": ("l.csv", text.encode(), "text/csv")})
     assert moved.status_code == 303
     assert app.client.get("/g/second/log/garden.log.csv").text == text
-    assert len(other.log(other.known(garden.key))) == 39
+    assert len(other.log(other.known(garden.key))) == 45
 
 
 def test_a_file_is_brought_in_whole_or_not_at_all(app: App) -> None:
