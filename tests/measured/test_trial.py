@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from soakbook.season.trial.proof import proof_set
 from soakbook.season.trial.run import run_trial
-from tests.measured.trial import DRAWS, KEPT, SEED, SETTINGS, kept_results, trial_section
+from tests.measured.trial import KEPT, SETTINGS, kept_results, trial_section
+from tests.measured.trial import cases as cases_of_the_proof
 from tests.unit.season.trial.test_report import RESULTS
 
 
@@ -15,7 +15,7 @@ from tests.unit.season.trial.test_report import RESULTS
 def test_what_is_kept_is_what_two_seasons_find_today() -> None:
     """The shortest bed and the shortest pot. Within 1 mm and a twentieth of a hundredth: figures are kept with two digits."""
     kept = {r.key: r for r in kept_results()}
-    cases = {c.key: c for c in proof_set(DRAWS, SEED)}
+    cases = {c.key: c for c in cases_of_the_proof()}
     assert set(kept) == set(cases)
     shortest = [min((r for r in kept.values() if r.kind == kind), key=lambda r: r.days).key for kind in ("bed", "pot")]
     for fresh in run_trial([cases[key] for key in shortest], SETTINGS):

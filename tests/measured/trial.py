@@ -12,22 +12,31 @@ from pathlib import Path
 
 import numpy as np
 
-from soakbook.season.trial.proof import proof_set
+from soakbook.season.trial.case import Case
+from soakbook.season.trial.proof import SETUPS, proof_set
 from soakbook.season.trial.report import OURS, Spread, duel, from_csv, lines, losing, pairs, rules_in, to_csv, way
 from soakbook.season.trial.run import FULL, TUNED, CaseResult, Settings, run_trial
 
 KEPT = Path(__file__).parents[1] / "data" / "trial" / "proof.csv"
-#: One draw of every set-up in every climate. Nothing was tuned on this seed: faults of model and plan were looked for on others (1 to 3, 1001
-#: to 1003, 2000 to 2199).
+#: One draw each. Nothing was tuned on this seed: faults of model and plan were looked for on others (1 to 3, 1001 to 1003, 2000 to 2199).
 DRAWS, SEED, SETTINGS = 1, 7001, Settings(rounds=1)
+#: Climates taken; of each every other set-up, the other half in the next, so that the whole takes an hour of one processor.
+CLIMATES_TAKEN = 6
 #: Asked for when the trial was planned: water saved against rules as people use them; part of the way from the best fixed rule to the oracle.
 SAVED, ALONG = 0.30, 0.85
 _WEEKLY = FULL["weekly"]
 
 
+def cases() -> list[Case]:
+    """The seasons of the proof."""
+    sets = len(SETUPS)
+    whole = proof_set(DRAWS, SEED)[: CLIMATES_TAKEN * sets]
+    return [case for k, case in enumerate(whole) if (k // sets + k) % 2 == 0]
+
+
 def run_proof(finished: Path, jobs: int, progress: Callable[[int, int], None]) -> None:
     """Live the proof through and keep its results."""
-    results = run_trial(proof_set(DRAWS, SEED), SETTINGS, jobs=jobs, kept=finished, progress=progress)
+    results = run_trial(cases(), SETTINGS, jobs=jobs, kept=finished, progress=progress)
     KEPT.parent.mkdir(exist_ok=True)
     KEPT.write_text(to_csv(results), encoding="utf-8")
 
