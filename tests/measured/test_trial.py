@@ -11,7 +11,6 @@ from tests.unit.season.trial.test_report import RESULTS
 
 
 @pytest.mark.skipif(not KEPT.exists(), reason="the trial has not been lived through yet: scripts/validate trial")
-@pytest.mark.timeout(600)
 def test_what_is_kept_is_what_two_seasons_find_today() -> None:
     """The shortest bed and the shortest pot. Within 1 mm and a twentieth of a hundredth: figures are kept with two digits."""
     kept = {r.key: r for r in kept_results()}
