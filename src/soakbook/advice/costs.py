@@ -43,9 +43,9 @@ SPLIT_COST, END_ROT_COST = 5.0, 2.0
 #: Harvest lost per day of a surface that never dries: seedlings in trays and pots, and in beds. Common practice says to let the
 #: surface dry slightly; the figures are judged.
 DAMP_TRAY, DAMP_BED = 0.8, 0.1
-#: Seedlings lost per day of a seedbed dry through, and fresh transplants per day of a dry root ball. Judged: a week of it is the end
-#: of most of the first and of some of the others.
-SEED_COST, TRANSPLANT_COST = 12.0, 4.0
+#: Seedlings lost per evening on which a seedbed's thin layer is used up, and fresh transplants per day of a dry root ball. Judged: a bed
+#: watered every morning has many such evenings, and most of its seeds come up.
+SEED_COST, TRANSPLANT_COST = 4.0, 4.0
 #: Hours that leaves stay wet after a watering from above early in the morning beyond the dew, and harvest lost per hour where a
 #: crop is prone. Judged: infection wants 6 to 12 hours (from memory), which a morning's watering seldom adds up to.
 WET_HOURS, WET_LEAVES_COST = 2.0, 0.03

@@ -235,5 +235,10 @@ def _cautions(garden: Garden, weather: WeatherSeries, now: np.datetime64, jobs: 
             )
         )
     if weather.kind[at] == EXPECTED:
-        said.append(say("No forecast was used: the days ahead have the season's usual sun and warmth, and no rain."))
+        said.append(
+            say(
+                "No forecast was used: the days ahead have the season's usual weather. "
+                "Amounts weigh the rain that may come with it; dates are told as if none did."
+            )
+        )
     return tuple(said)

@@ -11,6 +11,8 @@ from soakbook.app.reader import Reader
 if TYPE_CHECKING:
     from soakbook.advice.plan import Plan
 
+#: Costs that differ by less than this are told as alike. [hundredths of the harvest]
+ALIKE = 0.1
 #: Costs below this are nothing to speak of. [hundredths of the harvest]
 LEAST_SHOWN = 0.005
 
@@ -60,6 +62,8 @@ def _says(plan: Plan, nothing: float, r: Reader) -> str:
         )
     if plan.verdict == "soak":
         saved = nothing - plan.cost
+        if saved < ALIKE:
+            return _alike(r)
         return r.t(
             "Watering today is expected to save {cost} of its harvest over the coming days.", cost=share_text(saved, r)
         )
@@ -68,9 +72,15 @@ def _says(plan: Plan, nothing: float, r: Reader) -> str:
     if not wet.any():
         return ""
     more = float(mean[wet].min() - plan.cost)
+    if more < ALIKE:
+        return _alike(r)
     return r.t(
         "The best watering today would cost {cost} of its harvest more than leaving it.", cost=share_text(more, r)
     )
+
+
+def _alike(r: Reader) -> str:
+    return r.t("Watering today and leaving it for a day are expected to cost about the same: the plain rule decides.")
 
 
 def cost_text(cost: float, r: Reader) -> str:

@@ -162,15 +162,15 @@ def test_a_dried_out_root_ball_costs_transplants_until_they_have_rooted_in() -> 
     assert lose[-1] == 0.0
 
 
-def test_a_seedbed_dry_through_costs_seedlings_and_a_week_of_it_most_of_them() -> None:
-    """Common practice: seeds that have begun to sprout die when they dry. Wholly dry, no water: a week costs half of them and more."""
+def test_a_seedbed_dry_through_costs_seedlings() -> None:
+    """Common practice: seeds that have begun to sprout die when they dry. How many is judged: wholly dry, a quarter a week."""
     made = scene(bed("carrot", "loam", planted=False, means="can"), used=0.0, at=1, ahead=coming(at=1, chance=0.0))
     belief = made.beliefs[0]
     dry = replace(belief, now=believed(belief.days, 1, 1.0).now)
     board = board_of(made.garden, dry, WeatherHere(made.ahead), Weights())
     week = reduce(belief.days, 1, dry.now, WeatherHere(made.ahead).at(belief.days.place, 50), horizon=7)
     sums = roll(priced(week, belief.days, 1), np.zeros(1), np.full(1, 1e9), np.ones(1))
-    assert sums[0, names.S_SEED].mean() > 50.0
+    assert sums[0, names.S_SEED].mean() > 25.0
     assert board.reduced.day[0, names.LOSE_SEED] == SEED_COST
 
 

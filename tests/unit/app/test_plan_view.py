@@ -40,10 +40,15 @@ def test_both_columns_add_up_as_they_are_read() -> None:
 
 
 def test_where_nothing_is_put_on_only_one_column_is_shown_and_what_watering_would_cost_more() -> None:
-    shown = plan_shown(plan("hold", 0.0, cost=0.9, parts=(Part("plants short of water", 0.9),)), R)
+    shown = plan_shown(plan("hold", 0.0, cost=0.8, parts=(Part("plants short of water", 0.8),)), R)
     assert shown.head == ("cause", "nothing today")
     assert all(len(row) == 2 for row in (*shown.rows, shown.total))
-    assert "0.1 % of its harvest more" in shown.says  # the cheapest watering costs 1.0 on average
+    assert "0.2 % of its harvest more" in shown.says  # the cheapest watering costs 1.0 on average
+
+
+def test_costs_that_are_alike_are_said_to_be() -> None:
+    shown = plan_shown(plan("hold", 0.0, cost=0.95, parts=(Part("plants short of water", 0.95),)), R)
+    assert "about the same" in shown.says
 
 
 def test_the_saving_and_the_flip_are_said() -> None:
