@@ -129,12 +129,18 @@ def _packet(at: socket.socket) -> tuple[int, bytes] | None:
         return None
     size = shift = 0
     while True:
-        byte = at.recv(1)[0]
+        more = at.recv(1)
+        if not more:
+            return None  # hung up in the middle of a packet
+        byte = more[0]
         size |= (byte & 0x7F) << shift
         shift += 7
         if byte < 0x80:
             break
     body = b""
     while len(body) < size:
-        body += at.recv(size - len(body))
+        more = at.recv(size - len(body))
+        if not more:
+            return None
+        body += more
     return head[0] >> 4, body
