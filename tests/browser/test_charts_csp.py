@@ -30,7 +30,7 @@ FIRST = date(2017, 7, 3)
 WEEK = [DayWeather(FIRST + timedelta(days=i), 5.0, 6.0 if i == 1 else 0.0) for i in range(7)]
 HELD = Held(
     FIRST, 4, [0.1, 0.2, 0.3, 0.45, 0.5, 0.55, 0.62], [0.5] * 7, [(FIRST, 20.0)], [(FIRST, 11.0)], [(FIRST, 0.35)],
-    [("nine of ten", [0.4, 0.45, 0.5], [0.6, 0.7, 0.8])],
+    bands=[("nine of ten", [0.4, 0.45, 0.5], [0.6, 0.7, 0.8])],
 )  # fmt: skip
 
 
