@@ -114,7 +114,7 @@ def test_kernel_against_numpy_and_plain_python() -> None:
         ]
         print(f"balance kernel: {name}: {value:.2f}{said}")
     assert all(found[name] >= gate for name, gate in AT_LEAST.items())
-    assert found["one thread, ns per column-day"] <= 3 * AT_MOST["one thread, ns per column-day"]
+    assert found["one thread, ns per column-day"] <= 5 * AT_MOST["one thread, ns per column-day"]
     assert 0.6 <= found["twice the columns, time per column"] <= 1.6
     assert 0.6 <= found["twice the days, time per day"] <= 1.6
 
