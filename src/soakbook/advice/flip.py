@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
 
 from soakbook.advice.costs import with_owed
-from soakbook.advice.weigh import Board, Weighed, weigh
+from soakbook.advice.weigh import Board, Together, weigh
 from soakbook.advice.worth import DRY, RARE, WET, Answers
 from soakbook.balance import columns as full
 from soakbook.balance import rollout_names as names
@@ -45,10 +47,10 @@ class FeelTurn:
     is_dry: bool
 
 
-def turn(board: Board, weighed: Weighed, told: Answers) -> RainTurn | FeelTurn | None:
-    """What would turn the advice round soonest: rain where it can, else the feel of the soil."""
-    waters = bool(weighed.acts_mm[weighed.best] > 0.0)
-    by_rain = _rain_turn(board, weighed, waters)
+def turn(together: Together, told: Answers) -> RainTurn | FeelTurn | None:
+    """What would turn the advice round soonest: rain where it can, else the feel of the soil that ``told`` is of."""
+    waters = together.best > 0
+    by_rain = _rain_turn(together, waters)
     if by_rain is not None:
         return by_rain
     if waters and told.odds[WET] >= RARE and told.acts_mm[WET] <= 0.0:
@@ -58,50 +60,53 @@ def turn(board: Board, weighed: Weighed, told: Answers) -> RainTurn | FeelTurn |
     return None
 
 
-def rain_does_it(board: Board, weighed: Weighed) -> bool:
-    """Whether nothing is best because rain is likely within :data:`RAIN_DAYS`: without it, watering would be."""
+def rain_does_it(together: Together, which: int = 0) -> bool:
+    """Whether nothing is best because rain is likely at one of the places within :data:`RAIN_DAYS`: without it, watering would be."""
+    board = together.boards[which]
     near = board.reduced.sky[names.RAIN, : RAIN_DAYS * board.reduced.steps_a_day, : board.reduced.members].sum(axis=0)
-    return float(np.mean(near >= BRINGS * board.missing_mm)) >= LIKELY and _waters_without_rain(board, weighed)
+    return float(np.mean(near >= BRINGS * board.missing_mm)) >= LIKELY and _waters(together, _without_rain)
 
 
-def _waters_without_rain(board: Board, weighed: Weighed) -> bool:
+def _without_rain(board: Board) -> FloatArray:
     sky = board.reduced.sky.copy()
     steps = RAIN_DAYS * board.reduced.steps_a_day
     sky[names.RAIN, :steps] = sky[names.RAIN_REST, :steps] = sky[names.RAIN_BY_NIGHT, :steps] = 0.0
-    return _waters(board, weighed, sky)
+    return sky
 
 
-def _waters(board: Board, weighed: Weighed, sky: FloatArray) -> bool:
-    largest = float(weighed.acts_mm[-1])
-    acts = np.array([0.0, *(share * largest for share in FEW)])
-    other = replace(board.reduced, sky=sky)
-    board = replace(board, reduced=other, price=with_owed(board.price, other))
-    return weigh(board, acts, ways=(int(weighed.goes_on[weighed.best]),)).best > 0
+def _waters(together: Together, sky_of: Callable[[Board], FloatArray]) -> bool:
+    """Whether it would be best to water under another sky; a few acts tell."""
+    weighed = []
+    for board, before in zip(together.boards, together.weighed, strict=True):
+        acts = np.array([0.0, *(share * float(before.acts_mm[-1]) for share in FEW)])
+        other = replace(board.reduced, sky=sky_of(board))
+        there = replace(board, reduced=other, price=with_owed(board.price, other))
+        weighed.append(weigh(there, acts, ways=(int(before.goes_on[together.best]),)))
+    return replace(together, weighed=tuple(weighed)).best > 0
 
 
-def _rain_turn(board: Board, weighed: Weighed, waters: bool) -> RainTurn | None:
+def _rain_turn(together: Together, waters: bool) -> RainTurn | None:
     """The day among the next that brings most rain, and the rain at which it turns; None where it does not.
 
     None also where the advice hangs on how unsure the rain is rather than on its amount: watering is advised though more than
     the turning point is expected, or the other way round.
     """
+    board = together.boards[0]
     reduced, sub = board.reduced, board.reduced.steps_a_day
-    reaches = float(
-        covers.rain_under_cover(np.ones(1), board.days.place.exposure.cover, board.days.place.exposure.rain_fraction)[0]
-    )
-    if reaches <= 0.0 or weighed.acts_mm[-1] <= 0.0:
+    reaches = _reaches(board)
+    if reaches <= 0.0 or together.weighed[0].acts_mm[-1] <= 0.0:
         return None
     near = reduced.sky[names.RAIN, : NEAR_DAYS * sub, : reduced.members].mean(axis=1)
     by_day = near.reshape(-1, sub).sum(axis=1)
     day = int(np.argmax(by_day)) if by_day.max() > 0.5 else min(1, reduced.days - 1)
     low, high = 0.0, MOST_RAIN_MM
-    if not _waters(board, weighed, _with_rain(board, day, low * reaches)):
+    if not _waters(together, partial(_with_rain, day=day, rain_mm=low)):
         return None
-    if _waters(board, weighed, _with_rain(board, day, high * reaches)):
+    if _waters(together, partial(_with_rain, day=day, rain_mm=high)):
         return None
     while high - low > FINE_MM:
         middle = 0.5 * (low + high)
-        if _waters(board, weighed, _with_rain(board, day, middle * reaches)):
+        if _waters(together, partial(_with_rain, day=day, rain_mm=middle)):
             low = middle
         else:
             high = middle
@@ -110,15 +115,21 @@ def _rain_turn(board: Board, weighed: Weighed, waters: bool) -> RainTurn | None:
     return RainTurn(day, round(middle)) if waters == (expected < middle) else None
 
 
+def _reaches(board: Board) -> float:
+    """Part of the rain that reaches the place."""
+    exposure = board.days.place.exposure
+    return float(covers.rain_under_cover(np.ones(1), exposure.cover, exposure.rain_fraction)[0])
+
+
 def _with_rain(board: Board, day: int, rain_mm: float) -> FloatArray:
-    """The weather with so much rain on a day; what the spot gets of it is off in each member as on any day."""
+    """The weather with so much rain on a day in the open; what the spot gets of it is off in each member as on any day."""
     reduced, sub = board.reduced, board.reduced.steps_a_day
     days = board.days
     c = days.laid.columns
     sky = reduced.sky.copy()
     on = days.days[board.today + day]
     off = 1.0 if days.paths is None else rain_factor(np.array([on]), days.paths)[0]
-    caught = np.maximum(rain_mm * off * c.catch[0] - c.fixed[0, full.HOLD], 0.0)
+    caught = np.maximum(_reaches(board) * rain_mm * off * c.catch[0] - c.fixed[0, full.HOLD], 0.0)
     at = slice(day * sub, (day + 1) * sub)
     sky[names.RAIN, at] = 0.0
     sky[names.RAIN, (day + 1) * sub - 1, : reduced.members] = caught

@@ -19,7 +19,7 @@ from soakbook.advice.costs import CAUSES, PARTS, Weights
 from soakbook.advice.decide import TOO_WET, Advice, Verdict, probe_depth_m
 from soakbook.advice.flip import rain_does_it, turn
 from soakbook.advice.plan_words import differs_text, turn_text
-from soakbook.advice.weigh import Board, WeatherHere, Weighed, amounts, best_of, board_of, weigh
+from soakbook.advice.weigh import Board, Together, WeatherHere, Weighed, amounts, board_of, weigh
 from soakbook.advice.worth import DRY, Answers, answers, is_same_act
 from soakbook.balance import rollout_names as names
 from soakbook.balance.crops import NONE
@@ -86,12 +86,25 @@ class Plan:
 
 @dataclass(frozen=True)
 class _Choice:
-    """A place's acts and the one taken; ``is_shared`` where a line decided it."""
+    """What was decided for a place, by itself or with all on its line, and which of them it is."""
 
-    board: Board
-    weighed: Weighed
-    act: int
-    is_shared: bool
+    together: Together
+    which: int = 0
+
+    @property
+    def board(self) -> Board:
+        """The place's own board."""
+        return self.together.boards[self.which]
+
+    @property
+    def weighed(self) -> Weighed:
+        """Its own costs."""
+        return self.together.weighed[self.which]
+
+    @property
+    def is_shared(self) -> bool:
+        """Whether a line decided it."""
+        return len(self.together.boards) > 1
 
 
 def weights_of(garden: Garden) -> Weights:
@@ -141,11 +154,11 @@ def plan_round(
     boards = [board_of(garden, b, here, weights, a) for b, a in zip(beliefs, rules, strict=True)]
     choices: dict[int, _Choice] = {}
     for group in _lines(garden, boards):
-        choices.update(_together(garden, boards, group))
+        line = _together(garden, [boards[i] for i in group])
+        choices.update({i: _Choice(line, k) for k, i in enumerate(group)})
     for i, board in enumerate(boards):
         if i not in choices:
-            weighed = weigh(board, amounts(board))
-            choices[i] = _Choice(board, weighed, weighed.best, False)
+            choices[i] = _Choice(Together((board,), (weigh(board, amounts(board)),)))
     return tuple(_plan(choices[i], on, reasons) for i in range(len(boards)))
 
 
@@ -159,30 +172,17 @@ def _lines(garden: Garden, boards: Sequence[Board]) -> list[list[int]]:
     return [group for group in by_line.values() if len(group) > 1]
 
 
-def _together(garden: Garden, boards: Sequence[Board], group: Sequence[int]) -> dict[int, _Choice]:
-    """The minutes of a line that cost least over its places, each place weighing as much as its ground."""
-    mine = {
-        i: replace(boards[i], price=replace(boards[i].price, per_visit=boards[i].price.per_visit / len(group)))
-        for i in group
-    }
-    rate = {i: _mm_per_minute(garden, board) for i, board in mine.items()}
-    wants = max(b.missing_mm / float(b.reduced.fix[names.EFFICIENCY]) / rate[i] for i, b in mine.items())
-    minutes = np.array(
-        [0.0, *(share * wants for share in MINUTES if min(rate.values()) * share * wants >= 0.2 * LEAST_MM)]
+def _together(garden: Garden, boards: Sequence[Board]) -> Together:
+    """Places on a line, by the minute; each counts by its ground, and the walk to the tap is shared."""
+    mine = [replace(b, price=replace(b.price, per_visit=b.price.per_visit / len(boards))) for b in boards]
+    rates = [_mm_per_minute(garden, board) for board in mine]
+    wants = max(
+        b.missing_mm / float(b.reduced.fix[names.EFFICIENCY]) / rate for b, rate in zip(mine, rates, strict=True)
     )
-    weighed = {i: weigh(board, minutes * rate[i]) for i, board in mine.items()}
-    ground = sum(b.days.laid.ground_m2 for b in mine.values())
-    mean = np.sum([weighed[i].mean * mine[i].days.laid.ground_m2 / ground for i in group], axis=0)
-    act = best_of(mean, _plain_minutes(mine, weighed, group, minutes, rate))
-    return {i: _Choice(mine[i], weighed[i], act, True) for i in group}
-
-
-def _plain_minutes(
-    boards: dict[int, Board], weighed: dict[int, Weighed], group: Sequence[int], minutes: FloatArray, rate: dict[int, float]
-) -> int:  # fmt: skip
-    """The act of the plain rule for a line: as long as the thirstiest place that is due asks for."""
-    asked = [weighed[i].acts_mm[weighed[i].plain] / rate[i] for i in group]
-    return int(np.argmin(np.abs(minutes - max(asked))))
+    minutes = np.array([0.0, *(share * wants for share in MINUTES if min(rates) * share * wants >= 0.2 * LEAST_MM)])
+    weighed = tuple(weigh(board, minutes * rate) for board, rate in zip(mine, rates, strict=True))
+    ground = np.array([b.days.laid.ground_m2 for b in mine])
+    return Together(tuple(mine), weighed, tuple((ground / ground.sum()).tolist()))
 
 
 def _mm_per_minute(garden: Garden, board: Board) -> float:
@@ -192,14 +192,14 @@ def _mm_per_minute(garden: Garden, board: Board) -> float:
 
 
 def _plan(choice: _Choice, on: date, reasons: bool) -> Plan:
-    board, weighed, act = choice.board, choice.weighed, choice.act
+    board, weighed, act = choice.board, choice.weighed, choice.together.best
     days, today = board.days, board.today
     grows = int(days.crops.phase[today]) != NONE
     if not grows:
         act = 0
-    asks = grows and not choice.is_shared and not board.belief.is_read_today  # nobody is sent twice on a day
-    told = answers(board, weighed) if asks else _nothing_told(weighed, act)
-    verdict = _verdict(board, weighed, act, told, grows)
+    asks = grows and not board.belief.is_read_today  # nobody is sent twice on a day
+    told = answers(choice.together, choice.which) if asks else _nothing_told(weighed, act)
+    verdict = _verdict(choice, act, told, grows)
     depth = _if_dry(weighed, told, act) if verdict == "probe first" else float(weighed.acts_mm[act])
     done = 0 if verdict == "probe first" else act
     mean = weighed.parts.mean(axis=2)
@@ -207,7 +207,7 @@ def _plan(choice: _Choice, on: date, reasons: bool) -> Plan:
     litres = days.litres(depth, today)
     flip = differs = None
     if reasons and grows:
-        found = None if choice.is_shared else turn(board, weighed, told)
+        found = turn(choice.together, told)
         if found is not None and verdict != "probe first":
             flip = Flip(turn_text(found, act > 0, on, probe_depth_m(days, today)))
         if board.advice is not None:
@@ -224,16 +224,18 @@ def _nothing_told(weighed: Weighed, act: int) -> Answers:
     return Answers(np.array([0.0, 1.0, 0.0]), np.full(3, weighed.acts_mm[act]), 0.0)
 
 
-def _verdict(board: Board, weighed: Weighed, act: int, told: Answers, grows: bool) -> Verdict:
+def _verdict(choice: _Choice, act: int, told: Answers, grows: bool) -> Verdict:
+    """What to do in a word. A line is not held up for a reading of one of its places, but the reading's worth is told."""
+    board, weighed = choice.board, choice.weighed
     if not grows:
         return "hold"
     if act == 0 and float(board.reduced.held[names.AIRLESS, : board.reduced.members].mean()) > TOO_WET:
         return "let drain"
-    if told.worth > PROBE_WALK and _turns(told):
+    if not choice.is_shared and told.worth > PROBE_WALK and _turns(told):
         return "probe first"
     if act > 0:
         return "soak"
-    if len(weighed.acts_mm) > 1 and rain_does_it(board, weighed):
+    if len(weighed.acts_mm) > 1 and rain_does_it(choice.together, choice.which):
         return "rain will do"
     return "hold"
 

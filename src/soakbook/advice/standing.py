@@ -21,7 +21,8 @@ from soakbook.advice.start import start_of, unless_it_rains
 from soakbook.balance.columns import IntArray, State
 from soakbook.balance.layout import Members, best_guess
 from soakbook.balance.place import PlaceDays, place_days, with_members
-from soakbook.garden.model import Garden, LogEntry, Place
+from soakbook.catalog.words import SQUEEZED
+from soakbook.garden.model import SQUEEZES, Garden, LogEntry, Place
 from soakbook.said import Said, say
 from soakbook.weather.series import WeatherSeries
 
@@ -183,6 +184,9 @@ def _said_of(log: Sequence[LogEntry], place: Place, on: date) -> Said | None:
     last = sorted(today, key=lambda e: e.at)[-1]  # of two in one minute the one written down later
     if last.feel is not None:
         return {"dry": say("read dry today"), "moist": say("read moist today"), "wet": say("read wet today")}[last.feel]
+    if last.reading == "squeeze" and last.value is not None:
+        words, _ = SQUEEZED[SQUEEZES[int(last.value)]]
+        return say("a handful squeezed today: {what}", what=words)
     if last.dial is not None:
         return say("the dial stood at {dial:g} today", dial=last.dial)
     return say("read today")

@@ -78,6 +78,31 @@ class Weighed:
         return best_of(self.mean, self.plain)
 
 
+@dataclass(frozen=True)
+class Together:
+    """Places that are decided as one: one by itself, or all that share a line and so get the same minutes. Their acts are the same in
+    order, act by act; ``shares`` (adding to 1) are what each place's cost counts for, by its ground."""
+
+    boards: tuple[Board, ...]
+    weighed: tuple[Weighed, ...]
+    shares: tuple[float, ...] = (1.0,)
+
+    @cached_property
+    def mean(self) -> FloatArray:
+        """Expected cost of each act. (A,)"""
+        return np.asarray(np.sum([s * w.mean for s, w in zip(self.shares, self.weighed, strict=True)], axis=0))
+
+    @cached_property
+    def plain(self) -> int:
+        """The act of the plain rule: as long as the thirstiest place that is due asks for."""
+        return max(w.plain for w in self.weighed)
+
+    @cached_property
+    def best(self) -> int:
+        """The act of least expected cost; the plain rule's where no other saves enough to matter."""
+        return best_of(self.mean, self.plain)
+
+
 def best_of(mean: FloatArray, plain: int = 0) -> int:
     """The least of these, or the plain rule's where that is as good."""
     at = int(np.argmin(mean))

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from soakbook.advice.decide import probe_depth_m
-from soakbook.advice.weigh import Board, Weighed, best_of, weigh
+from soakbook.advice.weigh import Board, Together, best_of, weigh
 from soakbook.learning.normal import normal_cdf
 
 if TYPE_CHECKING:
@@ -62,9 +62,10 @@ def chances(wetness: FloatArray) -> FloatArray:
     return np.stack([low, high - low, 1.0 - high])
 
 
-def answers(board: Board, weighed: Weighed) -> Answers:
-    """What a reading today could tell and what it would save."""
-    best = weighed.best
+def answers(together: Together, which: int = 0) -> Answers:
+    """What a reading today of one of the places could tell and what it would save there: on a line the minutes of all hang on it."""
+    board, weighed, share = together.boards[which], together.weighed[which], together.shares[which]
+    best, rest = together.best, together.mean - share * weighed.mean
     same = Answers(np.array([0.0, 1.0, 0.0]), np.full(3, weighed.acts_mm[best]), 0.0)
     missing = board.reduced.missing_mm()
     if float(missing.std()) < ALIKE_MM or len(weighed.acts_mm) < 2:
@@ -75,17 +76,18 @@ def answers(board: Board, weighed: Weighed) -> Answers:
     cost, acts = 0.0, np.full(3, weighed.acts_mm[best])
     for told in (DRY, MOIST, WET):
         if odds[told] < RARE:
-            cost += float(np.mean(chance[told] * weighed.costs[best]))
+            cost += share * float(np.mean(chance[told] * weighed.costs[best])) + float(odds[told] * rest[best])
             continue
         likely = chance[told] / chance[told].sum()
         then = weigh(board, weighed.acts_mm, ways=way, seen_mm=float(likely @ missing))
-        mean = then.costs @ likely
-        chosen = best_of(mean, then.plain)
+        mean = share * (then.costs @ likely) + rest
+        others = [w.plain for k, w in enumerate(together.weighed) if k != which]
+        chosen = best_of(mean, max(then.plain, *others) if others else then.plain)
         acts[told] = weighed.acts_mm[chosen]
         cost += float(odds[told] * mean[chosen])
     if all(is_same_act(a, acts[MOIST]) for a in acts[odds >= RARE]):
         return Answers(odds, acts, 0.0)
-    return Answers(odds, acts, max(0.0, float(weighed.mean[best]) - cost))
+    return Answers(odds, acts, max(0.0, (float(together.mean[best]) - cost) / share))
 
 
 def is_same_act(one_mm: float, other_mm: float) -> bool:

@@ -24,7 +24,7 @@ from soakbook.balance.layout import best_guess
 from soakbook.balance.place import place_days, with_members
 from soakbook.balance.spread import draw_members
 from soakbook.demo import DAY, demo_garden
-from soakbook.garden.model import Garden, LogEntry
+from soakbook.garden.model import Garden, LogEntry, ReadingKind
 from soakbook.weather.series import WeatherSeries
 
 BED, POT = "tomato bed", "patio tomatoes"
@@ -299,3 +299,16 @@ def test_a_place_begins_no_earlier_than_the_weather() -> None:
     first: date = belief.days.days[0].astype(date)
     assert first == DAY - timedelta(days=20)
     assert belief.today == 20
+
+
+@pytest.mark.parametrize(
+    ("kind", "value", "words"),
+    [("feel", 1.0, "read moist today"), ("squeeze", 1.0, "a handful squeezed today: slightly moist"),
+     ("dial", 4.5, "the dial stood at 4.5 today"), ("tension", 25.0, "read today")],
+)  # fmt: skip
+def test_the_advice_says_what_was_read_today(kind: ReadingKind, value: float, words: str) -> None:
+    at = datetime(DAY.year, DAY.month, DAY.day, 7, tzinfo=ZoneInfo(scene()[0].time_zone))
+    read = LogEntry("now", at, "reading", BED, reading=kind, value=value, depth_m=0.25)
+    standing = stood(read)
+    assert standing.read == words
+    assert standing.rule.why.endswith(f"; {words}")

@@ -14,13 +14,14 @@ from soakbook.advice.decide import advise, run_to
 from soakbook.advice.flip import FeelTurn, RainTurn, rain_does_it, turn
 from soakbook.advice.plan import Plan, plan_round, weights_of
 from soakbook.advice.week import coming_week
-from soakbook.advice.weigh import TIE, WeatherHere, amounts, best_of, board_of, plain_act, weigh
+from soakbook.advice.weigh import TIE, Together, WeatherHere, amounts, best_of, board_of, plain_act, weigh
 from soakbook.advice.worth import answers, is_same_act, which_to_probe
 from soakbook.balance import rollout_names as names
 from soakbook.balance.crops import PHASE_WORDS
 from soakbook.balance.rollout import reduce
 from soakbook.balance.wander import demand_factor
 from soakbook.garden.model import Line, Place, Planting, Supply, Wishes
+from soakbook.weather.members import WeatherMembers
 from tests.practice.sites import START, bed, pot, steady
 from tests.unit.advice.made import Scene, believed, coming, garden_of, laid_out, scene
 
@@ -85,9 +86,9 @@ def test_the_advice_turns_only_in_the_sensible_direction() -> None:
     for used in (0.3, 0.5, 0.65, 0.8):
         made = scene(BEAN, used=used)
         board = board_of(made.garden, made.beliefs[0], WeatherHere(made.ahead), Weights())
-        weighed = weigh(board, amounts(board))
-        turned = turn(board, weighed, answers(board, weighed))
-        waters = weighed.acts_mm[weighed.best] > 0.0
+        alone = Together((board,), (weigh(board, amounts(board)),))
+        turned = turn(alone, answers(alone))
+        waters = alone.best > 0
         if isinstance(turned, FeelTurn):
             assert turned.is_dry != waters
         plan = made.plans()[0]
@@ -127,6 +128,34 @@ def test_places_on_one_line_get_the_same_minutes() -> None:
     mixed = replace(thirsty, beliefs=(thirsty.beliefs[0], full)).plans()
     assert mixed[0].litres == pytest.approx(mixed[1].litres)
     assert mixed[0].litres <= plans[0].litres
+
+
+def on_a_line(*shares: float, used: float, spread: float = 0.05, ahead: WeatherMembers | None = None) -> Scene:
+    """Bean beds of one size on a line."""
+    line = Line("drip", "drip_line", flow_lph=120.0)
+    places = [replace(BEAN, name=f"bed {k}", line="drip", line_share=share) for k, share in enumerate(shares)]
+    return scene(*places, used=used, spread=spread, lines=(line,), ahead=ahead)
+
+
+def test_what_turns_the_advice_of_a_line_turns_it() -> None:
+    """Rain on the day named: with less the line runs, with more it does not, at all its places."""
+    wet = on_a_line(0.5, 0.5, used=0.4, ahead=coming(chance=0.0, rain_on={0: 20.0}))
+    plans = wet.plans()
+    flips = {p.flip.text for p in plans if p.flip is not None}
+    assert len(flips) == 1
+    assert all(p.flip is not None for p in plans)
+    turn = next(iter(flips)).values["rain"].value  # type: ignore[attr-defined]
+    for rain, verdicts in ((max(turn - 3.0, 0.0), {"soak"}), (turn + 3.0, {"rain will do", "hold"})):
+        there = replace(wet, ahead=coming(chance=0.0, rain_on={0: rain})).plans()
+        assert {p.verdict for p in there} <= verdicts
+
+
+def test_a_reading_on_a_line_may_change_its_minutes_but_holds_nobody_up() -> None:
+    """Its worth is told; but nobody waits for a probe with the tap in hand."""
+    unsure, sure = (on_a_line(0.5, 0.5, used=0.2, spread=spread).plans() for spread in (0.15, 0.01))
+    assert all(p.reading_worth > 0.0 for p in unsure)
+    assert all(p.reading_worth == 0.0 for p in sure)
+    assert all(p.verdict != "probe first" for p in unsure)
 
 
 def test_a_reading_is_worth_most_where_least_is_known() -> None:
@@ -185,7 +214,7 @@ def test_rain_will_do_only_where_half_of_the_members_bring_it() -> None:
         ahead.columns["rain_mm"][:count, 0] = 60.0
         made = replace(dry, ahead=ahead)
         board = board_of(made.garden, made.beliefs[0], WeatherHere(made.ahead), Weights())
-        told.append(rain_does_it(board, weigh(board, amounts(board))))
+        told.append(rain_does_it(Together((board,), (weigh(board, amounts(board)),))))
     assert told == [False, True]
 
 
