@@ -38,8 +38,8 @@ KEYWORDS = {
     "say_n": _BY_NUMBER, "tn": _BY_NUMBER, "ngettext": _BY_NUMBER,
 }  # fmt: skip
 #: Columns of the catalogue's tables that are read aloud.
-CELLS = ("name", "other_names", "group", "critical", "stop", "note")
-TABLES = ("plants", "mixes", "textures", "mulches", "means")
+CELLS = ("name", "other_names", "group", "critical", "stop", "note", "feels")
+TABLES = ("plants", "mixes", "textures", "mulches", "means", "feel")
 HEADER = """\
 # What Soakbook says, in Spanish. scripts/messages.py keeps the list of sentences; only the msgstr lines are written by hand.
 msgid ""

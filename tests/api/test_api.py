@@ -484,6 +484,8 @@ def test_the_catalogue_names_its_sources(api: Api) -> None:
     assert (
         api.ask("POST", "/catalogue/soil", 422, {"soil": {"texture": "porridge"}})["field"] == "places.1.soil.texture"
     )
+    assert {row["feel_group"] for row in soils["textures"]} == {row["texture_group"] for row in soils["feel"]}
+    assert {row["source"] for row in soils["feel"]} <= set(soils["sources"])
     assert held["silt_loam"] > held["sand"] > 0
     for path, name in (("/catalogue/mulches", "mulches"), ("/catalogue/means", "means")):
         assert len(api.ask("GET", path)[name]) > 3

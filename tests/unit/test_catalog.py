@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import re
 import subprocess
 import sys
 import time
@@ -19,8 +20,9 @@ from typer.testing import CliRunner
 from soakbook.catalog import read
 from soakbook.catalog.model import Mix, Plant, Value
 from soakbook.errors import InputError
+from soakbook.garden.model import SQUEEZES
 
-TABLES = ("plants", "textures", "mixes", "mulches", "means", "stages")
+TABLES = ("plants", "textures", "mixes", "mulches", "means", "stages", "feel")
 
 
 def _rows(name: str) -> list[dict[str, str]]:
@@ -45,6 +47,7 @@ class TestSources:
     def test_no_source_is_there_for_nothing(self) -> None:
         used = {v.source for _, _, v in _values()}
         used |= {key for plant in read.plants().values() for key in plant.critical_sources}
+        used |= {row.source for row in read.feel().values()}
         assert set(read.sources()) == used
 
     def test_every_source_says_what_it_is_and_may_be_used_for(self) -> None:
@@ -79,6 +82,38 @@ class TestSources:
     def test_ids_are_unique(self, table: str) -> None:
         ids = [row["id"] for row in _rows(f"{table}.csv")]
         assert len(ids) == len(set(ids)) == len(getattr(read, table)())
+
+
+class TestFeel:
+    def test_the_chart_has_six_classes_for_each_texture_group(self) -> None:
+        """USDA NRCS, Estimating soil moisture by feel and appearance, percent scale: the same quarters in every texture; then field capacity."""
+        for group in ("coarse", "moderately coarse", "medium", "fine"):
+            rows = read.feel_chart(group)
+            assert [row.seen for row in rows] == list(SQUEEZES)
+            assert [(row.low_pct.value, row.high_pct.value) for row in rows[:5]] == [
+                (0, 25), (25, 50), (50, 75), (75, 100), (100, 100),
+            ]  # fmt: skip
+            assert rows[5].low_pct.value == 100.0 < rows[5].high_pct.value
+
+    def test_a_ribbon_comes_with_clay_and_water(self) -> None:
+        """The same chart: coarse soils never ribbon; finer ones only once they are moist."""
+        ribbons = {
+            (row.texture_group, row.seen) for row in read.feel().values() if re.search(r"makes a .*ribbon", row.feels)
+        }
+        assert not [seen for group, seen in ribbons if group == "coarse"]
+        assert ("moderately coarse", "moist") not in ribbons
+        assert {("medium", "moist"), ("fine", "moist"), ("moderately coarse", "wet")} <= ribbons
+        assert not [seen for _, seen in ribbons if seen in ("dry", "slightly moist")]
+
+    def test_what_is_from_memory_says_so(self) -> None:
+        recalled = {row.id for row in read.feel().values() if row.standing == "memory"}
+        assert recalled == {
+            "coarse_wet", "moderately_coarse_wet", "medium_moist", "medium_wet", "fine_moist", "fine_wet",
+        }  # fmt: skip
+        assert all(row.note for row in read.feel().values())
+
+    def test_a_mix_is_judged_as_medium_soil(self) -> None:
+        assert read.feel_chart("mix") == read.feel_chart("medium")
 
 
 class TestPlants:
@@ -398,6 +433,23 @@ class TestCommands:
         assert "in/ft" in out
         assert "coir" not in out
 
+    @pytest.mark.parametrize(
+        ("soil", "says"),
+        [
+            ("loam", "ribbon of about 25 mm (1 in)"),  # University of Minnesota Extension: loam at field capacity, 1 in
+            ("silty clay", "ribbon of about 50 mm (2 in)"),  # the same: clay loam at field capacity, 2 in
+            ("sand", "No ribbon"),  # USDA NRCS: sands will not ribbon
+            ("coir", "a mix, judged as if it were loam"),
+        ],
+    )
+    def test_a_soil_says_what_a_handful_of_it_feels_like(self, command: typer.Typer, soil: str, says: str) -> None:
+        out = run(command, "soils", soil)
+        assert says in " ".join(out.split())
+        assert "slightly moist (25 to 50 %): " in out  # USDA NRCS, percent scale
+        assert "from memory" in out
+        assert "\nS10: " in out
+        assert max(map(len, out.splitlines())) <= 80
+
     def test_soils_as_json_hold_values_and_water(self, command: typer.Typer) -> None:
         told = json.loads(run(command, "soils", "--json"))
         assert (told["kind"], told["version"]) == ("soils", 1)
@@ -406,6 +458,8 @@ class TestCommands:
         assert loam["field_capacity"] == pytest.approx(0.28, abs=0.005)  # Saxton & Rawls 2006, Table 3
         coir = next(m for m in told["mixes"] if m["id"] == "coir")
         assert coir["theta_s"]["source"] in told["sources"]
+        assert (loam["feel_group"], len(told["feel"])) == ("medium", 24)
+        assert {row[key]["source"] for row in told["feel"] for key in ("low_pct", "high_pct")} <= set(told["sources"])
         assert coir["drained"] == pytest.approx(drained(read.mixes()["coir"], 20), abs=0.002)
 
     def test_unknown_soil_is_an_input_error(self, command: typer.Typer) -> None:

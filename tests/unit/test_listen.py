@@ -291,6 +291,7 @@ def test_readings_are_written_down_and_taken_out(garden: Path) -> None:
     at = ("--garden", str(garden), "--on", "2026-06-05", "--at", "07:00")
     told = {
         ("Tomato bed", "dial 4", "--depth", "10 cm", "--by", "probe 2"): "the dial stood at 4 at 10 cm by probe 2.",
+        ("Tomato bed", "squeezed slightly moist", "--depth", "12 cm"): "squeezed slightly moist at 12 cm.",
         ("Herb pots", "weight 9 lb 4 oz"): "one pot weighed 4.20 kg.",
         ("Tomato bed", "nothing ran off"): "nothing ran off.",
         ("Herb pots", "lift heavy"): "felt heavy when lifted.",

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from soakbook.errors import InputError
 from soakbook.garden.file import read_garden
 from soakbook.garden.log import LogRow, append_entries, append_entry, parse_row, read_log, remove_entry
-from soakbook.garden.model import FEELS, Garden, LogEntry
+from soakbook.garden.model import FEELS, SQUEEZES, Garden, LogEntry
 from soakbook.garden.readings import DEEP, LIFTS, RANGES, SEEN, Read, flow_at, parse_reading, reading_amount
 from soakbook.learning import reading as learning
 from tests.known import KNOWN
@@ -32,6 +32,13 @@ def garden() -> Garden:
         ("dry", "feel", 0),
         ("Moist", "feel", 1),
         ("wet", "feel", 2),
+        # The classes of USDA NRCS, Estimating soil moisture by feel and appearance, percent scale, from dry to above field capacity.
+        ("squeezed dry", "squeeze", 0),
+        ("squeezed slightly moist", "squeeze", 1),
+        ("Squeezed  Moist", "squeeze", 2),
+        ("squeezed wet", "squeeze", 3),
+        ("squeezed full", "squeeze", 4),
+        ("squeezed dripping", "squeeze", 5),
         ("light", "lift", 0),
         ("lift middling", "lift", 1),
         ("lift heavy", "lift", 2),
@@ -73,6 +80,8 @@ def test_a_reading_is_read(written: str, kind: str, value: float) -> None:
     ("written", "depth_m", "instrument"),
     [
         ("moist at 25 cm", 0.25, ""),
+        ("squeezed slightly moist at 12 cm", 0.12, ""),
+        ("squeezed full at 5 in by my left hand", 0.127, "my left hand"),
         ("dial 4 at 10 cm by probe 2", 0.10, "probe 2"),
         ("dial 4 by Probe 2 at 10 cm", 0.10, "Probe 2"),
         ("sensor 23 % at 8 in", 0.2032, ""),
@@ -91,6 +100,10 @@ def test_depth_and_instrument_follow(written: str, depth_m: float | None, instru
     [
         ("", "log.amount.reading", "weight 4.2 kg"),
         ("damp", "log.amount.reading", "is not a reading"),
+        ("squeezed", "log.amount.reading", '"squeezed" is none of the six ways'),
+        ("squeezed soggy", "log.amount.reading", "dry, slightly moist, moist, wet, full or dripping"),
+        ("squeezed wet at 4 m", "log.amount.depth", "3 m deep"),
+        ("squeezed wet of the line", "log.amount.reading", "is not a reading"),
         ("dial 11", "log.amount.reading", "0 to 10"),
         ("moist at 4 m", "log.amount.depth", "3 m deep"),
         ("moist at 25", "unit.missing", "25 cm"),
@@ -120,6 +133,7 @@ def test_what_is_no_reading_is_said(written: str, code: str, says: str) -> None:
 numbers = {kind: st.floats(low, high).map(lambda v: round(v, 6)) for kind, (low, high) in RANGES.items()}
 values = st.one_of(
     st.tuples(st.just("feel"), st.integers(0, 2)),
+    st.tuples(st.just("squeeze"), st.integers(0, 5)),
     st.tuples(st.just("lift"), st.integers(0, 2)),
     st.tuples(st.sampled_from(list(SEEN)), st.integers(0, 1)),
     st.tuples(st.just("dial"), st.integers(0, 100).map(lambda v: v / 10)),
@@ -142,6 +156,7 @@ def test_the_log_and_what_learns_from_it_take_the_same_values() -> None:
             assert least <= low < high <= most
     assert {k for k, (low, high) in learning.RANGES.items() if (low, high) == (0, 2)} == {"feel", "lift"}
     assert (len(FEELS), len(LIFTS)) == (3, 3)
+    assert learning.RANGES["squeeze"] == (0, len(SQUEEZES) - 1)
     assert {kind for kind in SEEN if kind in learning.RANGES} == set(SEEN)
 
 
@@ -224,6 +239,8 @@ def test_old_words_for_what_was_read_still_hold() -> None:
 words = st.sampled_from(
     [
         "moist",
+        "squeezed",
+        "slightly",
         "dial",
         "4",
         "at",

@@ -162,7 +162,7 @@ class EntryOut(BaseModel):
     dial: float | None
     reading: ReadingKind | None = Field(description="What a reading is of; null for all but readings.")
     value: float | None = Field(
-        description="Of a reading: 0, 1, 2 for dry, moist, wet and light, middling, heavy; the mark of a dial; kPa; m³/m³; "
+        description="Of a reading: 0, 1, 2 for dry, moist, wet and light, middling, heavy; 0 dry to 5 dripping of a squeeze; the mark of a dial; kPa; m³/m³; "
         "kg of one pot; L/h; 1 for seen, 0 for not."
     )
     depth_m: float | None
@@ -180,7 +180,7 @@ class EntryIn(Given):
     place_id: Short = ""
     amount: Line = Field(
         "",
-        description="With its unit: 12 L, 2 cans, 20 min, 8 mm; a reading as the log has it: moist at 10 cm, dial 4 by probe 2, weight 4.2 kg.",
+        description="With its unit: 12 L, 2 cans, 20 min, 8 mm; a reading as the log has it: moist at 10 cm, squeezed wet, dial 4 by probe 2, weight 4.2 kg.",
     )
     text: Line = ""
 

@@ -10,7 +10,7 @@ from pydantic import BaseModel, Field
 from soakbook.app.api_models import Document, Given, Short
 from soakbook.app.api_models_today import Job
 from soakbook.app.setup_view import Holds
-from soakbook.catalog.model import Means, MulchKind, Plant, Source, Value
+from soakbook.catalog.model import HandFeel, Means, MulchKind, Plant, Source, Value
 
 
 # --- first answer -------------------------------------------------------------------------------------------------
@@ -119,6 +119,7 @@ class TextureOut(BaseModel):
     field_capacity: float
     wilting_point: float
     available_mm_per_m: float
+    feel_group: str
 
 
 class MixOut(BaseModel):
@@ -158,6 +159,7 @@ class SoilsOut(BaseModel):
     version: Literal[1] = 1
     textures: list[TextureOut]
     mixes: list[MixOut]
+    feel: list[HandFeel] = Field(description="What a squeezed handful feels like, by texture group and class.")
     sources: dict[str, Source]
 
 

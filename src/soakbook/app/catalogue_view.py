@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from soakbook.app.hand_view import Hand, hand_in
 from soakbook.app.reader import Reader
 from soakbook.catalog import read
 from soakbook.catalog.words import STANDINGS, values_of
@@ -201,6 +202,19 @@ def stages(plant: Plant, r: Reader) -> list[Stage]:
 
 
 # --- soils, mixes, mulches, ways of watering -------------------------------------------------------------------------------
+#: Where the chart of soil squeezed in the hand is from.
+HAND_SOURCES = tuple(sorted({row.source for row in read.feel().values()}))
+
+
+def in_the_hand(kind: str, row: Any, r: Reader) -> Hand | None:
+    """What the hand feels when it squeezes a soil or a mix; None for all else."""
+    from soakbook.learning.observe import FEEL_GROUP
+
+    if kind not in ("texture", "mix"):
+        return None
+    return hand_in(FEEL_GROUP[row.id] if kind == "texture" else "mix", r)
+
+
 def held_words(held: Held, r: Reader) -> tuple[str, str, str]:
     """Water after draining, at wilting, and what plants can take of it by depth."""
     return r.percent(held.drained), r.percent(held.wilting), per_depth(held.available_mm_per_m, r)

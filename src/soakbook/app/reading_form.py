@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING
 
 from soakbook.app.entry_amount import amount_parts, amount_text
 from soakbook.app.reader import Reader
+from soakbook.catalog.words import SQUEEZED
 from soakbook.errors import InputError
-from soakbook.garden.model import FEELS, ReadingKind
+from soakbook.garden.model import FEELS, SQUEEZES, ReadingKind
 from soakbook.garden.readings import DEEP, LIFTS, SEEN, Parts, parse_reading, parts_of
 from soakbook.said import say
 
@@ -17,12 +18,13 @@ if TYPE_CHECKING:
 
 #: Fields of the form for a reading.
 FIELDS = (
-    "what", "feel", "dial", "lift", "seen", "weight", "weight_unit", "tension", "sensor", "sensor_unit", "flow", "flow_unit", "bucket",
-    "bucket_unit", "time", "time_unit", "of_line", "depth", "depth_unit", "by",
+    "what", "feel", "squeeze", "dial", "lift", "seen", "weight", "weight_unit", "tension", "sensor", "sensor_unit", "flow", "flow_unit",
+    "bucket", "bucket_unit", "time", "time_unit", "of_line", "depth", "depth_unit", "by",
 )  # fmt: skip
 #: What can be read, in the order of the form, with its words and what they mean.
 WHAT: tuple[tuple[ReadingKind, str, str], ...] = (
     ("feel", say("How it feels"), say("a finger or a handful of soil")),
+    ("squeeze", say("A handful, squeezed"), say("six steps, from dry to dripping")),
     ("dial", say("A dial probe"), say("pushed in, 0 to 10")),
     ("lift", say("A lifted pot"), say("light, middling or heavy")),
     ("weight", say("A weighed pot"), say("on scales")),
@@ -74,6 +76,8 @@ def reading_text(typed: Mapping[str, str]) -> str:
 def _said(what: str, typed: Mapping[str, str]) -> str:
     if what == "feel":
         return typed["feel"]
+    if what == "squeeze":
+        return f"squeezed {typed['squeeze']}" if typed["squeeze"] else ""
     if what == "lift":
         return f"lift {typed['lift']}" if typed["lift"] else ""
     if what in SEEN:
@@ -109,6 +113,8 @@ def _typed(kind: ReadingKind, parts: Parts, reader: Reader) -> dict[str, str]:
     what = parts.what.casefold()
     if kind == "feel":
         return {"feel": what}
+    if kind == "squeeze":
+        return {"squeeze": what.removeprefix("squeezed ")}
     if kind == "lift":
         return {"lift": what.removeprefix("lift ")}
     if kind in SEEN:
@@ -143,6 +149,7 @@ def missing_words(typed: Mapping[str, str]) -> str:
     what = what_of(typed)
     return {
         "feel": say("Say how it felt, or where the dial stood."),
+        "squeeze": say("Say how it felt when you squeezed it."),
         "dial": say("Write where the dial stood."),
         "lift": say("Say how heavy it was."),
         "weight": say("Write what it weighed."),
@@ -164,6 +171,11 @@ def _numbers(read: LogEntry, name: str, deep: str, reader: Reader) -> str:
     value, t = read.value or 0.0, reader.t
     if read.reading == "feel":
         return _feel_words(FEELS[int(value)], name, deep, reader)
+    if read.reading == "squeeze":
+        how = reader.tell(SQUEEZED[SQUEEZES[int(value)]][0])
+        if deep:
+            return t("{place}, a handful squeezed at {depth}: {how}", place=name, how=how, depth=deep)
+        return t("{place}, a handful squeezed: {how}", place=name, how=how)
     if read.reading == "lift":
         return {
             "light": t("{place} felt light when lifted", place=name),

@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from soakbook.app.reader import Reader
+from soakbook.catalog.words import SQUEEZED
+from soakbook.garden.model import SQUEEZES
 
 if TYPE_CHECKING:
     from soakbook.balance.place import PlaceDays
@@ -16,8 +18,10 @@ if TYPE_CHECKING:
 
 #: Where a feel, and the weight in the hand, are drawn, as the used fraction. Judged: only the word is meant.
 _HAND_AT = (0.75, 0.4, 0.05)
+#: Where a squeeze is drawn: the middle of its quarter; field capacity and all above it at the top.
+_SQUEEZED_AT = (0.875, 0.625, 0.375, 0.125, 0.0, 0.0)
 #: Kinds that say how wet the soil is; the others are signs, drawn apart.
-WETNESS = ("feel", "lift", "dial", "sensor", "tension")
+WETNESS = ("feel", "squeeze", "lift", "dial", "sensor", "tension")
 
 
 def read_at(entry: LogEntry, days: PlaceDays) -> float | None:
@@ -26,6 +30,8 @@ def read_at(entry: LogEntry, days: PlaceDays) -> float | None:
         return None
     if entry.reading in ("feel", "lift"):
         return _HAND_AT[int(entry.value)]
+    if entry.reading == "squeeze":
+        return _SQUEEZED_AT[int(entry.value)]
     if entry.reading == "dial":
         return 1.0 - entry.value / 10.0
     return float(np.clip(1.0 - _wetness(entry, days), 0.0, 1.0))
@@ -59,6 +65,8 @@ def reading_words(entry: LogEntry, r: Reader) -> str:
     value = entry.value or 0.0
     if entry.reading == "feel":
         return (r.t("felt dry"), r.t("felt moist"), r.t("felt wet"))[int(value)]
+    if entry.reading == "squeeze":
+        return r.t("squeezed: {how}", how=r.tell(SQUEEZED[SQUEEZES[int(value)]][0]))
     if entry.reading == "lift":
         return (r.t("light in the hand"), r.t("middling in the hand"), r.t("heavy in the hand"))[int(value)]
     if entry.reading == "dial":

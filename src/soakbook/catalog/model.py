@@ -108,6 +108,22 @@ class Mix:
 
 
 @dataclass(frozen=True)
+class HandFeel:
+    """A row of the chart of soil squeezed in the hand: texture group, class (``seen``), share of the available water between wilting and
+    field capacity [%], and what the hand feels, with source, standing and note of those words."""
+
+    id: str
+    texture_group: str
+    seen: str
+    low_pct: Value
+    high_pct: Value
+    feels: str
+    source: str
+    standing: Standing
+    note: str = ""
+
+
+@dataclass(frozen=True)
 class MulchKind:
     """What a full cover of a mulch does: cut of soil evaporation and of Kcb (fractions), rain held (mm)."""
 

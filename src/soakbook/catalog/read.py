@@ -26,7 +26,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any, Literal, Protocol, TypeVar, cast
 
-from soakbook.catalog.model import Means, Mix, MulchKind, Plant, Source, Stages, Standing, TextureClass, Value
+from soakbook.catalog.model import HandFeel, Means, Mix, MulchKind, Plant, Source, Stages, Standing, TextureClass, Value
 from soakbook.catalog.notes import said_note
 from soakbook.errors import InputError, SoakbookError
 from soakbook.said import say
@@ -34,7 +34,7 @@ from soakbook.said import say
 DATA = Path(__file__).parent / "data"
 
 Row = dict[str, str]
-Kind = TypeVar("Kind", Plant, TextureClass, Mix, MulchKind, Means, Stages)
+Kind = TypeVar("Kind", Plant, TextureClass, Mix, MulchKind, Means, Stages, HandFeel)
 
 
 class Named(Protocol):
@@ -78,6 +78,18 @@ def textures() -> dict[str, TextureClass]:
 def mixes() -> dict[str, Mix]:
     """Potting and raised-bed mixes by id."""
     return _table("mixes", Mix, _mix_words)
+
+
+@cache
+def feel() -> dict[str, HandFeel]:
+    """The chart of soil squeezed in the hand by id: four texture groups, six classes each from dry to dripping."""
+    return _table("feel", HandFeel, _feel_words)
+
+
+def feel_chart(group: str) -> tuple[HandFeel, ...]:
+    """The six rows of a texture group, from dry to dripping; of anything else, such as a ``mix``, those of medium soils."""
+    rows = tuple(row for row in feel().values() if row.texture_group == group)
+    return rows or feel_chart("medium")
 
 
 @cache
@@ -216,6 +228,7 @@ def _value(row: Row, field: str, origin: Origin | None) -> Value:
     return Value(float(row[field]), source, standing, note)
 
 
+@cache
 def _origins(file: str) -> dict[str, dict[str, Origin]]:
     found: dict[str, dict[str, Origin]] = {}
     for row in _rows(file):
@@ -254,6 +267,13 @@ def _plant_words(row: Row) -> dict[str, Any]:
 
 def _mix_words(row: Row) -> dict[str, Any]:
     return _names(row) | {"use": cast(Literal["pot", "bed"], row["use"]), "note": _cell(row["note"])}
+
+
+def _feel_words(row: Row) -> dict[str, Any]:
+    origins = _origins("feel_sources.csv")
+    source, standing, note = origins.get(row["id"], {}).get("feels") or origins["*"]["feels"]
+    words = {"id": row["id"], "texture_group": row["texture_group"], "seen": row["seen"], "feels": _cell(row["feels"])}
+    return words | {"source": source, "standing": standing, "note": note}
 
 
 def _means_words(row: Row) -> dict[str, Any]:

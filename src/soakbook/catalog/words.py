@@ -33,6 +33,25 @@ SOIL_LABELS: dict[str, str] = {
     "wilting": say("water plants cannot take, m³/m³"),
     "critical_dry": say("below this it is hard to wet, m³/m³"),
 }
+#: Texture groups of the chart of soil squeezed in the hand. It says nothing of mixes, nor of a soil whose texture nobody told: those are
+#: judged by the row in the middle, and the reader is told.
+FEEL_GROUPS: dict[str, str] = {
+    "coarse": say("sandy soil"),
+    "moderately coarse": say("sandy loam"),
+    "medium": say("loam or silt"),
+    "fine": say("clay or clay loam"),
+    "mix": say("a mix, judged as if it were loam"),
+    "unknown": say("a soil of unknown texture, judged as if it were loam"),
+}
+#: The classes of that chart, and the part of the water plants can take that is there in each.
+SQUEEZED: dict[str, tuple[str, str]] = {
+    "dry": (say("dry"), say("up to 25 %")),
+    "slightly moist": (say("slightly moist"), say("25 to 50 %")),
+    "moist": (say("moist"), say("50 to 75 %")),
+    "wet": (say("wet"), say("75 to 100 %")),
+    "full": (say("full"), say("100 %: all that it keeps")),
+    "dripping": (say("dripping"), say("more than it keeps")),
+}
 
 
 def soil_values(row: Any) -> dict[str, Value]:

@@ -118,12 +118,15 @@ def entry_sentence(entry: LogEntry, garden: Garden) -> str:
 
 def _read(entry: LogEntry, garden: Garden) -> str:
     """A reading in the log's words, its measures in the garden's units."""
+    from soakbook.garden.model import SQUEEZES
     from soakbook.garden.readings import LIFTS, SEEN
     from soakbook.units import format_quantity
 
     value = entry.value or 0.0
     if entry.reading in SEEN:
         said = SEEN[entry.reading][int(value)]
+    elif entry.reading == "squeeze":
+        said = f"squeezed {SQUEEZES[int(value)]}"
     elif entry.reading == "lift":
         said = f"felt {LIFTS[int(value)]} when lifted"
     elif entry.reading == "sensor":

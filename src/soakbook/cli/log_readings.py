@@ -34,7 +34,7 @@ def reading(
     what: Annotated[
         str,
         typer.Argument(
-            help='Such as "moist", "dial 4", "lift heavy", "weight 4.2 kg", "tension 25 kPa", "sensor 23 %", '
+            help='Such as "moist", "squeezed slightly moist", "dial 4", "lift heavy", "weight 4.2 kg", "tension 25 kPa", "sensor 23 %", '
             '"came out below", "ran off", "wilted at dawn", "wilted at 4 pm", "flow 48 L/h" or "flow 9 L in 4 min"; '
             'for what was not seen "nothing ran off", "not wilted at dawn".'
         ),

@@ -34,7 +34,9 @@ def soils(
     if as_json:
         rows: list[TextureClass | Mix] = [*textures, *mixes]
         used = {v.source for row in rows for v in soil_values(row).values()}
+        used |= {key for row in read.feel().values() for key in (row.source, row.low_pct.source, row.high_pct.source)}
         payload = {"textures": [_texture_json(t) for t in textures], "mixes": [_mix_json(m) for m in mixes]}
+        payload["feel"] = [asdict(row) for row in read.feel().values()]
         echo_json("soils", 1, payload | {"sources": sources_as_json(used)})
         return
     system = chosen_units(units)
@@ -42,7 +44,7 @@ def soils(
     if mixes:
         parts.append(_mixes(mixes, system))
     if name:
-        parts.append(_origins((textures or mixes)[0]))
+        parts += [_in_the_hand((textures or mixes)[0]), _origins((textures or mixes)[0])]
     typer.echo("\n\n".join(parts))
 
 
@@ -93,6 +95,28 @@ def _mixes(rows: list[Mix], units: UnitSystem) -> str:
     return f"{text}\n{paragraph(rows[0].note)}" if len(rows) == 1 else text
 
 
+def _in_the_hand(row: TextureClass | Mix) -> str:
+    """What a squeezed handful feels like, class by class; its words have sources of their own."""
+    from soakbook.catalog.read import feel_chart
+    from soakbook.catalog.words import FEEL_GROUPS, SQUEEZED
+
+    group = _group(row)
+    told = [
+        paragraph(f"{each.seen} ({SQUEEZED[each.seen][1]}): {each.feels}{' [from memory]' if each.standing == 'memory' else ''}", "  ")
+        for each in feel_chart(group)
+    ]  # fmt: skip
+    first = f"A squeezed handful ({FEEL_GROUPS[group]}). In percent: of the water plants can take. A ribbon is soil pressed out flat between thumb and finger."
+    names = [source_line(key) for key in sorted({each.source for each in feel_chart(group)})]
+    return "\n".join(["IN THE HAND", paragraph(first), *(line.replace("  ", "", 1) for line in told), *names])
+
+
+def _group(row: TextureClass | Mix) -> str:
+    """The row of the feel chart that a soil is judged by."""
+    from soakbook.learning.observe import FEEL_GROUP
+
+    return FEEL_GROUP.get(row.id, "mix")
+
+
 def _per_depth(mm_per_m: float, units: UnitSystem) -> str:
     """Water per depth of soil: 1 in/ft is 1/12 of the depth."""
     return f"{mm_per_m:.0f} mm/m" if units == "metric" else f"{mm_per_m * 12 / 1000:.1f} in/ft"
@@ -115,7 +139,7 @@ def _texture_json(row: TextureClass) -> dict[str, Any]:
 
     holds = texture_holds(row)
     water = {"field_capacity": holds.drained, "wilting_point": holds.wilting}
-    return asdict(row) | water | {"available_mm_per_m": holds.available_mm_per_m}
+    return asdict(row) | water | {"available_mm_per_m": holds.available_mm_per_m, "feel_group": _group(row)}
 
 
 def _mix_json(row: Mix) -> dict[str, Any]:

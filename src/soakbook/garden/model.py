@@ -11,13 +11,17 @@ PlaceKind = Literal["bed", "pot", "tray"]
 LogKind = Literal["water", "rain", "reading", "note", "forget"]
 #: How the soil feels where the roots are: common practice tells these three apart by hand.
 Feel = Literal["dry", "moist", "wet"]
-#: What a reading can be of. The unit of its value, in this order: 0 dry, 1 moist, 2 wet; 0 light, 1 middling, 2 heavy; mark of the
-#: dial from 0 to 10; kPa; m³/m³; kg of one pot; then 1 for seen and 0 for not seen; L/h for a flow.
+#: Soil squeezed in the hand, by the classes of USDA NRCS, Estimating soil moisture by feel and appearance (percent scale): a quarter of
+#: the available water each, then field capacity, then above it.
+Squeeze = Literal["dry", "slightly moist", "moist", "wet", "full", "dripping"]
+#: What a reading can be of. The unit of its value, in this order: 0 dry, 1 moist, 2 wet; 0 dry to 5 dripping (:data:`SQUEEZES`); 0 light,
+#: 1 middling, 2 heavy; mark of the dial from 0 to 10; kPa; m³/m³; kg of one pot; then 1 for seen and 0 for not seen; L/h for a flow.
 ReadingKind = Literal[
-    "feel", "lift", "dial", "tension", "sensor", "weight",
+    "feel", "squeeze", "lift", "dial", "tension", "sensor", "weight",
     "came out below", "ran off", "wilted at dawn", "wilted at 4 pm", "flow",
 ]  # fmt: skip
 FEELS: tuple[Feel, ...] = ("dry", "moist", "wet")
+SQUEEZES: tuple[Squeeze, ...] = ("dry", "slightly moist", "moist", "wet", "full", "dripping")
 SoilRoute = Literal["texture", "particles", "measured", "jar", "feel", "mix"]
 
 

@@ -1,7 +1,7 @@
 """Readings as the log has them: words that a person writes and reads back, and the values they stand for.
 
-What was read comes first, then the depth, then the instrument: ``moist at 25 cm``, ``dial 4 at 10 cm by probe 2``,
-``weight 4.2 kg``, ``not wilted at dawn``, ``flow 9 L in 4 min``.
+What was read comes first, then the depth, then the instrument: ``moist at 25 cm``, ``squeezed wet``,
+``dial 4 at 10 cm by probe 2``, ``weight 4.2 kg``, ``not wilted at dawn``, ``flow 9 L in 4 min``.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from soakbook.errors import InputError
-from soakbook.garden.model import FEELS, LogEntry, Place, ReadingKind
+from soakbook.garden.model import FEELS, SQUEEZES, LogEntry, Place, ReadingKind
 from soakbook.said import Measure, say
 from soakbook.units import parse_one_of, parse_quantity
 
@@ -24,7 +24,7 @@ SEEN: dict[ReadingKind, tuple[str, str]] = {
     "wilted at 4 pm": ("not wilted at 4 pm", "wilted at 4 pm"),
 }
 #: Kinds that are taken at a depth.
-DEEP: tuple[ReadingKind, ...] = ("feel", "dial", "tension", "sensor")
+DEEP: tuple[ReadingKind, ...] = ("feel", "squeeze", "dial", "tension", "sensor")
 #: Kinds that only a pot or tray can have.
 LIFTED: tuple[ReadingKind, ...] = ("lift", "weight")
 #: Least and most of the kinds with a number, in the unit used inside. Judged: beyond them it is a slip of the pen.
@@ -145,6 +145,8 @@ def _value(what: str, amount: str) -> tuple[ReadingKind, float]:
     if lifted in LIFTS:
         return "lift", float(LIFTS.index(lifted))
     word, _, rest = what.partition(" ")
+    if word == "squeezed":
+        return "squeeze", _squeezed(rest, amount)
     if word == "dial":
         number = re.fullmatch(r"\d{1,2}(?:[.,]\d{1,2})?", rest)
         return "dial", _in_range("dial", float(rest.replace(",", ".")) if number else -1.0, amount)
@@ -156,6 +158,19 @@ def _value(what: str, amount: str) -> tuple[ReadingKind, float]:
             return kind, _in_range(kind, _bucket(rest), amount)
         return kind, _in_range(kind, parse_quantity(rest, _QUANTITIES[word], field="amount"), amount)
     return _without_word(what, amount)
+
+
+def _squeezed(how: str, amount: str) -> float:
+    """The class of soil squeezed in the hand, 0 dry to 5 dripping."""
+    found = next((float(k) for k, word in enumerate(SQUEEZES) if word == how), None)
+    if found is None:
+        raise InputError(
+            say('"{amount}" is none of the six ways in which soil feels when squeezed.', amount=amount[:40]),
+            code="log.amount.reading",
+            field="amount",
+            hint=say('Write "squeezed" and then dry, slightly moist, moist, wet, full or dripping.'),
+        )
+    return found
 
 
 def _without_word(what: str, amount: str) -> tuple[ReadingKind, float]:
@@ -225,7 +240,7 @@ def _no_reading(amount: str) -> InputError:
         field="amount",
         hint=say(
             'Write dry, moist or wet, or "dial 4" (0 to 10), and the depth if you like: "moist at 25 cm". '
-            'Or "lift heavy", "weight 4.2 kg", "tension 25 kPa", "sensor 23 %", "came out below", "ran off", '
+            'Or "squeezed slightly moist", "lift heavy", "weight 4.2 kg", "tension 25 kPa", "sensor 23 %", "came out below", "ran off", '
             '"wilted at dawn", "wilted at 4 pm", "flow 48 L/h".'
         ),
     )
@@ -254,6 +269,8 @@ def _what(read: Read) -> str:
         return SEEN[read.reading][int(read.value)]
     if read.reading == "feel":
         return FEELS[int(read.value)]
+    if read.reading == "squeeze":
+        return f"squeezed {SQUEEZES[int(read.value)]}"
     if read.reading == "lift":
         return f"lift {LIFTS[int(read.value)]}"
     number = f"{read.value:.6f}".rstrip("0").rstrip(".")  # never 1e-05: people read this

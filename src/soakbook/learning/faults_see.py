@@ -34,7 +34,7 @@ _DIFFERENCE = 1e-3
 _NODES, _SHARES = np.polynomial.hermite_e.hermegauss(5)
 _SMOOTH = ("dial", "sensor", "weight")
 #: Kinds that look at the water of the place.
-_IN_SOIL = ("feel", "lift", "dial", "tension", "sensor", "weight")
+_IN_SOIL = ("feel", "squeeze", "lift", "dial", "tension", "sensor", "weight")
 
 
 @dataclass(frozen=True)
@@ -108,19 +108,23 @@ def _plain(reading: Reading, seen: FloatArray) -> FloatArray:
 
 
 def _by_hand(days: PlaceDays, sights: Sequence[Sight], seen: FloatArray) -> FloatArray:
-    """Feel and lift, summed over the bias of the hand."""
+    """Feel, squeeze and lift, summed over the bias of the hand."""
     each = np.zeros((len(_NODES), *seen.shape[1:]))
     for sight, wetness in zip(sights, seen, strict=True):
         r = sight.reading
         for k, bias in enumerate(_NODES):
             off = np.full(1, bias * hypot(1.0, DRIFT / observe.FEEL_BIAS_SD))
-            one = (
-                observe.lift(int(r.value), wetness, off) if r.kind == "lift"
-                else observe.feel(int(r.value), wetness, off, feel_group(days.place, r.depth_m))
-            )  # fmt: skip
-            each[k] += sight.counts * one
+            each[k] += sight.counts * _in_hand(days, r, wetness, off)
     shares = np.log(_SHARES / _SHARES.sum())[:, None, None]
     return np.asarray(np.logaddexp.reduce(each + shares, axis=0))
+
+
+def _in_hand(days: PlaceDays, r: Reading, wetness: FloatArray, bias: FloatArray) -> FloatArray:
+    """A reading by hand, given the hand's bias."""
+    if r.kind == "lift":
+        return observe.lift(int(r.value), wetness, bias)
+    kind = observe.squeeze if r.kind == "squeeze" else observe.feel
+    return kind(int(r.value), wetness, bias, feel_group(days.place, r.depth_m))
 
 
 @dataclass(frozen=True)

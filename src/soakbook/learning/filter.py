@@ -117,7 +117,7 @@ class Learnt:
 
 @dataclass(frozen=True)
 class Group:
-    """Readings of one instrument at one depth: ``at`` their places among all, ``stays`` the columns of the numbers that
+    """Readings of one kind, instrument and depth: ``at`` their places among all, ``stays`` the columns of the numbers that
     stay with the instrument."""
 
     sights: tuple[Sight, ...]
@@ -205,7 +205,9 @@ def explore(
     names = (*PARAMETERS, *_stay_names([r for r, _ in sights]))
     groups = grouped(sights, names)
     counts = how_much(sights)
-    extra = [np.random.default_rng([seed, zlib.crc32(n.encode())]).standard_normal(count) for n in names[5:]]
+    extra = [
+        np.random.default_rng([seed, zlib.crc32(n.encode())]).standard_normal(count) for n in names[len(PARAMETERS) :]
+    ]
     z = np.column_stack([latent(members, place, line), *extra])
     paths = np.zeros(count, dtype=np.int64) if members.paths is None else members.paths
     draws = [_seen(days, z, paths, groups, index, names)]
@@ -264,12 +266,12 @@ def grouped(sights: Sequence[Sight], names: Sequence[str]) -> tuple[Group, ...]:
     """Readings that can be looked at together."""
     found: dict[object, list[int]] = {}
     for k, (reading, _) in enumerate(sights):
-        found.setdefault((reading.by, reading.depth_m, reading.line), []).append(k)
+        found.setdefault((reading.kind, reading.by, reading.depth_m, reading.line), []).append(k)
     made = []
     for at in found.values():
         some = tuple(sights[k] for k in at)
         first = some[0][0]
-        mine = tuple(k for k, n in enumerate(names) if n.startswith(f"{first.kind}/{first.instrument}/"))
+        mine = tuple(k for k, n in enumerate(names) if n.startswith("/".join(first.by) + "/"))
         made.append(Group(some, np.array(at), np.array([[r.value] for r, _ in some]), mine))
     return tuple(made)
 

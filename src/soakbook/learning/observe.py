@@ -18,6 +18,7 @@ How each figure is known stands beside it: printed (in a source named), judged (
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import Final
 
 import numpy as np
@@ -36,11 +37,14 @@ SPOT_SD, MODEL_SD = 0.25, 0.20
 #: Days for which the latter lasts. Judged.
 MODEL_DAYS = 10.0
 #: Kinds that look at water at a spot, or in a pot; for sensors see :mod:`soakbook.learning.sensors`.
-AT_SPOT: Final = ("feel", "lift", "dial", "tension", "weight")
+AT_SPOT: Final = ("feel", "squeeze", "lift", "dial", "tension", "weight")
 
 #: Feel, dry to moist and moist to wet, in available water: "dry" is felt to 25 %, "wet" from 75 %, in every texture (printed:
 #: USDA NRCS, Estimating soil moisture by feel and appearance, percent scale).
 FEEL_CUTS = (0.25, 0.75)
+#: A squeeze by the whole chart: dry, slightly moist, moist, wet, full, dripping. Quarters up to field capacity, where the hand gets a wet
+#: outline (printed, same source). Judged: soil is "full" up to 15 % over it, for the chart says of free water only "above field capacity".
+SQUEEZE_CUTS = (0.25, 0.5, 0.75, 1.0, 1.15)
 #: Error of one feel by a grower, beside that of the texture. Judged: with practice 5 % is claimed (same source), and three
 #: classes felt in a garden are cruder.
 FEEL_SD = 0.10
@@ -118,7 +122,12 @@ def feel_sd(group: str) -> float:
 
 def feel(seen: ArrayLike, wetness: FloatArray, bias: FloatArray, group: str) -> FloatArray:
     """Felt ``seen``: 0 dry, 1 moist, 2 wet."""
-    return _three(seen, felt(wetness, bias, group), FEEL_CUTS, math.hypot(feel_sd(group), MODEL_SD))
+    return _class(seen, felt(wetness, bias, group), FEEL_CUTS, math.hypot(feel_sd(group), MODEL_SD))
+
+
+def squeeze(seen: ArrayLike, wetness: FloatArray, bias: FloatArray, group: str) -> FloatArray:
+    """Squeezed ``seen``: 0 dry, 1 slightly moist, 2 moist, 3 wet, 4 full, 5 dripping; the hand's ``bias`` is that of its feel."""
+    return _class(seen, felt(wetness, bias, group), SQUEEZE_CUTS, math.hypot(feel_sd(group), MODEL_SD))
 
 
 def felt(wetness: FloatArray, bias: FloatArray, group: str = "medium") -> FloatArray:
@@ -128,7 +137,7 @@ def felt(wetness: FloatArray, bias: FloatArray, group: str = "medium") -> FloatA
 
 def lift(seen: ArrayLike, wetness: FloatArray, bias: FloatArray) -> FloatArray:
     """A pot lifted: 0 light, 1 middling, 2 heavy; ``wetness`` of the whole pot."""
-    return _three(seen, wetness + LIFT_BIAS_SD * bias, LIFT_CUTS, math.hypot(LIFT_SD, MODEL_SD))
+    return _class(seen, wetness + LIFT_BIAS_SD * bias, LIFT_CUTS, math.hypot(LIFT_SD, MODEL_SD))
 
 
 def dial_shown(wetness: FloatArray, offset: FloatArray, slope: FloatArray) -> FloatArray:
@@ -200,11 +209,12 @@ def wilted(seen: ArrayLike, supply: FloatArray, when: str) -> FloatArray:
     return _slip(np.where(seen, likely, 1.0 - likely), 0.5)
 
 
-def _three(seen: ArrayLike, wetness: FloatArray, cuts: tuple[float, float], sd: float) -> FloatArray:
-    """One of three classes that a normal error puts beside its place."""
-    low, high = (normal_cdf((cut - wetness) / sd) for cut in cuts)
-    which = np.asarray(seen)
-    return _slip(np.where(which == 0, low, np.where(which == 1, high - low, 1.0 - high)), 1.0 / 3.0)
+def _class(seen: ArrayLike, wetness: FloatArray, cuts: Sequence[float], sd: float) -> FloatArray:
+    """One of the classes between cuts, where a normal error moves what is seen; ``seen`` counts them from 0 up."""
+    edges = np.array([-np.inf, *cuts, np.inf])
+    which = np.asarray(seen).astype(int)
+    odds = normal_cdf((edges[which + 1] - wetness) / sd) - normal_cdf((edges[which] - wetness) / sd)
+    return _slip(odds, 1.0 / (len(cuts) + 1))
 
 
 def _slip(likelihood: FloatArray, anything: float) -> FloatArray:

@@ -34,21 +34,23 @@ Kind = ReadingKind
 USUAL_DEPTH_M = 0.10
 #: Numbers that stay with an instrument, per kind of reading; the other kinds have none.
 STAYS: dict[str, int] = {"feel": 1, "lift": 1, "dial": 2, "sensor": 1, "weight": 1}
+#: Kinds that are taken with the instrument of another, and share what stays with it: one hand feels and squeezes.
+TAKEN_AS: dict[str, str] = {"squeeze": "feel"}
 #: Least and most a reading of a kind can be.
 RANGES: dict[str, tuple[float, float]] = {
-    "feel": (0, 2), "lift": (0, 2), "dial": (0, 10), "tension": (0, 1500), "sensor": (0, 1), "weight": (0.01, 1000),
+    "feel": (0, 2), "squeeze": (0, 5), "lift": (0, 2), "dial": (0, 10), "tension": (0, 1500), "sensor": (0, 1), "weight": (0.01, 1000),
     "came out below": (0, 1), "ran off": (0, 1), "wilted at dawn": (0, 1), "wilted at 4 pm": (0, 1), "flow": (0, 1e6),
 }  # fmt: skip
 #: Kinds whose value is a class or yes and no.
-WHOLE = ("feel", "lift", "came out below", "ran off", "wilted at dawn", "wilted at 4 pm")
+WHOLE = ("feel", "squeeze", "lift", "came out below", "ran off", "wilted at dawn", "wilted at 4 pm")
 _CM_PER_KPA = 10.197
 
 
 @dataclass(frozen=True)
 class Reading:
-    """One reading of one place. ``value`` is dry/moist/wet or light/middling/heavy as 0, 1, 2; marks of a dial; kPa; m³/m³; kg
-    of one pot; 1 seen and 0 not seen; or L/h. ``instrument`` tells probes, sensors and hands apart; ``line`` is set where a flow
-    is of the whole line."""
+    """One reading of one place. ``value`` is dry/moist/wet or light/middling/heavy as 0, 1, 2; dry to dripping of a squeeze as 0 to 5;
+    marks of a dial; kPa; m³/m³; kg of one pot; 1 seen and 0 not seen; or L/h. ``instrument`` tells probes, sensors and hands apart;
+    ``line`` is set where a flow is of the whole line."""
 
     id: str
     at: datetime
@@ -68,8 +70,8 @@ class Reading:
 
     @property
     def by(self) -> tuple[str, str]:
-        """What took it: kind and instrument."""
-        return self.kind, self.instrument
+        """What took it: kind and instrument; the hand that feels is the one that squeezes."""
+        return TAKEN_AS.get(self.kind, self.kind), self.instrument
 
 
 @dataclass(frozen=True)
@@ -188,6 +190,8 @@ def likely(first: Reading, values: ArrayLike, seen: FloatArray, days: PlaceDays,
         return observe.weight(values, seen, stays[0], days.place.pot.volume_l, off)
     if kind == "feel":
         return observe.feel(values, seen, stays[0], feel_group(days.place, first.depth_m))
+    if kind == "squeeze":
+        return observe.squeeze(values, seen, stays[0], feel_group(days.place, first.depth_m))
     if kind == "dial":
         return observe.dial(values, seen, stays[0], stays[1])
     if kind == "tension":

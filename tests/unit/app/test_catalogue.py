@@ -177,6 +177,22 @@ def test_every_one_shows_all_its_figures_with_source_and_note(app: TestClient, k
         assert " ".join(value.note.split()) in shown
 
 
+@pytest.mark.parametrize(
+    ("path", "says"),
+    [
+        ("texture/sandy_loam", "sandy loam"), ("texture/silty_clay", "clay or clay loam"), ("mix/coir", "a mix, judged as if it were loam"),
+    ],
+)  # fmt: skip
+def test_a_soil_says_what_a_squeezed_handful_feels_like(app: TestClient, path: str, says: str) -> None:
+    """The quarters are those of USDA NRCS, Estimating soil moisture by feel and appearance, percent scale."""
+    shown = page(app, f"/soils/{path}")
+    assert f"Judged as: {says}." in shown
+    assert "slightly moist , 25 to 50 %" in shown
+    assert "(from memory)" in shown
+    assert 'id="S10"' in app.get(f"/soils/{path}").text
+    assert "In the hand" not in page(app, "/soils/mulch/straw")
+
+
 def test_no_figure_of_a_soil_is_without_words() -> None:
     for rows in view.KINDS.values():
         for row in rows().values():

@@ -160,6 +160,7 @@ def test_readings_and_notes(app: App) -> None:
 #: A reading of each kind as its form sends it, what the log keeps, and what the page says.
 READINGS = [
     ({"what": "feel", "feel": "moist", "depth": "25", "depth_unit": "cm"}, "moist at 25 cm", "felt moist at 25 cm"),
+    ({"what": "squeeze", "squeeze": "slightly moist", "depth": "12", "depth_unit": "cm"}, "squeezed slightly moist at 12 cm", "a handful squeezed at 12 cm: slightly moist"),
     ({"what": "dial", "dial": "4,5", "by": "probe 2"}, "dial 4.5 by probe 2", "(by probe 2)"),
     ({"what": "lift", "lift": "light"}, "lift light", "felt light when lifted"),
     ({"what": "weight", "weight": "4,2", "weight_unit": "kg"}, "weight 4.2 kg", "weighed 4.20 kg a pot"),
@@ -199,6 +200,8 @@ def test_every_kind_of_reading_is_written_down_changed_and_taken_out(
     ("typed", "says"),
     [
         ({"what": "weight", "weight": ""}, "Write what it weighed."),
+        ({"what": "squeeze"}, "Say how it felt when you squeezed it."),
+        ({"what": "squeeze", "squeeze": "soggy"}, "is none of the six ways"),
         ({"what": "ran off"}, "Say whether you saw it."),
         ({"what": "sensor", "sensor": "23", "sensor_unit": "m3/m3"}, "must be between 0 and 1"),
         ({"what": "flow", "bucket": "3", "bucket_unit": "L"}, "in how much time"),
@@ -214,6 +217,28 @@ def test_a_reading_that_cannot_be_used_is_said_and_stays_on_the_form(
     assert says in sent.text
     assert 'value="my hand"' in sent.text
     assert "r1" not in app.entries()
+
+
+def test_the_six_squeezes_are_told_in_the_soil_of_the_place(app: App) -> None:
+    """USDA NRCS chart, 50 to 75 %: sand makes no ribbon, loam a weak one, clay a ribbon. Of mixes it says nothing."""
+    soils = {
+        "carrot rows": ("sandy soil", "No ribbon."),
+        "sweet corn block": ("loam or silt", "a weak ribbon."),
+        "bean rows": ("clay or clay loam", "It makes a ribbon."),
+        "patio tomatoes": ("a mix, judged as if it were loam", "a weak ribbon."),
+    }
+    for name, (soil, feels) in soils.items():
+        form = app.client.get(f"{app.log}/new?kind=reading&place={app.place(name)}").text
+        seen = re.search(r'value="moist"> *\n? *<span><span class="named">moist.*?</label>', form, re.DOTALL)
+        assert seen
+        shown = re.findall(r'<small data-feel-of="[^"]*">.*?</small>', seen[0], re.DOTALL)
+        assert len(shown) == 1
+        assert feels in shown[0]
+        assert re.findall(r'<p class="hint" data-soil-of="[^"]*">(.*?)</p>', form) == [f"As it is in {soil}."]
+    every = app.client.get(f"{app.log}/new?kind=reading").text
+    assert not re.search(r"data-(feel-of|soil-named)[^>]* hidden", every)
+    assert every.count("In loam or silt; a mix, judged as if it were loam:") == 5  # dripping is the same in all
+    assert every.count('name="squeeze"') == 6
 
 
 def test_what_was_learnt_is_forgotten_and_that_is_undone(app: App) -> None:

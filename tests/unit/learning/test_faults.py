@@ -20,8 +20,8 @@ from soakbook.learning import faults, observe
 from soakbook.learning.faults import Suspicion, Weighed, suspicions, weigh
 from soakbook.learning.faults_cases import Run, runs_and_cases, sound
 from soakbook.learning.faults_run import signals_of, stretches
-from soakbook.learning.faults_see import Sight
-from soakbook.learning.reading import Reading, layer_at, moment_of, water_at
+from soakbook.learning.faults_see import FloatArray, Sight, log_evidence
+from soakbook.learning.reading import Kind, Reading, layer_at, moment_of, water_at
 from soakbook.weather.series import OWN_GAUGE, WeatherSeries
 from tests.unit.learning.scene import BED, POT, TODAY, at, garden, log, reading, weather
 
@@ -195,6 +195,20 @@ def test_without_waterings_a_long_run_of_surprises_still_counts() -> None:
         assert found is not None
         assert found.told() == ("gauge in rain shadow",)
         assert not found.likeliest("gauge in rain shadow").more
+
+
+def test_one_hand_that_feels_and_squeezes_has_one_bias() -> None:
+    """Felt dry and squeezed dry in soil that is wet: by one hand that is likelier than by two hands that are both so far off."""
+    place = BED
+    days = place_days(garden(), place, weather(), log(), draw_members(place, 2, np.random.default_rng(5)), until=TODAY)
+
+    def odds(by: str, kind: Kind) -> FloatArray:
+        asked = [reading("a", DATES[2], "feel", 0), reading("b", DATES[9], kind, 0, by=by)]
+        sights = [Sight(r, moment_of(days, r.at, ()), 1.0) for r in asked]
+        return log_evidence(days, sights, np.full((2, 1, 2), 0.6))
+
+    assert (odds("", "squeeze") > odds("hers", "squeeze")).all()
+    assert odds("", "squeeze") == pytest.approx(odds("", "feel"), abs=0.2)
 
 
 def test_what_is_said_names_the_fault_and_a_check() -> None:

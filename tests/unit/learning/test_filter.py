@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import date, datetime, timedelta
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -39,9 +40,18 @@ def same(one: Learnt, other: Learnt) -> bool:
     )
 
 
-def test_the_order_in_which_readings_arrive_does_not_matter() -> None:
+#: The same with soil squeezed in the hand, one of them by another hand.
+SQUEEZED = [
+    *SOME[:3],
+    reading("s", JUNE + timedelta(22), "squeeze", 1),
+    reading("t", JUNE + timedelta(30), "squeeze", 4, by="hers"),
+]
+
+
+@pytest.mark.parametrize("some", [SOME, SQUEEZED], ids=["several kinds", "squeezed"])
+def test_the_order_in_which_readings_arrive_does_not_matter(some: list[Reading]) -> None:
     for order in ([4, 0, 3, 1, 2], [1, 0, 4, 3, 2], [4, 3, 2, 1, 0]):
-        assert same(learned(SOME), learned([SOME[k] for k in order]))
+        assert same(learned(some), learned([some[k] for k in order]))
 
 
 def test_a_reading_that_is_taken_out_was_never_there() -> None:
@@ -49,6 +59,19 @@ def test_a_reading_that_is_taken_out_was_never_there() -> None:
     assert same(learned([r for r in SOME if r.id != "e"]), without)
     assert "sensor/grey/0" not in without.names
     assert not np.array_equal(learned(SOME).weights, without.weights)
+
+
+def test_one_hand_feels_and_squeezes() -> None:
+    """What is off about a hand stays the same number whichever way it reads; another hand has its own."""
+    got = learned(SQUEEZED)
+    assert [name for name in got.names if name.startswith(("feel", "squeeze"))] == ["feel//0", "feel/hers/0"]
+    assert same(learned(SQUEEZED[:4]), learned([*SQUEEZED[:3], replace(SQUEEZED[3], id="late")]))
+    assert "feel//0" in learned([SQUEEZED[3]]).names
+
+
+def test_a_squeeze_taken_out_was_never_there() -> None:
+    assert same(learned([r for r in SQUEEZED if r.id != "t"]), learned(SQUEEZED[:4]))
+    assert not np.array_equal(learned(SQUEEZED[:4]).weights, learned(SQUEEZED[:3]).weights)
 
 
 def test_a_late_reading_counts_as_if_it_had_come_in_time() -> None:
@@ -93,6 +116,11 @@ def test_what_is_wetter_raises_the_wetter_members() -> None:
     last = TODAY - timedelta(2)
     dry, wet = (learned([reading("x", last, "feel", k)]) for k in (0, 2))
     assert dry.weights @ dry.used[-1] > wet.weights @ wet.used[-1] + 0.02
+    used = [
+        float(one.weights @ one.used[-1]) for one in (learned([reading("x", last, "squeeze", k)]) for k in range(6))
+    ]
+    assert all(before > after for before, after in pairwise(used))
+    assert used[0] > used[-1] + 0.02
 
 
 def test_a_contradictory_pair_leaves_most_members_standing() -> None:
@@ -155,6 +183,7 @@ def test_readings_of_the_same_days_share_what_the_balance_gets_wrong() -> None:
     assert counts(first, other) == pytest.approx([1.0 / (1.0 + TIED)] * 2)
     assert counts(first, replace(other, at=at(JUNE + timedelta(30)))).sum() > 1.9
     assert counts(first, replace(first, id="again")) == pytest.approx([0.5, 0.5])
+    assert counts(first, replace(first, id="squeezed", kind="squeeze", value=0)) == pytest.approx([0.5, 0.5])
     assert counts(first, reading("z", JUNE, "flow", 20.0)) == pytest.approx([1.0, 1.0])
 
 

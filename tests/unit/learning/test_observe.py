@@ -9,10 +9,11 @@ import numpy as np
 import pytest
 
 from soakbook.balance.layout import best_guess, lay_out
+from soakbook.catalog.read import feel_chart
 from soakbook.errors import InputError
 from soakbook.garden.model import Place, SoilLayer
 from soakbook.learning import observe
-from soakbook.learning.observe import FEEL_GROUP, FloatArray, feel, feel_sd
+from soakbook.learning.observe import FEEL_GROUP, FloatArray, feel, feel_sd, squeeze
 from soakbook.learning.reading import Reading, feel_group, layer_at, suction_kpa, wetness_of
 from tests.unit.learning.scene import BED, POT, at, reading, truths
 
@@ -27,6 +28,41 @@ def test_the_three_feels_add_to_one(group: str) -> None:
     assert (np.diff(all_three[0]) < 1e-12).all()
     assert (np.diff(all_three[2]) > -1e-12).all()
     assert np.argmax(all_three[1]) == pytest.approx(14, abs=2)  # moist is likeliest near the half
+
+
+#: USDA NRCS, Estimating soil moisture by feel and appearance, percent scale: available water of the classes below field capacity. [%]
+NRCS = [(0, 25), (25, 50), (50, 75), (75, 100)]
+
+
+@pytest.mark.parametrize("group", [*observe.FEEL_ROWS, "mix"])
+def test_the_six_squeezes_add_to_one_and_the_middle_one_is_where_the_chart_has_it(group: str) -> None:
+    all_six = np.exp([squeeze(k, WETNESS, ZERO, group) for k in range(6)])
+    assert all_six.sum(0) == pytest.approx(1.0)
+    assert (np.diff(all_six[0]) < 1e-12).all()
+    assert (np.diff(all_six[5]) > -1e-12).all()
+    for seen, (low, high) in enumerate(NRCS):  # half of what is felt in the middle of a class is drier, half wetter
+        odds = np.exp([squeeze(k, np.array([(low + high) / 200.0]), np.zeros(1), group)[0] for k in range(6)])
+        assert int(np.searchsorted(np.cumsum(odds), 0.5)) == seen
+    over = np.exp([squeeze(k, np.array([1.5]), np.zeros(1), group)[0] for k in range(6)])
+    assert np.argmax(over) == 5  # free water: above field capacity
+
+
+def test_a_squeeze_and_a_feel_agree_where_they_say_the_same() -> None:
+    """Both are of one chart: the quick feel's dry ends at 25 % of available water, its wet begins at 75 %."""
+    for group in observe.FEEL_ROWS:
+        for bias in (ZERO, ZERO - 1.3):
+            squeezed = np.exp([squeeze(k, WETNESS, bias, group) for k in range(6)])
+            quick = np.exp([feel(k, WETNESS, bias, group) for k in range(3)])
+            slip = observe.SLIP * (np.array([1, 2, 3]) / 6.0 - 1.0 / 3.0)  # of readings that say nothing
+            merged = np.array([squeezed[0], squeezed[1:3].sum(0), squeezed[3:].sum(0)])
+            assert merged == pytest.approx(quick + slip[:, None], abs=1e-9)
+
+
+def test_the_cuts_are_those_of_the_chart_that_is_shown() -> None:
+    for group in observe.FEEL_ROWS:
+        rows = feel_chart(group)
+        assert [row.high_pct.value / 100.0 for row in rows[:4]] == list(observe.SQUEEZE_CUTS[:4])
+        assert 100.0 * observe.SQUEEZE_CUTS[4] < rows[5].high_pct.value
 
 
 def test_a_lifted_pot_adds_to_one_and_gets_heavier() -> None:
@@ -128,7 +164,7 @@ def test_suction_in_a_drained_pot_is_its_height_above_the_holes() -> None:
         assert suction_kpa(days, layer, full[layer], depth)[0] == pytest.approx(9.807 * above_m, rel=0.1)
 
 
-@pytest.mark.parametrize(("kind", "value"), [("dial", 11.0), ("feel", 1.5), ("ran off", 0.5), ("sensor", -0.1), ("weight", float("nan"))])  # fmt: skip
+@pytest.mark.parametrize(("kind", "value"), [("dial", 11.0), ("feel", 1.5), ("squeeze", 6.0), ("squeeze", 1.5), ("ran off", 0.5), ("sensor", -0.1), ("weight", float("nan"))])  # fmt: skip
 def test_readings_beyond_their_scale_are_refused(kind: str, value: float) -> None:
     with pytest.raises(InputError, match="must lie from"):
         Reading("r", at(date(2017, 6, 1)), kind, value)  # type: ignore[arg-type]

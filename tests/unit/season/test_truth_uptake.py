@@ -10,6 +10,9 @@ from hypothesis import strategies as st
 from soakbook.catalog.read import plants
 from soakbook.season.truth import uptake
 from soakbook.season.truth.compiled import solver
+from soakbook.season.truth.curves import water_content
+from soakbook.season.truth.draw import _between
+from soakbook.season.truth.soils import usual_soil
 
 feddes = solver().feddes
 
@@ -53,6 +56,24 @@ def test_heads_of_every_group_fall() -> None:
     for plant in plants().values():
         h = uptake.heads_of(plant.group)
         assert h.h1 > h.h2 > h.h3_high >= h.h3_low > h.h4
+
+
+@pytest.mark.parametrize("name", ["tomato_tall", "cucumber", "lettuce_head", "bean_bush"])
+@pytest.mark.parametrize("ground", ["sand", "loam", "clay"])
+def test_crops_begin_to_suffer_between_two_published_accounts(name: str, ground: str) -> None:
+    """At one end the list of heads. At the other FAO-56 Table 22: the part p of the water between 100 and 15,000 cm is gone at 5 mm a day,
+    and 0.16 more at 1 mm (p + 0.04 (5 - ETc)); the content at the head found is read off the curve again."""
+    plant, soil = plants()[name], usual_soil(ground)
+    heads = uptake.heads_of(plant.group)
+    assert _between(heads, plant, soil, 0.0) == pytest.approx((heads.h3_high, heads.h3_low))
+    full, dry = (float(water_content(soil, h)) for h in (-100.0, -15_000.0))
+    found = [(full - float(water_content(soil, h))) / (full - dry) for h in _between(heads, plant, soil, 1.0)]
+    p = float(plant.depletion_p)
+    assert found == pytest.approx([p, min(p + 0.16, 0.8)], abs=1e-6)
+    some = [_between(heads, plant, soil, share) for share in np.linspace(0.0, 1.0, 7)]
+    assert all(low <= high < 0.0 for high, low in some)
+    ends = sorted((some[0][0], some[-1][0]))
+    assert all(ends[0] - 1e-9 <= high <= ends[1] + 1e-9 for high, _ in some)
 
 
 def test_every_group_named_is_in_the_catalogue() -> None:

@@ -13,12 +13,17 @@ from soakbook.balance.layout import Members, best_guess, lay_out
 from soakbook.balance.member_weather import eto_and_rain, members_at
 from soakbook.balance.site import site_eto, site_factor, weather_at
 from soakbook.balance.spread import (
+    FLOW_MEASURED,
+    FLOW_PRINTED,
+    FLOW_UNKNOWN,
+    LITRES_COUNTED,
     MOST_Z,
     catch_sd,
     delivery_sd,
     demand_sd,
     draw_members,
     factor,
+    litres_sd,
     tailed,
     untailed,
 )
@@ -99,6 +104,8 @@ def test_what_was_measured_is_known_better() -> None:
     drip = replace(BED, means="drip_line", line="a")
     measured, printed = Line("a", "drip_line", 20.0, flow_is_measured=True), Line("a", "drip_line", 20.0)
     unknown = Line("a", "drip_line")
+    assert [litres_sd(drip, line) for line in (measured, printed, unknown)] == [FLOW_MEASURED, FLOW_PRINTED, FLOW_UNKNOWN]
+    assert litres_sd(replace(BED, means="can")) == LITRES_COUNTED
     assert delivery_sd(drip, measured) < delivery_sd(drip, printed) < delivery_sd(drip, unknown)
     assert delivery_sd(replace(BED, means="can")) < delivery_sd(replace(BED, means="wand"))
     seen = Planting("tomato", planted_out=date(2023, 5, 1), width_m=0.5, height_m=1.0)

@@ -53,7 +53,7 @@ def get_plant(
 
 @router.get("/soils", response_model=SoilsOut, summary="Textures and mixes")
 def get_soils(page: AnyPage) -> dict[str, Any]:
-    """Each with what it holds and the sources of its figures."""
+    """Each with what it holds, what a squeezed handful feels like, and the sources of its figures."""
     from soakbook.catalog import read
     from soakbook.catalog.holds import mix_holds, texture_holds
 
@@ -61,12 +61,16 @@ def get_soils(page: AnyPage) -> dict[str, Any]:
     return {
         "textures": [_texture(row, texture_holds(row)) for row in textures],
         "mixes": [{**vars(row), "drained": (held := mix_holds(row)).drained, **_available(held)} for row in mixes],
-        "sources": _sources([*textures, *mixes]),
+        "feel": list(read.feel().values()),
+        "sources": _sources([*textures, *mixes, *read.feel().values()]),
     }
 
 
 def _texture(row: TextureClass, held: Held) -> dict[str, Any]:
-    return {**vars(row), "field_capacity": held.drained, "wilting_point": held.wilting, **_available(held)}
+    from soakbook.learning.observe import FEEL_GROUP
+
+    group = {"feel_group": FEEL_GROUP[row.id]}
+    return {**vars(row), **group, "field_capacity": held.drained, "wilting_point": held.wilting, **_available(held)}
 
 
 def _available(held: Held) -> dict[str, float]:

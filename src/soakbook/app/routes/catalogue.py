@@ -105,11 +105,11 @@ def one(page: AnyPage, kind: str, name: str) -> Response:
     row = view.KINDS[kind]().get(name) if kind in view.KINDS else None
     if row is None:
         raise HTTPException(404)
-    figures = view.figures(row, page.reader)
+    figures, hand = view.figures(row, page.reader), view.in_the_hand(kind, row, page.reader)
     return page.show(
-        "catalogue/one.html", row=row, kind=kind, figures=figures, held=_held(page, kind, row),
+        "catalogue/one.html", row=row, kind=kind, figures=figures, held=_held(page, kind, row), hand=hand,
         known_how=view.standings(figures, page.reader, plant=False),
-        sources=view.sources_of(f.source for f in figures),
+        sources=view.sources_of([*(f.source for f in figures), *(view.HAND_SOURCES if hand else ())]),
     )  # fmt: skip
 
 

@@ -13,6 +13,7 @@ from starlette.datastructures import FormData, UploadFile
 from soakbook.app.desk import Known
 from soakbook.app.entry_form import amount_units, depth_units, new_id, rain_units, when_text, with_unit
 from soakbook.app.entry_in import FIELDS, Typed, check_photos, empty_form, entries_of_many, entry_of, form_of
+from soakbook.app.hand_view import hand_of
 from soakbook.app.log_view import shown_entry
 from soakbook.app.pages import OwnPage, Page, problems
 from soakbook.app.reading_form import WHAT
@@ -76,6 +77,7 @@ def _fields(page: Page, known: Known, typed: Typed, errors: Any) -> dict[str, An
         "known": known, "way": "log", "typed": typed, "errors": errors or {},
         "units": with_unit(units, typed["unit"], r), "unit": typed["unit"] or units[0][0],
         "depth_units": with_unit(depth_units(r), typed["depth_unit"], r),
+        "hand": hand_of({i: known.place(i) for i in known.names}, r) if typed["kind"] == "reading" else None,
         "readings": WHAT, "reading_units": lambda name: reading_units(name, r),
         "with_unit": lambda some, unit: with_unit(some, unit, r), "today": page.desk.today(known.garden),
     }  # fmt: skip

@@ -67,8 +67,25 @@ function choosePlace(form) {
   if (field instanceof HTMLSelectElement && place && !field.value) field.value = place;
 }
 
+/** What the hand feels, in the soil of the chosen place only. @param {HTMLFormElement} form */
+function showSoil(form) {
+  const field = form.elements.namedItem("place");
+  const place = field instanceof HTMLSelectElement ? field.value : "";
+  /** @type {(css: string, isOver: (own: boolean) => boolean) => void} */
+  const hide = (css, isOver) => {
+    for (const part of /** @type {NodeListOf<HTMLElement>} */ (form.querySelectorAll(css))) {
+      part.hidden = isOver((part.dataset.feelOf ?? part.dataset.soilOf ?? "").split(" ").includes(place));
+    }
+  };
+  hide("[data-feel-of]", (own) => place !== "" && !own);
+  hide("[data-soil-of]", (own) => !own);
+  hide("[data-soil-named]", () => place !== "");
+}
+
 for (const form of /** @type {NodeListOf<HTMLFormElement>} */ (document.querySelectorAll("form[data-once]"))) {
   choosePlace(form);
+  showSoil(form);
+  form.addEventListener("change", () => showSoil(form));
   /** @type {Promise<void>} */
   let shrinking = Promise.resolve();
   let pending = 0;

@@ -42,12 +42,17 @@ def test_weather_after_a_day_does_not_change_what_was_done_before(
     assert not np.array_equal(one, two)
 
 
-def test_readings_are_taken_once_a_week_and_teach() -> None:
-    case = short_case(BED)
+@pytest.mark.parametrize(("setup", "kind"), [(BED, "feel"), (POT, "weight")], ids=["bed", "pot"])
+def test_readings_are_taken_once_a_week_and_teach(setup: object, kind: str) -> None:
+    """A finger in a bed, a pot on the scales; the first the morning after all was watered in."""
+    case = short_case(setup)
     above = sky(case.weather, station("53182")[1], case.seed)
     weekly = Full("weekly", case, above, "weekly")
     follow(case, [weekly])
-    assert weekly.looks == (case.days - 1) // 7
+    assert weekly.looks == len(range(1, case.days, 7))
+    read = [e for e in weekly.log if e.kind == "reading"]
+    assert {e.reading for e in read} == {kind}
+    assert read[0].at.date() == case.day(1)
     assert weekly.learnt is not None
     assert len(weekly.learnt.readings) == weekly.looks
 

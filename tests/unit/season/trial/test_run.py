@@ -11,7 +11,7 @@ from soakbook.season.trial.case import Case
 from soakbook.season.trial.live import follow
 from soakbook.season.trial.oracle import improved, knowing
 from soakbook.season.trial.rules import grid, tried_in_hindsight, usual_rules
-from soakbook.season.trial.run import ORACLE, CaseResult, Settings, run_trial
+from soakbook.season.trial.run import ORACLE, SEEING, SEEING_TUNED, CaseResult, Settings, _seeing, run_trial
 from soakbook.season.trial.score import costs
 from tests.unit.season.trial.short import BED, POT, short_case
 
@@ -58,6 +58,14 @@ def test_nobody_does_better_than_the_oracle(whole: tuple[tuple[CaseResult, ...],
         oracle = result.of(ORACLE)
         assert oracle is not None
         assert oracle.regret == 0.0
+
+
+def test_who_sees_the_soil_does_no_better_for_rules_that_look_ahead(cases: list[Case]) -> None:
+    case = cases[1]
+    lived = knowing(case)
+    fixed, tuned = _seeing(case, lived)
+    assert float(costs(case, lived).min()) <= tuned.cost <= fixed.cost
+    assert (fixed.policy, tuned.policy) == (SEEING, SEEING_TUNED)
 
 
 def test_two_processes_find_what_one_does(cases: list[Case], whole: tuple[tuple[CaseResult, ...], list[str]]) -> None:
