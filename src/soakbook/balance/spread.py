@@ -113,15 +113,18 @@ def demand_sd(place: Place) -> float:
 
 def delivery_sd(place: Place, line: Line | None = None) -> float:
     """How far the water that reaches the roots may be off from what was meant. [fraction]"""
+    return math.hypot(evenness_sd(place), litres_sd(place, line))
+
+
+def litres_sd(place: Place, line: Line | None = None) -> float:
+    """How far the litres that leave the spout may be off from what was meant, by how their flow is known. [fraction]"""
     if line is not None and line.flow_lph is not None:
-        known = FLOW_MEASURED if line.flow_is_measured else FLOW_PRINTED
-    elif line is None and place.means in BY_HAND:
-        known = LITRES_COUNTED
-    elif place.emitter_flow_lph is not None or (line is not None and line.emitter_flow_lph is not None):
-        known = FLOW_PRINTED
-    else:
-        known = FLOW_UNKNOWN
-    return math.hypot(evenness_sd(place), known)
+        return FLOW_MEASURED if line.flow_is_measured else FLOW_PRINTED
+    if line is None and place.means in BY_HAND:
+        return LITRES_COUNTED
+    if place.emitter_flow_lph is not None or (line is not None and line.emitter_flow_lph is not None):
+        return FLOW_PRINTED
+    return FLOW_UNKNOWN
 
 
 def evenness_sd(place: Place) -> float:

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from soakbook.balance.crops import stage_clock
 from soakbook.balance.place import PlaceDays, place_days, resolve
+from soakbook.balance.spread import litres_sd
 from soakbook.errors import InputError
 from soakbook.garden.model import Garden, Place
 from soakbook.said import say
@@ -82,8 +83,10 @@ class Case:
         sparse stand asks for less than a full one, a pot's leaves for more than its ground."""
         stages = stage_days(self)
         ratio = float(np.max(self.laid.crops.kcb)) / float(resolve(self.place)[0][1].kcb_mid)
+        line = next((one for one in self.garden.lines if one.name == self.place.line), None)
+        spread = replace(self.spread, flow=litres_sd(self.place, line))  # as far off as it is known
         made = draw(
-            [replace(self.believed, canopy_ratio=ratio)], self.seed, spread=self.spread, season_days=int(stages.sum())
+            [replace(self.believed, canopy_ratio=ratio)], self.seed, spread=spread, season_days=int(stages.sum())
         )
         table = np.array([_lengths(self)])
         return replace(made, stage_days=np.maximum(made.stage_days * stages / np.maximum(table, 1.0), 1.0))

@@ -9,6 +9,7 @@ from typing import Any, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
+from soakbook.garden.model import Place
 from soakbook.season.trial.case import Case, copies
 from soakbook.season.truth.day import Account, DayWeather, Seen
 from soakbook.season.truth.draw import Hidden
@@ -29,6 +30,8 @@ class Act:
 
 
 NOTHING = Act(0.0)
+#: Dry mix, pot and plant, per litre of mix, and its spread in the logarithm: peat and bark 0.1 to 0.3, mixes with soil to 0.8. Judged. [kg/L]
+DRY_KG_L, DRY_LOG_SD = 0.3, 0.3
 #: A hand goes to and fro between plants while puddles soak in: half an hour for a place. Judged. [h]
 BY_HAND, BY_HAND_H = ("can", "wand", "basin", "furrow", "tray", "clay_pot"), 0.5
 
@@ -74,9 +77,13 @@ class Eyes:
         """The class a hand gives the soil at a depth, 0 dry to 5 wetter than drained."""
         return int(self._truth.feel(100.0 * depth_m)[self._copy])
 
-    def water_mm(self) -> float:
-        """Water in a pot by its weight, over its area; two in a hundred off. [mm]"""
-        return float(self._truth.weigh()[self._copy])
+    def weight_kg(self, place: Place) -> float:
+        """What one pot weighs, with its mix and plant, which nobody knows: scales two in a hundred of the water off. [kg]"""
+        assert place.pot is not None
+        hidden = self._truth.hidden
+        chance = np.random.default_rng([hidden.seed, 11])
+        dry = DRY_KG_L * place.pot.volume_l * float(np.exp(DRY_LOG_SD * chance.standard_normal()))
+        return float(self._truth.weigh()[self._copy]) * place.area_m2 / place.pot.count + dry
 
 
 class Policy(Protocol):

@@ -22,6 +22,8 @@ from soakbook.season.truth.curves import Soil, water_content
 
 FloatArray = NDArray[np.float64]
 
+#: One who sees all the water that roots have, and the suction at which they begin to lack it, but no rain to come.
+SEES = (1.0, 1.0, 0)
 #: Watered from this part of the water easily drawn on, back by this part of what is missing, less the rain of so many days.
 WHOLE = ((0.4, 0.7, 1.0, 1.4), (0.35, 0.7, 1.0), (0, 2, 5))
 #: The same for a quick look.
@@ -69,10 +71,15 @@ def _roots(case: Case, day: int, thick_cm: FloatArray) -> FloatArray:
     return np.clip((depth - (bottom - thick_cm)) / thick_cm, 0.0, 1.0)
 
 
+def rules(quick: bool = False) -> list[tuple[float, float, int]]:
+    """The grid: from which part of the water easily drawn on, back by which part, less the rain of how many days."""
+    return list(product(*(QUICK if quick else WHOLE)))
+
+
 def knowing(case: Case, quick: bool = False) -> Season:
     """The grid of rules on the true state and the true rain to come."""
     hidden, ground = case.hidden, _ground(case)
-    trigger, fill, ahead = (np.array(v) for v in zip(*product(*(QUICK if quick else WHOLE)), strict=True))
+    trigger, fill, ahead = (np.array(v) for v in zip(*rules(quick), strict=True))
     share = hidden.foot_share[0] * (hidden.foot_dose[0] > 0.0)
     rain = np.concatenate([case.rain_mm * float(hidden.rain_factor[0]), np.zeros(int(ahead.max()))])
     soon = np.array([[rain[d : d + n].sum() for n in ahead] for d in range(case.days)])

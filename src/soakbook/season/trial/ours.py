@@ -28,15 +28,15 @@ if TYPE_CHECKING:
 
 #: Waterings and looks are written down at these hours; a look comes first.
 LOOK_AT, WATER_AT = time(6), time(7)
-#: Days between the readings of one who reads once a week.
-WEEK = 7
+#: Days between the readings of one who reads once a week, and the day of the first: a pot that is weighed just after it was soaked shows
+#: what it weighs full (common practice).
+WEEK, FIRST_LOOK = 7, 1
 
 #: Classes of a hand that count as dry, moist and wet: under a quarter of the available water, and from three quarters on (the feel
 #: method's cuts, as in :mod:`soakbook.learning.observe`).
 MOIST_FROM, WET_FROM = 1, 3
 
 Readings = Literal["none", "weekly", "asked"]
-Look = Literal["dial", "finger"]
 
 
 @dataclass
@@ -70,13 +70,13 @@ class Threshold:
 
 @dataclass
 class Full:
-    """The advice by expected cost of every morning, by one who takes no readings, one a week, or those that are asked for."""
+    """The advice by expected cost of every morning, by one who takes no readings, one a week, or those that are asked for: a finger in
+    the soil of a bed, and pots on the scales."""
 
     name: str
     case: Case
     sky: Sky
     readings: Readings = "none"
-    look: Look = "finger"
     looks: int = 0
     log: list[LogEntry] = field(default_factory=list)
     learnt: Learnt | None = None
@@ -87,7 +87,7 @@ class Full:
         case, on = self.case, self.case.day(day)
         weather = _weather(case, self.sky, day)
         days = place_days(case.garden, case.place, weather, self.log, until=on)
-        if self.readings == "weekly" and day % WEEK == 0:
+        if self.readings == "weekly" and day % WEEK == FIRST_LOOK:
             self._look(day, days, weather, eyes)
         belief, plan = self._plan(day, days, weather)
         if plan.verdict == "probe first" and self.readings == "asked":
@@ -114,8 +114,8 @@ class Full:
         at = datetime.combine(on, LOOK_AT)
         self.looks += 1
         name = self.case.place.name
-        if self.look == "dial":
-            found = LogEntry(f"r{day}", at, "reading", name, reading="dial", value=eyes.dial(depth), depth_m=depth)
+        if self.case.place.pot is not None:
+            found = LogEntry(f"r{day}", at, "reading", name, reading="weight", value=eyes.weight_kg(self.case.place))
         else:
             felt = int(np.digitize(eyes.feel(depth), [MOIST_FROM, WET_FROM]))
             found = LogEntry(f"r{day}", at, "reading", name, reading="feel", value=float(felt), depth_m=depth)

@@ -13,7 +13,7 @@ from importlib.resources import files
 import numpy as np
 
 from soakbook.catalog import read as catalog
-from soakbook.garden.model import Garden, Place, Planting, PotShape, SoilLayer
+from soakbook.garden.model import Garden, Line, Place, Planting, PotShape, SoilLayer
 from soakbook.season.trial.case import SOUND, Case
 from soakbook.season.truth.draw import Believed, Spread
 from soakbook.weather.fill import fill_gaps
@@ -43,6 +43,9 @@ _COLUMNS = {
 WARM_FROM_C, COOL_FROM_C = 15.0, 9.0
 #: Base temperature from which a plant counts as one of warmth. [°C]
 WARM_BASE_C = 8.0
+
+#: Means that are opened at a tap, the name of their line, and the size of a bed.
+PIPED, LINE, BED_M2 = ("drip_line", "emitters", "sprinkler"), "line", 4.8
 
 
 @dataclass(frozen=True)
@@ -115,8 +118,9 @@ def proof_case(wban: str, setup: Setup, seed: int, spread: Spread | None = None)
     else:
         planting = Planting(setup.plant, planted_out=first)
     garden = Garden(
-        "trial", normals.lat_deg, normals.lon_deg, normals.elevation_m, "UTC", (_place(setup, planting),), invented=True
-    )
+        "trial", normals.lat_deg, normals.lon_deg, normals.elevation_m, "UTC", (_place(setup, planting),),
+        lines=(_line(setup),) if setup.means in PIPED else (), invented=True,
+    )  # fmt: skip
     is_pot = setup.group == "pot"
     believed = Believed(
         setup.plant, setup.ground, setup.means, "pot" if is_pot else "bed", 100.0 * setup.pot_height_m or 25.0
@@ -131,9 +135,16 @@ def _place(setup: Setup, planting: Planting) -> Place:
         soil = (SoilLayer("mix", mix=setup.ground),)
         return Place("pot", "pot", soil, setup.pot_top_m2, pot=pot, means=setup.means, plantings=(planting,))
     soil = (SoilLayer("texture", texture=setup.ground),)
+    line = LINE if setup.means in PIPED else None
     return Place(
-        "bed", "bed", soil, 4.8, length_m=4.0, width_m=1.2, means=setup.means, plantings=(planting,)
-    )  # fmt: skip
+        "bed", "bed", soil, BED_M2, length_m=4.0, width_m=1.2, means=setup.means, line=line, plantings=(planting,)
+    )
+
+
+def _line(setup: Setup) -> Line:
+    """The line of a bed; its grower has held a bucket under it before the season (common practice)."""
+    way = catalog.means()[setup.means]
+    return Line(LINE, setup.means, BED_M2 * float(way.wetted_fraction) * float(way.rate_mm_h), flow_is_measured=True)
 
 
 def proof_set(draws: int = 1, seed: int = 1, spread: Spread | None = None) -> list[Case]:

@@ -9,7 +9,7 @@ from dataclasses import asdict, dataclass
 
 import numpy as np
 
-from soakbook.season.trial.run import FULL, ORACLE, THRESHOLD, TUNED, CaseResult
+from soakbook.season.trial.run import FULL, ORACLE, SEEING, SEEING_TUNED, THRESHOLD, TUNED, CaseResult
 from soakbook.season.trial.score import Outcome
 
 #: Losses this close count as equal. Judged: no grower could tell. [hundredths of the harvest]
@@ -73,7 +73,7 @@ class Way:
 def ways_of_watering(results: Sequence[CaseResult]) -> list[str]:
     """All names: the rules in the order in which they first stand, the best of them, the oracle, then ours."""
     found = list(dict.fromkeys(o.policy for r in results for o in r.outcomes))
-    last = (TUNED, ORACLE, *OURS)
+    last = (TUNED, SEEING, SEEING_TUNED, ORACLE, *OURS)
     return [p for p in found if p not in last] + [p for p in last if p in found]
 
 
@@ -120,7 +120,7 @@ def duel(results: Sequence[CaseResult], ours: str, rule: str) -> Duel | None:
 
 def rules_in(results: Sequence[CaseResult]) -> list[str]:
     """The rules as people use them."""
-    return [p for p in ways_of_watering(results) if p not in (TUNED, ORACLE, *OURS)]
+    return [p for p in ways_of_watering(results) if p not in (TUNED, SEEING, SEEING_TUNED, ORACLE, *OURS)]
 
 
 def way(results: Sequence[CaseResult], ours: str) -> Way | None:

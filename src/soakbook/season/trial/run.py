@@ -24,9 +24,10 @@ if TYPE_CHECKING:
 Part = Literal["rules", "ours"]
 PARTS: tuple[Part, ...] = ("rules", "ours")
 #: Changes when what a line says changes; older lines then count no more.
-VERSION = 2
+VERSION = 3
 #: The names of what is reported beside the rules.
 TUNED, ORACLE, THRESHOLD = "best fixed rule, in hindsight", "oracle", "our plain rule"
+SEEING, SEEING_TUNED = "sees all soil water", "sees all soil water, tuned in hindsight"
 FULL = {
     "none": "our advice, no readings",
     "weekly": "our advice, weekly readings",
@@ -192,8 +193,22 @@ def _by_rules(case: Case, settings: Settings) -> list[Outcome]:
     looks = [float(getattr(p, "looks", 0)) for p in usual]
     made = [outcome(case, plain, k, p.name, looks[k]) for k, p in enumerate(usual)]
     made.append(_best_fixed(case, plain, usual, tried))
+    if not settings.quick:
+        made += _seeing(case, knowing)
     made.append(outcome(case, better, 0, ORACLE))
     return made
+
+
+def _seeing(case: Case, knowing: Season) -> list[Outcome]:
+    """Those who see all the water there is, but no rain to come: one who waters when what is easily drawn on is gone, and the cheapest of
+    all such rules, in hindsight."""
+    from soakbook.season.trial.oracle import SEES, rules
+    from soakbook.season.trial.score import costs, outcome
+
+    grid, cost = rules(), costs(case, knowing)
+    blind = [k for k, (_, _, ahead) in enumerate(grid) if ahead == 0]
+    best = min(blind, key=lambda k: cost[k])
+    return [outcome(case, knowing, grid.index(SEES), SEEING), outcome(case, knowing, best, SEEING_TUNED)]
 
 
 def _best_fixed(case: Case, plain: Season, usual: Sequence[Policy], tried: Season) -> Outcome:

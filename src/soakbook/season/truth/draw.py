@@ -17,8 +17,8 @@ from soakbook.catalog.model import Means, Plant
 from soakbook.catalog.read import means, mixes, plants
 from soakbook.errors import InputError
 from soakbook.season.truth import soils
-from soakbook.season.truth.curves import Soil
-from soakbook.season.truth.uptake import KY_STAGES, heads_of
+from soakbook.season.truth.curves import Soil, water_content
+from soakbook.season.truth.uptake import KY_STAGES, Heads, heads_of
 
 FloatArray = NDArray[np.float64]
 
@@ -221,6 +221,25 @@ def _airy_cm(soil: Soil, air: float) -> float:
     return float((s ** (-1.0 / (1.0 - 1.0 / soil.n)) - 1.0) ** (1.0 / soil.n) / soil.alpha_per_cm)
 
 
+def _between(heads: Heads, plant: Plant, soil: Soil, share: float) -> tuple[float, float]:
+    """Heads at which roots begin to lack water at 5 mm a day and at 1 mm a day, somewhere between two published accounts that differ
+    by half of what a soil holds: the list of heads (share 0), and FAO-56 Table 22's part p of the available water, p + 0.04 (5 - ETc),
+    gone from this very soil (share 1). [cm]"""
+    p = float(plant.depletion_p)
+    of_water = (-_used_cm(soil, p), -_used_cm(soil, min(p + 0.16, 0.8)))
+    low, high = (
+        -((-a) ** (1.0 - share) * (-b) ** share) for a, b in zip((heads.h3_high, heads.h3_low), of_water, strict=True)
+    )
+    return low, min(high, low)
+
+
+def _used_cm(soil: Soil, part: float) -> float:
+    """The suction at which a part of the water between 100 and 15,000 cm is gone. [cm]"""
+    full, dry = (float(water_content(soil, -h)) for h in (100.0, 15_000.0))
+    s = (full - part * (full - dry) - soil.theta_r) / (soil.theta_s - soil.theta_r)
+    return float((s ** (-1.0 / (1.0 - 1.0 / soil.n)) - 1.0) ** (1.0 / soil.n) / soil.alpha_per_cm)
+
+
 def _plant(believed: Believed, plant: Plant, soil: Soil, rng: np.random.Generator, spread: Spread) -> dict[str, Any]:
     def off(sd: float) -> float:
         return float(np.exp(sd * rng.standard_normal()))
@@ -229,7 +248,8 @@ def _plant(believed: Believed, plant: Plant, soil: Soil, rng: np.random.Generato
     dry = off(0.25)
     # Roots lack air at the listed heads, or nearer saturation in ground coarse enough to hold a twentieth and a tenth of air there.
     wet = [max(heads.h1, -_airy_cm(soil, 0.05)), max(heads.h2, -_airy_cm(soil, 0.10))]
-    rows = [*wet, heads.h3_high * dry, heads.h3_low * dry, heads.h4]
+    h3_high, h3_low = _between(heads, plant, soil, float(rng.spawn(1)[0].uniform()))
+    rows = [*wet, h3_high * dry, h3_low * dry, heads.h4]
     if believed.kind == "pot":
         # Mixes give little past 100 cm: judged.
         rows = [*wet, -60.0 * dry, -100.0 * dry, -3000.0]
