@@ -1,4 +1,7 @@
-"""Runs the comparisons of ``tests/measured`` and writes ``docs/validation.md``; from the root: ``scripts/validate``."""
+"""Runs the comparisons of ``tests/measured`` and writes ``docs/validation.md``; from the root: ``scripts/validate``.
+
+What takes minutes is kept in ``tests/data/measured``; ``scripts/validate page`` writes the page from what was kept last.
+"""
 
 from __future__ import annotations
 
@@ -13,7 +16,7 @@ from scripts.validate_faults import section as _faults
 from scripts.validate_probe import section as _probe
 from tests.measured.containers import ContainerFindings, Run, horizon_deg
 from tests.measured.drying import Drying
-from tests.measured.models import MISSED, Findings, findings
+from tests.measured.models import MISSED, Findings, findings, keep_all
 from tests.measured.scores import Gate, Score, median
 from tests.measured.sward import SwardFindings
 from tests.measured.trial import kept_results, run_proof, trial_section
@@ -23,6 +26,8 @@ DOCUMENT = Path(__file__).parent.parent / "docs" / "validation.md"
 
 def main() -> None:
     """Run, write, and say how the gates stand; ``scripts/validate trial`` lives the trial through first (hours)."""
+    if sys.argv[1:] != ["page"]:
+        keep_all(print)
     if sys.argv[1:] == ["trial"]:
         run_proof(
             Path("trial.jsonl"), os.cpu_count() or 1, lambda done, of: print(f"\r{done} of {of}", end="", flush=True)
@@ -73,7 +78,8 @@ One command runs all of this again and rewrites this page:
 
     scripts/validate
 
-The figures below are of the last run; a test fails when they differ from a fresh one. The measurements are open data and lie
+The figures below are of the last run; a test fails when they differ from a fresh one. What takes minutes (probe, faults, bands, the trial)
+is kept in `tests/data`, and the tests run a sample of it again. The measurements are open data and lie
 in `tests/data`, each folder with its source and licence. No coefficient was adjusted to score better: settings come
 from the catalogue, from the garden file's defaults or from what the makers of the data say. Three comparisons are not
 blind, though: the containers were described anew after a first trial had failed; under grass, field capacity and wilting point are read off the very series that is scored (the bucket beside it

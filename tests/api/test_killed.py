@@ -19,7 +19,7 @@ from soakbook.app.desk import Desk
 from soakbook.demo import DAY
 from soakbook.store import open_store
 
-ROUNDS = 8
+ROUNDS = 5
 SERVER = """
 import sys
 from datetime import date

@@ -27,7 +27,7 @@ from soakbook.app.settings import Settings
 from soakbook.demo import DAY, FOLDER
 from soakbook.store import Store
 
-SEED, EXAMPLES = 20260501, 6
+SEED, EXAMPLES = 20260501, 4
 PHASES = (Phase.explicit, Phase.generate)
 CHECKS = [not_a_server_error, status_code_conformance, content_type_conformance, response_schema_conformance]
 QUESTION = {

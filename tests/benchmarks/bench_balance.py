@@ -17,6 +17,7 @@ import pytest
 from soakbook.balance import compiled
 from soakbook.balance.columns import Columns, Forcing, State
 from soakbook.balance.run import run_columns, warm_up
+from tests.pace import within
 from tests.reference_balance import run_numpy
 from tests.strategies import random_case
 
@@ -64,7 +65,7 @@ def measure() -> dict[str, float]:
     city = random_case(7, places=400, members=64, steps=365, layers=6, rough=False)
     plain = plain_kernel()
     times: dict[str, list[float]] = {k: [] for k in ("one", "two", "numpy", "plain", "double", "longer")}
-    for _ in range(7):
+    for _ in range(5):
         times["one"].append(seconds(lambda: run_columns(*big, keep=False)))
         times["two"].append(seconds(lambda: run_columns(*city, keep=False, threads=2)))
         times["numpy"].append(seconds(lambda: run_numpy(*wide)))
@@ -100,12 +101,11 @@ AT_MOST = {"one thread, ns per column-day": 10.0, "two threads, ns per column-da
 
 
 def test_kernel_against_numpy_and_plain_python() -> None:
-    """Says whether the gates are met. Up to three tries. Only the ratios are required in full; of the absolute times, which
-    swing with the machine, no more than three times the gate on one thread."""
-    for _ in range(3):
+    """Says whether the gates are met. A second try when a ratio is missed. Only the ratios are required in full; of the absolute times,
+    which swing with the machine, no more than five times the gate on one thread."""
+    found = measure()
+    if any(found[k] < v for k, v in AT_LEAST.items()):
         found = measure()
-        if all(found[k] >= v for k, v in AT_LEAST.items()) and all(found[k] <= 2 * v for k, v in AT_MOST.items()):
-            break
     for name, value in found.items():
         met = value >= AT_LEAST[name] if name in AT_LEAST else value <= AT_MOST[name] if name in AT_MOST else None
         allowed = name in AT_MOST and value <= 2 * AT_MOST[name]
@@ -114,7 +114,7 @@ def test_kernel_against_numpy_and_plain_python() -> None:
         ]
         print(f"balance kernel: {name}: {value:.2f}{said}")
     assert all(found[name] >= gate for name, gate in AT_LEAST.items())
-    assert found["one thread, ns per column-day"] <= 5 * AT_MOST["one thread, ns per column-day"]
+    assert within(found["one thread, ns per column-day"], 5 * AT_MOST["one thread, ns per column-day"])
     assert 0.6 <= found["twice the columns, time per column"] <= 1.6
     assert 0.6 <= found["twice the days, time per day"] <= 1.6
 

@@ -1,6 +1,7 @@
 """Speed of daily reference evapotranspiration beside two open libraries and the memory's own speed, in one process.
 
-Ten years at 2 740 invented stations (10 million station-days). Each round runs every contestant once, in turn, so that
+Ten years at 2 740 invented stations (10 million station-days) when run as a script, at a quarter of them in the test (2.5 million, still
+twenty times what a processor's caches hold). Each round runs every contestant once, in turn, so that
 a busy machine slows all of them; the ratio of medians over the rounds is what counts.
 
 - pyet's ``pm_fao56`` on labelled (time, y, x) arrays, the form of its gridded use, on all the data;
@@ -27,8 +28,9 @@ from typing import Any
 import numpy as np
 import pytest
 
-DAYS, STATIONS = 3650, 2740
-ROUNDS = 7
+DAYS, STATIONS, STATIONS_IN_TEST = 3650, 2740, 685
+#: Rounds with the libraries and with the triad.
+ROUNDS, TRIAD_ROUNDS = 5, 9
 GATE_PYET, GATE_REFET, GATE_TRIAD = 60.0, 35.0, 0.50
 AGREEMENT_MM = 1e-6
 
@@ -155,11 +157,11 @@ def interleaved(calls: dict[str, Callable[[], Any]], rounds: int = ROUNDS) -> di
     return {name: median(t) for name, t in taken.items()}
 
 
-def measure() -> dict[str, float]:
+def measure(stations: int = STATIONS) -> dict[str, float]:
     from soakbook.physics import _fast_et
 
-    d = make_data()
-    n, room = DAYS * STATIONS, np.zeros((DAYS, STATIONS))
+    d = make_data(stations=stations)
+    n, room = DAYS * stations, np.zeros((DAYS, stations))
     slow = interleaved(
         {
             "ours": lambda: ours(d, room),
@@ -168,14 +170,14 @@ def measure() -> dict[str, float]:
             "refet": refet_call(d),
         }
     )
-    fast = interleaved({"ours": lambda: ours(d, room), "triad": triad_call(n, _fast_et.THREADS)}, rounds=3 * ROUNDS)
+    fast = interleaved({"ours": lambda: ours(d, room), "triad": triad_call(n, _fast_et.THREADS)}, rounds=TRIAD_ROUNDS)
     ours_rate, triad_rate = 48.0 * n / fast["ours"] / 1e9, 24.0 * n / fast["triad"] / 1e9
     ratios = {
         "pyet": slow["pyet"] / slow["ours"],
         "refet": slow["refet"] / slow["ours"],
         "triad": ours_rate / triad_rate,
     }
-    print(f"{n:,} station-days, {_fast_et.THREADS} threads, medians of {ROUNDS} (triad: {3 * ROUNDS}) rounds")
+    print(f"{n:,} station-days, {_fast_et.THREADS} threads, medians of {ROUNDS} (triad: {TRIAD_ROUNDS}) rounds")
     print(", ".join(f"{name} {seconds:.4f} s" for name, seconds in slow.items()))
     print(f"{ratios['pyet']:.0f}x pyet (gate {GATE_PYET:g}), {ratios['refet']:.0f}x refet (gate {GATE_REFET:g})")
     new = slow["ours, new result"]
@@ -199,13 +201,11 @@ def test_agreement_with_pyet() -> None:
 @pytest.mark.timeout(600)
 def test_speed() -> None:
     """Says whether the gates are met; fails below half of them, for the peers use one core and ours two, and a shared
-    machine does not always have two to give. Up to three tries."""
+    machine does not always have two to give. One further try when one is below that half."""
     gates = {"pyet": GATE_PYET, "refet": GATE_REFET, "triad": GATE_TRIAD}
-    best = dict.fromkeys(gates, 0.0)
-    for _ in range(3):
-        best = {name: max(best[name], ratio) for name, ratio in measure().items()}
-        if all(best[name] >= gate for name, gate in gates.items()):
-            break
+    best = measure(STATIONS_IN_TEST)
+    if any(best[name] < 0.5 * gate for name, gate in gates.items()):
+        best = {name: max(best[name], ratio) for name, ratio in measure(STATIONS_IN_TEST).items()}
     for name, gate in gates.items():
         print(
             f"{name}: {best[name]:.2f}, gate {gate:g}: {'met' if best[name] >= gate else 'NOT MET on this machine now'}"

@@ -14,6 +14,8 @@ from statistics import median
 
 import pytest
 
+from tests.pace import within
+
 pytestmark = [pytest.mark.bench, pytest.mark.timeout(300)]
 
 
@@ -36,13 +38,13 @@ def cold_seconds(*arguments: str, rounds: int = 5) -> float:
 def test_a_cold_command(what: tuple[str, ...], budget_s: float) -> None:
     took = cold_seconds("-m", "soakbook", *what)
     print(f"soakbook {' '.join(what)}: {took:.2f} s (budget {budget_s} s)")
-    assert took <= 2 * budget_s
+    assert within(took, 2 * budget_s)
 
 
 def test_importing_the_package_costs_little() -> None:
     extra = cold_seconds("-c", "import soakbook") - cold_seconds("-c", "pass")
     print(f"import soakbook: {1e3 * extra:.0f} ms over bare Python (budget 40 ms)")
-    assert extra <= 0.08
+    assert within(extra, 0.08)
 
 
 def test_a_warm_round_of_twelve_places() -> None:
@@ -59,4 +61,4 @@ def test_a_warm_round_of_twelve_places() -> None:
         today_round(garden, weather, DAY, log)
         times.append(time.perf_counter() - start)
     print(f"warm round of 12 places, members of each drawn and run: {1e3 * median(times):.0f} ms (budget 150 ms)")
-    assert median(times) <= 0.3
+    assert within(median(times), 0.3)

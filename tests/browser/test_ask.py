@@ -4,15 +4,14 @@ from __future__ import annotations
 
 import time
 
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, expect
 
+from tests.browser.accessible import faults
 from tests.browser.conftest import Running
 
 
 def no_fault(page: Page) -> None:
-    found = Axe().run(page)
-    assert found.violations_count == 0, found.generate_report()
+    assert faults(page) == []
 
 
 def test_a_first_answer_in_under_a_minute_and_one_press_keeps_it(empty: Running, phone: Page) -> None:

@@ -5,17 +5,16 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, expect
 
+from tests.browser.accessible import faults
 from tests.browser.conftest import Running
 
 TUCSON = Path(__file__).parents[1] / "data" / "weather" / "uscrn_tucson_2020_40_days.csv"
 
 
 def no_fault(page: Page) -> None:
-    found = Axe().run(page)
-    assert found.violations_count == 0, found.generate_report()
+    assert faults(page) == []
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
 
 

@@ -8,9 +8,9 @@ from collections.abc import Iterator
 from urllib.parse import quote
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page
 
+from tests.browser.accessible import WCAG, faults_in_themes
 from tests.browser.conftest import PHONE, Running, running
 
 PLACE = "{g}/place/{p}"
@@ -21,9 +21,11 @@ PAGES = [
     "/nowhere",
 ]  # fmt: skip
 #: What WCAG 2.2 AA asks of pages, and what is good practice beside.
-RULES = {
-    "runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]}
-}
+RULES = (*WCAG, "best-practice")
+
+
+#: Every chart is drawn.
+DRAWN = "() => [...document.querySelectorAll('.chart-plot')].every(plot => plot.querySelector('svg'))"
 
 
 @pytest.fixture(scope="module")
@@ -40,17 +42,14 @@ def opened(browser: Browser, app: Running, path: str, **chosen: str) -> tuple[Pa
     page.on("console", lambda m: wrong.append(m.text) if "Content Security Policy" in m.text else None)
     place = app.house.store.document(app.key)["places"][1]["id"]
     page.goto(app.url + path.format(g=f"/g/{app.key}", p=place))
-    page.wait_for_load_state("networkidle")
+    page.wait_for_function(DRAWN)
     return page, wrong
 
 
 @pytest.mark.parametrize("path", PAGES)
 def test_page(app: Running, chromium: Browser, path: str) -> None:
     page, wrong = opened(chromium, app, path, language="en")
-    for theme in ("light", "dark", "sun"):
-        page.evaluate("theme => document.documentElement.dataset.theme = theme", theme)
-        found = Axe().run(page, options=RULES)
-        assert found.violations_count == 0, f"{path} in {theme}: {found.generate_report()}"
+    assert faults_in_themes(page, tags=RULES) == [], path
     for width in (640, 320):
         page.set_viewport_size({"width": width, "height": 700})
         assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth"), (

@@ -8,7 +8,6 @@ from datetime import date
 from urllib.parse import quote
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, expect
 
 from soakbook.demo import DAY
@@ -16,6 +15,7 @@ from soakbook.garden.model import Wishes
 from soakbook.learning.faults import Suspicion
 from soakbook.said import say
 from soakbook.store import NewEntry
+from tests.browser.accessible import faults
 from tests.browser.conftest import DESK, PHONE, Running
 
 VIEWS = [
@@ -59,7 +59,7 @@ def test_pages_with_readings_faults_and_wishes_are_accessible(
             expect(plot.locator("svg").first).to_be_visible()
         page.evaluate("for (const each of document.querySelectorAll('details')) each.open = true")
         assert page.evaluate("document.documentElement.scrollWidth") <= size["width"], name
-        assert [v["id"] for v in Axe().run(page).response["violations"]] == [], name
+        assert faults(page, prefs["theme"]) == [], name
     context.close()
 
 

@@ -6,27 +6,19 @@ import json
 import re
 from urllib.parse import quote
 
-import pytest
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, expect
 
 from soakbook.advice.job import Job
 from soakbook.app.reader import Reader
 from soakbook.app.round_view import amount_fields
 from soakbook.demo import DAY
-from tests.browser.conftest import PHONE, Running
-
-
-@pytest.fixture
-def keen_to_probe(monkeypatch: pytest.MonkeyPatch) -> None:
-    """A reading is asked for wherever it could turn the advice, however little it is worth. To be made before the app."""
-    monkeypatch.setattr("soakbook.advice.plan.PROBE_WALK", 0.0)
+from tests.browser.accessible import faults_in_themes
+from tests.browser.conftest import PHONE, Running, of_verdict
 
 
 def soaks(demo: Running) -> list[Job]:
-    """Jobs that ask for water, the largest first: which these are is not for this test."""
-    jobs = demo.house.desk.round(demo.house.desk.known(demo.key)).jobs
-    return sorted((j for j in jobs if j.advice.verdict == "soak"), key=lambda j: -j.advice.litres)
+    """Jobs that ask for water, the largest first."""
+    return of_verdict(demo, "soak")
 
 
 def today(demo: Running) -> list[str]:
@@ -64,14 +56,14 @@ def test_another_amount(demo: Running, phone: Page) -> None:
     expect(phone.locator(".job.soak", has_text=name).locator(".amount")).not_to_have_text(before)
 
 
-def test_probe_first_turns_into_soak_or_hold(keen_to_probe: None, demo: Running, phone: Page) -> None:
-    phone.goto(demo.url)
+def test_probe_first_turns_into_soak_or_hold(to_probe: Running, phone: Page) -> None:
+    phone.goto(to_probe.url)
     probe = phone.locator(".job.probe").first
     name = probe.locator("h3").inner_text()
     probe.get_by_role("button", name="wet").tap()
     expect(phone.get_by_role("status").filter(has_text=f"{name} felt wet")).to_be_visible()
     expect(phone.locator(".job.probe").filter(has_text=name)).to_have_count(0)
-    assert re.fullmatch(r"wet at \d+ cm", today(demo)[0])  # as deep as was asked
+    assert re.fullmatch(r"wet at \d+ cm", today(to_probe)[0])  # as deep as was asked
 
 
 def test_two_people_do_not_water_twice(demo: Running, phone: Page, chromium: Browser) -> None:
@@ -107,9 +99,7 @@ def test_touch_targets_and_accessibility(demo: Running, phone: Page) -> None:
         assert box is not None
         assert box["height"] >= 43.5, control.inner_text()
         assert box["width"] >= 43.5, control.inner_text()
-    for theme in ("light", "dark", "sun"):
-        phone.evaluate("theme => document.documentElement.dataset.theme = theme", theme)
-        assert Axe().run(phone).violations_count == 0, Axe().run(phone).generate_report()
+    assert faults_in_themes(phone) == []
 
 
 def test_keyboard_only(demo: Running, desk: Page) -> None:

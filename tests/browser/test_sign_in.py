@@ -9,7 +9,6 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, expect
 
 from soakbook.app.bring import bring_demo
@@ -20,6 +19,7 @@ from soakbook.app.serve import listen, make_server, port_of
 from soakbook.app.settings import Settings
 from soakbook.demo import DAY
 
+from .accessible import faults
 from .conftest import DESK, PHONE
 
 
@@ -52,11 +52,10 @@ def home(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Home]:
     house.store.close()
 
 
-def assert_good(page: Page) -> None:
+def assert_good(page: Page, theme: str = "light") -> None:
     """No fault for assistive technology, no sideways scrolling from 320 px up, targets that a thumb hits."""
     page.wait_for_load_state("networkidle")
-    found = Axe().run(page).response["violations"]
-    assert [(v["id"], [n["html"] for n in v["nodes"]]) for v in found] == []
+    assert faults(page, theme) == []
     size = page.viewport_size
     page.set_viewport_size({"width": 320, "height": 640})
     assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0
@@ -131,4 +130,4 @@ def test_pages_are_good_in_every_light(home: Home, phone: Page, theme: str) -> N
     for path in ("/you", "/about", "/sign-in"):
         phone.goto(home.lan + path)
         expect(phone.locator("html")).to_have_attribute("data-theme", theme)
-        assert_good(phone)
+        assert_good(phone, theme)

@@ -18,7 +18,6 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
-from functools import cache
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -37,6 +36,7 @@ from soakbook.season.trial.proof import CLIMATES, SETUPS, proof_case
 from soakbook.season.truth.columns import advance, columns
 from soakbook.season.truth.curves import Soil
 from soakbook.season.truth.kinds import FREE, SEEPAGE
+from tests.measured.kept import keep, kept
 from tests.unit.learning.scene import BED, POT, TODAY, Truth, garden, log, taken, weather
 
 FloatArray = NDArray[np.float64]
@@ -94,37 +94,41 @@ class Seen:
         return self.low - SLACK <= was <= self.high + SLACK
 
 
-@cache
 def bands_seen() -> tuple[Seen, ...]:
-    """All bands of both truths, once a process."""
-    return tuple(own_seen() + hidden_seen())
+    """All bands of both truths, as they were kept."""
+    return tuple(seen for group in kept("bands", Seen).values() for seen in group)
 
 
-def hidden_seen() -> list[Seen]:
-    """Bands of hidden gardens: in each climate of the proof two of its beds, in turn, and both of its pots."""
-    found: list[Seen] = []
+def keep_bands() -> None:
+    """Find all bands of both truths, and keep them by place."""
+    own = {f"ours, {place.kind}": own_seen(place) for place in (BED, POT)}
+    keep("bands", own | {name: hidden_seen(case) for name, case in hidden_cases().items()})
+
+
+def hidden_cases() -> dict[str, Case]:
+    """Hidden gardens by name: in each climate of the proof two of its beds, in turn, and both of its pots."""
+    found = {}
     for w, wban in enumerate(CLIMATES):
         for s in ((2 * w) % len(_BEDS), (2 * w + 1) % len(_BEDS), *range(len(_BEDS), len(SETUPS))):
-            found += _hidden(proof_case(wban, SETUPS[s], FRESH + 20 * w + s))
+            found[f"{wban}, {SETUPS[s].plant}"] = proof_case(wban, SETUPS[s], FRESH + 20 * w + s)
     return found
 
 
-def own_seen() -> list[Seen]:
-    """Bands where the balance itself is the truth: a bed and a pot with real weather, read weekly (the pot every fourth day)."""
-    found = []
-    for place, every in ((BED, 7), (POT, 4)):
-        rng = np.random.default_rng(33)
-        truth = _own_truths(place, rng)
-        index = truth.days.index(TODAY)
-        was = truth.days.used_by_day(truth.run, 0)[[index - 1 + lead for lead in LEADS]]
-        dates = [TODAY - timedelta(days=5 + every * k) for k in range(5 if place is BED else 3)]
-        prior = _own_band(place, [])
-        for k in range(1, OWN):
-            for after, band in (("none", prior), (OWN_READ[place.kind], _own_band(place, taken(truth, k, rng, dates)))):
-                found += [
-                    Seen("ours", place.kind, "", after, lead, band[0, i], band[1, i], was[i, k])
-                    for i, lead in enumerate(LEADS)
-                ]
+def own_seen(place: Place, most: int = OWN) -> list[Seen]:
+    """Bands where the balance itself is the truth, with real weather: a bed read weekly or a pot read every fourth day, of the first
+    ``most`` truths."""
+    every, rng, found = 7 if place is BED else 4, np.random.default_rng(33), []
+    truth = _own_truths(place, rng)
+    index = truth.days.index(TODAY)
+    was = truth.days.used_by_day(truth.run, 0)[[index - 1 + lead for lead in LEADS]]
+    dates = [TODAY - timedelta(days=5 + every * k) for k in range(5 if place is BED else 3)]
+    prior = _own_band(place, [])
+    for k in range(1, most):
+        for after, band in (("none", prior), (OWN_READ[place.kind], _own_band(place, taken(truth, k, rng, dates)))):
+            found += [
+                Seen("ours", place.kind, "", after, lead, band[0, i], band[1, i], was[i, k])
+                for i, lead in enumerate(LEADS)
+            ]
     return found
 
 
@@ -186,7 +190,8 @@ def lived(case: Case, every: int = WEEK) -> Lived:
     return Lived(case, used[0], used[1:], tuple(log), tuple(readings))
 
 
-def _hidden(case: Case) -> list[Seen]:
+def hidden_seen(case: Case) -> list[Seen]:
+    """Bands of one hidden garden, on each morning, after each set of readings."""
     one = lived(case)
     found = []
     for morning in MORNINGS:

@@ -1,4 +1,4 @@
-"""The comparisons are run once: all tests that look at them go to one process, and have time for it."""
+"""Comparisons are run once: the tests of a file, which look at the same, go to one process, and have time for it."""
 
 from __future__ import annotations
 
@@ -12,5 +12,5 @@ HERE = Path(__file__).parent
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     for item in items:
         if item.path.parent == HERE:
-            item.add_marker(pytest.mark.xdist_group("measured"))
-            item.add_marker(pytest.mark.timeout(1200))
+            item.add_marker(pytest.mark.xdist_group(f"measured {item.path.stem}"))
+            item.add_marker(pytest.mark.timeout(600))

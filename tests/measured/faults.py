@@ -12,7 +12,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
-from functools import cache
 
 import numpy as np
 
@@ -26,6 +25,7 @@ from soakbook.season.truth.day import DayWeather
 from soakbook.season.truth.draw import Fault, Hidden, Probe, Spread
 from soakbook.season.truth.garden import Truth
 from soakbook.weather.series import OWN_GAUGE, WeatherSeries
+from tests.measured.kept import keep, kept
 from tests.measured.scores import FloatArray
 
 NAMES = {
@@ -226,12 +226,27 @@ def _named(season: Lived, readings: Sequence[Reading], at: datetime) -> tuple[st
     return () if found is None else found.told()
 
 
-@cache
-def fault_findings(each: int = SEASONS, seed: int = SEED) -> FaultFindings:
-    """So many sound and so many faulty seasons, looked at plainly and closely."""
-    seasons = {"sound": lived(each, seed, faulty=False), "faulty": lived(each, seed + 5000, faulty=True)}
-    found = {
-        what: {look: tuple(told(s, kinds) for s in some) for look, kinds in LOOKS.items()}
-        for what, some in seasons.items()
-    }
-    return FaultFindings(found["sound"], found["faulty"])
+def seasons_of(sort: str) -> list[Lived]:
+    """All "sound" or all "faulty" seasons."""
+    is_faulty = sort == "faulty"
+    return lived(SEASONS, SEED + 5000 * is_faulty, faulty=is_faulty)
+
+
+def keep_faults() -> None:
+    """So many sound and so many faulty seasons, looked at plainly and closely; what was found is kept."""
+    seasons = {sort: seasons_of(sort) for sort in ("sound", "faulty")}
+    keep(
+        "faults",
+        {
+            f"{sort}, {look}": [told(s, kinds) for s in some]
+            for sort, some in seasons.items()
+            for look, kinds in LOOKS.items()
+        },
+    )
+
+
+def fault_findings() -> FaultFindings:
+    """What was kept of all seasons."""
+    found = kept("faults", Told)
+    sound, faulty = ({look: found[f"{sort}, {look}"] for look in LOOKS} for sort in ("sound", "faulty"))
+    return FaultFindings(sound, faulty)

@@ -1,16 +1,20 @@
-"""Everything that is held against measurements, in one place: run once, read by the tests and by ``scripts/validate``."""
+"""Everything that is held against measurements, in one place: run once, read by the tests and by ``scripts/validate``.
+
+What takes minutes (a probe read every 14 days, faults, bands) is read from what was kept of its last run: see :mod:`tests.measured.kept`.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
 
-from tests.measured.bands import Seen, bands_seen
+from tests.measured.bands import Seen, bands_seen, keep_bands
 from tests.measured.containers import ContainerFindings, container_findings
 from tests.measured.demand import Meadow, Published, meadow, published_eto
 from tests.measured.drying import Drying, drying
-from tests.measured.faults import FaultFindings, fault_findings
-from tests.measured.readings14 import ProbeFindings, probe_findings
+from tests.measured.faults import FaultFindings, fault_findings, keep_faults
+from tests.measured.readings14 import ProbeFindings, keep_probe, probe_findings
 from tests.measured.scores import Gate, median
 from tests.measured.sward import SwardFindings, sward_findings
 
@@ -68,9 +72,16 @@ class Findings:
         return tuple(Gate(name, values[name], *bound) for name, bound in BOUNDS.items())
 
 
+def keep_all(say: Callable[[str], None]) -> None:
+    """Run what takes minutes, and keep what was found."""
+    for what, run in (("probe", keep_probe), ("faults", keep_faults), ("bands", keep_bands)):
+        say(f"running: {what}")
+        run()
+
+
 @cache
 def findings() -> Findings:
-    """Run all of it, once a process."""
+    """Run what is quick and read what was kept, once a process."""
     return Findings(
         sward_findings(), probe_findings(), container_findings(), meadow(), published_eto(), drying(), fault_findings(),
         bands_seen(),

@@ -13,7 +13,6 @@ second trial every garden's soil is called a loam, whatever it is.
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 from zoneinfo import ZoneInfo
@@ -29,10 +28,13 @@ from soakbook.learning.reading import Moment, Reading, layer_at, looked_at, sens
 from soakbook.learning.sensors import follow_sensors
 from soakbook.weather.eto import series_eto
 from soakbook.weather.series import WeatherSeries
+from tests.measured.kept import keep, kept
 from tests.measured.scores import FloatArray, Rows, numbers, read_rows, score
 from tests.measured.sward import Station, stations, weather_of
 
 EVERY_DAYS = 14
+#: Days since the reading, from and to, by which errors are told apart.
+LEADS = ((1, 1), (2, 3), (4, 7), (8, 13))
 #: A probe is read on this day first and then on every fourteenth; the days scored begin in April.
 FIRST_READ = np.datetime64("2020-01-08")
 #: Members of one draw and draws at most (half of what a round uses, for speed), and members that stand for what was learnt.
@@ -209,6 +211,16 @@ class Between:
 
 
 @dataclass(frozen=True)
+class ByLead:
+    """One station's RMSE of each way on the days of each of :data:`LEADS`. [m³/m³]"""
+
+    wban: str
+    ours: tuple[float, ...]
+    bucket: tuple[float, ...]
+    hold: tuple[float, ...]
+
+
+@dataclass(frozen=True)
 class ProbeFindings:
     """By station with the soil's two figures known, and with every soil called a loam; and RMSE over all stations by days since the
     reading: (days from, days to, ours, bucket, hold)."""
@@ -240,17 +252,34 @@ def between(probes: Probes, found: Expected) -> Between:
     )  # fmt: skip
 
 
+def looked_at_station(one: Probes) -> tuple[Between, Between, ByLead]:
+    """One station with the soil's two figures known and called a loam, and the former by days since the reading."""
+    station = one.station
+    measured = SoilLayer("measured", field_capacity=station.field_capacity, wilting_point=station.wilting_point)
+    found = expected(one, measured)
+    return between(one, found), between(one, expected(one, SoilLayer("texture", texture="loam"))), _by_lead(one, found)
+
+
+def keep_probe() -> None:
+    """Run all stations, and keep what was found."""
+    known, loam, leads = zip(*(looked_at_station(one) for one in probes()), strict=True)
+    keep("probe", {"known": known, "loam": loam})
+    keep("probe_by_lead", {"known": leads})
+
+
 def probe_findings() -> ProbeFindings:
-    """Run all stations, twice."""
-    known, loam, errors = [], [], []
-    for one in probes():
-        station = one.station
-        measured = SoilLayer("measured", field_capacity=station.field_capacity, wilting_point=station.wilting_point)
-        found = expected(one, measured)
-        known.append(between(one, found))
-        loam.append(between(one, expected(one, SoilLayer("texture", texture="loam"))))
-        errors.append(_errors(one, found))
-    return ProbeFindings(tuple(known), tuple(loam), _by_lead(errors))
+    """What was kept of all stations."""
+    some, (leads,) = kept("probe", Between), kept("probe_by_lead", ByLead).values()
+    ways = np.array([(one.ours, one.bucket, one.hold) for one in leads])
+    by_lead = [(*span, *np.median(ways[:, :, k], axis=0).tolist()) for k, span in enumerate(LEADS)]
+    return ProbeFindings(some["known"], some["loam"], tuple(by_lead))
+
+
+def _by_lead(probes: Probes, found: Expected) -> ByLead:
+    """RMSE of the three ways on the days from one to another after a reading."""
+    e = _errors(probes, found)
+    ways = np.array([np.sqrt((e[1:, (first <= e[0]) & (e[0] <= last)] ** 2).mean(1)) for first, last in LEADS])
+    return ByLead(probes.station.wban, *(tuple(way) for way in ways.T.tolist()))
 
 
 def _errors(probes: Probes, found: Expected) -> FloatArray:
@@ -260,13 +289,3 @@ def _errors(probes: Probes, found: Expected) -> FloatArray:
     since = days - np.array([max((k for k in probes.read_on if k <= d), default=-1) for d in days])
     ways = np.array([since, found.mean - seen, bucket_with_resets(probes) - seen, held(probes) - seen])
     return np.asarray(ways[:, np.isfinite(ways).all(0)])
-
-
-def _by_lead(errors: Sequence[FloatArray]) -> tuple[tuple[int, int, float, float, float], ...]:
-    """Median over the stations of the RMSE on the days from one to another after a reading."""
-    rows = []
-    for first, last in ((1, 1), (2, 3), (4, 7), (8, 13)):
-        by_station = [np.sqrt((e[1:, (first <= e[0]) & (e[0] <= last)] ** 2).mean(1)) for e in errors]
-        ours, bucket, hold = np.median(by_station, axis=0).tolist()
-        rows.append((first, last, ours, bucket, hold))
-    return tuple(rows)

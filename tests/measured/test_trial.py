@@ -1,27 +1,35 @@
-"""What is kept of the trial is what the program finds today, as far as two of its seasons tell."""
+"""What is kept of the trial is what the program finds today, as far as halves of two of its seasons tell."""
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
-from soakbook.season.trial.run import run_trial
+from soakbook.season.trial.run import ORACLE, Part, run_trial
 from tests.measured.trial import KEPT, SETTINGS, kept_results, trial_section
 from tests.measured.trial import cases as cases_of_the_proof
 from tests.unit.season.trial.test_report import RESULTS
 
 
 @pytest.mark.skipif(not KEPT.exists(), reason="the trial has not been lived through yet: scripts/validate trial")
-def test_what_is_kept_is_what_two_seasons_find_today() -> None:
-    """The shortest bed and the shortest pot. Within 1 mm and a twentieth of a hundredth: figures are kept with two digits."""
+@pytest.mark.parametrize(("kind", "part"), [("bed", "ours"), ("pot", "rules")])
+def test_what_is_kept_is_what_two_half_seasons_find_today(kind: str, part: Part) -> None:
+    """The shortest bed as our advice has it, and the shortest pot as the rules and the oracle have it. Within 1 mm and a twentieth of a
+    hundredth: figures are kept with two digits. The kept oracle may have learnt from the other half of its season."""
     kept = {r.key: r for r in kept_results()}
     cases = {c.key: c for c in cases_of_the_proof()}
     assert set(kept) == set(cases)
-    shortest = [min((r for r in kept.values() if r.kind == kind), key=lambda r: r.days).key for kind in ("bed", "pot")]
-    for fresh in run_trial([cases[key] for key in shortest], SETTINGS):
-        for now, then in zip(fresh.outcomes, kept[fresh.key].outcomes, strict=True):
-            assert now.policy == then.policy
-            assert now.water_mm == pytest.approx(then.water_mm, abs=1.0)
-            assert now.cost == pytest.approx(then.cost, abs=0.05)
+    then = min((r for r in kept.values() if r.kind == kind), key=lambda r: r.days)
+    (fresh,) = run_trial([cases[then.key]], replace(SETTINGS, parts=(part,)))
+    assert len(fresh.outcomes) >= 4
+    for now in fresh.outcomes:
+        was = then.of(now.policy)
+        assert was is not None, now.policy
+        if now.policy == ORACLE and was.cost < now.cost - 0.05:
+            continue
+        assert now.water_mm == pytest.approx(was.water_mm, abs=1.0)
+        assert now.cost == pytest.approx(was.cost, abs=0.05)
 
 
 def test_the_section_names_where_we_lose() -> None:

@@ -134,7 +134,7 @@ def same(one: Any, other: Any) -> bool:
 
 
 @given(gardens())
-@settings(max_examples=200)
+@settings(max_examples=120)
 def test_a_garden_comes_back_from_its_text_and_its_document(raw: dict[str, Any]) -> None:
     text = garden_text(raw)
     assert same(tomllib.loads(text), raw)
@@ -195,7 +195,7 @@ tops = st.one_of(st.sampled_from(["garden", "supply", "wishes", "lines", "soils"
 
 
 @given(st.dictionaries(tops, anything, max_size=6))
-@settings(max_examples=400)
+@settings(max_examples=150)
 def test_anything_toml_can_hold_comes_back(raw: dict[str, Any]) -> None:
     assert same(tomllib.loads(garden_text(raw)), raw)
 

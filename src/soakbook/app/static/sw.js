@@ -3,7 +3,9 @@
 /* global FILES */
 const SHELF = `files-${FILES[0]}`;
 const PAGES = "pages";
+/** How long a page that was seen before is waited for, and how much longer one that was not. */
 const PATIENCE_MS = 6000;
+const MORE_PATIENCE_MS = 30_000;
 /** Forms that write something down: they may wait. */
 const ENTRY = /^\/((g|helper)\/[^/]+\/(done|felt|undo)|g\/[^/]+\/(log\/(new|many)|place\/[^/]+\/(entry|undo)))$/;
 /** Pages that may be looked at later. */
@@ -46,19 +48,38 @@ async function fromShelf(request) {
   }
 }
 
-/** The page as it is now; where there is no signal, as it was when it was last seen. */
+/** How often all pages were forgotten: a page that was asked for before that is not put by after it. */
+let forgotten = 0;
+
+/** Signed out: others may hold this device. */
+function forget() {
+  forgotten += 1;
+  return caches.delete(PAGES);
+}
+
+/** The page as it is now; where there is no signal, or no answer soon, as it was when it was last seen. One never seen is waited for longer. */
 async function page(event, url) {
+  const before = forgotten;
+  const asked = fetch(event.request);
+  event.waitUntil(asked.then((answer) => came(answer, url, before), () => undefined));
   try {
-    const answer = await soon(fetch(event.request));
-    if (answer.ok && !answer.redirected && isWhole(url) && READABLE.test(url.pathname)) event.waitUntil(keep(keyOf(url), answer.clone()));
-    if (answer.ok && url.pathname === "/sign-in") event.waitUntil(caches.delete(PAGES)); // signed out: others may hold this device
-    if (answer.ok) event.waitUntil(send());
-    return answer;
+    return await soon(asked, PATIENCE_MS);
   } catch {
     const pages = await caches.open(PAGES);
     const known = (await pages.match(keyOf(url))) ?? (url.pathname === "/" ? await lastRound(pages) : undefined);
-    return known ?? (await caches.match("/offline")) ?? Response.error();
+    return known ?? soon(asked, MORE_PATIENCE_MS).catch(async () => (await caches.match("/offline")) ?? Response.error());
   }
+}
+
+/** A page that came is put by, or all are forgotten; and what waits can be sent. */
+async function came(answer, url, before) {
+  if (!answer.ok) return;
+  const isKept = !answer.redirected && isWhole(url) && READABLE.test(url.pathname);
+  await Promise.all([
+    isKept ? keep(keyOf(url), answer.clone(), before) : undefined,
+    url.pathname === "/sign-in" ? forget() : undefined,
+    send(),
+  ]);
 }
 
 /** Whether a page is not a part of one, nor a form that was filled in already. */
@@ -77,13 +98,15 @@ async function lastRound(pages) {
   return rounds.length ? pages.match(rounds[rounds.length - 1]) : undefined;
 }
 
-async function keep(path, answer) {
-  const pages = await caches.open(PAGES);
-  await pages.put(path, answer);
+/** Put a page by, unless all were forgotten since it was asked for. */
+async function keep(path, answer, before) {
+  if (before !== forgotten) return;
+  const pages = await caches.open(PAGES); // what is deleted from here on takes this page with it
+  if (before === forgotten) await pages.put(path, answer);
 }
 
-function soon(promise) {
-  return Promise.race([promise, new Promise((_, fail) => setTimeout(() => fail(new Error("no answer")), PATIENCE_MS))]);
+function soon(promise, most_ms) {
+  return Promise.race([promise, new Promise((_, fail) => setTimeout(() => fail(new Error("no answer")), most_ms))]);
 }
 
 /** Sent at once, or kept until it can be. */
@@ -113,12 +136,14 @@ self.addEventListener("message", (event) => {
 });
 
 async function keepAll(paths) {
+  const before = forgotten;
   for (const path of paths) {
+    if (before !== forgotten) return;
     const url = new URL(path, self.location.origin);
     if (!READABLE.test(url.pathname)) continue;
     try {
       const answer = await fetch(path, { headers: { accept: "text/html" } });
-      if (answer.ok && !answer.redirected) await keep(keyOf(url), answer);
+      if (answer.ok && !answer.redirected) await keep(keyOf(url), answer, before);
     } catch {
       return; // no signal any more
     }
