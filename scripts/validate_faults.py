@@ -35,7 +35,7 @@ def section(found: FaultFindings) -> str:
 ## Faults
 
 Hidden gardens that share no soil physics with the balance (one-dimensional Richards, with soils, roots, probe and faults of their own),
-each under the 2020 weather of one of eight stations, lived through to the harvest or for {MOST_DAYS} days. {len(plain)} are sound, in {len(found.faulty["plain"])} one thing is wrong: kind, day and size
+each under the 2020 weather of one of eight stations, lived through to the harvest or for {MOST_DAYS} days. {len(plain)} are sound, in {len(found.faulty["plain"])} one thing is wrong: each kind of fault in turn, its day and size
 by chance, so some faults begin late, are slight, or come when rain does the watering. The line's flow is known from its packet, the grower waters by a plain budget,
 writes everything down as meant, and looks once a week: *plain*, a dial probe at one depth, and whether water came out below or ran off; *close*, also whether leaves hang at 4 pm and
 what a bucket finds the flow to be. Every {ASK_EVERY} weeks the odds are asked for. Asked every week there are more chances of a false alarm than are counted here. Told before the fault began counts as a false alarm, not as found. The settings were tuned on other draws.
@@ -66,11 +66,6 @@ def _worth(found: FaultFindings) -> str:
             f"Weekly looks do **not** find these (fewer than one season in five, even close): {_list(hidden, counts, seasons)}. No warning does not mean that they are not there."
         )
         lines += [f"- {n}: {WOULD_FIND[n]}" for n in hidden]
-    absent = [n for n in WOULD_FIND if n not in names]
-    if absent:
-        lines.append(
-            f"\nChance drew no season with: {', '.join(absent)}. Nothing is known here of how well it is found."
-        )
     return "\n".join(line if line.startswith("- ") else line + "\n" for line in lines)
 
 

@@ -12,6 +12,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
+from itertools import count
 
 import numpy as np
 
@@ -56,7 +57,8 @@ HANGS_BELOW = 0.5
 PLAIN_LOOK = ("dial", "came out below", "ran off")
 LOOKS = {"plain": PLAIN_LOOK, "close": (*PLAIN_LOOK, "wilted at 4 pm", "flow")}
 #: Weeks between two times of asking, and the first of them; seasons of each sort; where their chance starts (the settings were tuned on others).
-ASK_EVERY, LEAST_WEEKS, SEASONS, SEED = 5, 4, 28, 210_000
+ASK_EVERY, LEAST_WEEKS, SEED = 5, 4, 210_000
+SEASONS = {"sound": 28, "faulty": 42}
 
 
 @dataclass(frozen=True)
@@ -77,18 +79,35 @@ class Lived:
         return self.garden.places[0]
 
 
-def lived(count: int, seed: int, *, faulty: bool) -> list[Lived]:
-    """So many seasons over the setups and climates in turn, all faulty or all sound."""
-    spread = Spread(faults=1.0 if faulty else 0.0)
+def lived(seasons: int, seed: int, *, faulty: bool) -> list[Lived]:
+    """So many seasons over the setups and climates in turn, all sound, or all faulty with each kind of fault in turn."""
     climates = list(CLIMATES)
-    cases = [
-        _on_a_line(
-            proof_case(climates[(k + k // len(SETUPS)) % len(climates)], SETUPS[k % len(SETUPS)], seed + k, spread)
-        )
-        for k in range(count)
-    ]
+    kinds = list(NAMES) if faulty else [Fault.NONE]
+    cases = []
+    for k in range(seasons):
+        kind = kinds[k % len(kinds)]
+        setups = [s for s in SETUPS if _can_have(s, kind)]
+        setup = setups[(k // len(kinds)) % len(setups)]
+        cases.append(_drawn(climates[(k + k // len(SETUPS)) % len(climates)], setup, seed + k, kind))
     hidden = _together([c.hidden for c in cases], seed)
     return _live(cases, hidden)
+
+
+def _can_have(setup: Setup, kind: Fault) -> bool:
+    """Pots have no compacted layer, and soil does not repel water as a dry mix does."""
+    if kind is Fault.COMPACTED:
+        return setup.group != "pot"
+    return kind is not Fault.REPELS or setup.group == "pot"
+
+
+def _drawn(wban: str, setup: Setup, seed: int, kind: Fault) -> Case:
+    """A case with this fault (or none): chance is asked again until it draws it."""
+    spread = Spread(faults=0.0 if kind is Fault.NONE else 1.0)
+    for more in count():
+        case = _on_a_line(proof_case(wban, setup, seed + 1000 * more, spread))
+        if Fault(int(case.hidden.fault[0])) is kind:
+            return case
+    raise AssertionError(kind)
 
 
 def _on_a_line(case: Case) -> Case:
@@ -229,7 +248,7 @@ def _named(season: Lived, readings: Sequence[Reading], at: datetime) -> tuple[st
 def seasons_of(sort: str) -> list[Lived]:
     """All "sound" or all "faulty" seasons."""
     is_faulty = sort == "faulty"
-    return lived(SEASONS, SEED + 5000 * is_faulty, faulty=is_faulty)
+    return lived(SEASONS[sort], SEED + 500_000 * is_faulty, faulty=is_faulty)
 
 
 def keep_faults() -> None:

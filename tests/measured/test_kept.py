@@ -9,11 +9,11 @@ from typing import Any
 import pytest
 
 from tests.measured.bands import BED, LEADS, POT, Seen, hidden_cases, hidden_seen, own_seen
-from tests.measured.faults import LOOKS, SEASONS, SETUPS, Told, seasons_of, told
+from tests.measured.faults import LOOKS, SEASONS, Told, seasons_of, told
 from tests.measured.kept import FOLDER, keep, kept
 from tests.measured.readings14 import Between, ByLead, looked_at_station, probes
 
-#: Stations, of all 32, and seasons, of 28 sound and 28 faulty: the first three set-ups apart, a pot among them.
+#: Stations, of all 32, and seasons, of 28 sound and 42 faulty: three set-ups, a pot among them.
 STATIONS, SEASONS_AGAIN = (0, 13, 26), (1, 11, 20)
 #: Hidden gardens, by their place in the list: two beds on different ground, and a pot. Truths of our own.
 HIDDEN, TRUTHS = (0, 9, 30), 3
@@ -48,9 +48,11 @@ def test_a_probe_read_every_14_days(which: int) -> None:
 @pytest.mark.parametrize("sort", ["sound", "faulty"])
 def test_faults(sort: str) -> None:
     seasons, then = seasons_of(sort), kept("faults", Told)
-    assert {len(rows) for rows in then.values()} == {SEASONS}
+    assert {look: len(rows) for look, rows in then.items()} == {
+        f"{one}, {k}": SEASONS[one] for one in SEASONS for k in LOOKS
+    }
     assert {seasons[k].place.kind for k in SEASONS_AGAIN} == {"bed", "pot"}
-    assert len({k % len(SETUPS) for k in SEASONS_AGAIN}) == len(SEASONS_AGAIN)
+    assert len({seasons[k].place.plantings for k in SEASONS_AGAIN}) == len(SEASONS_AGAIN)
     for look, kinds in LOOKS.items():
         rows = then[f"{sort}, {look}"]
         assert [(row.fault, row.since, row.kind) for row in rows] == [

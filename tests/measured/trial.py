@@ -67,10 +67,7 @@ hundredth of the harvest count as equal.
 
 {_along(results)}
 
-*Sees all soil water* knows, every morning, all the water that roots have in the true place and the suction at which they begin to lack it, but no
-rain to come, waters when what is easily drawn on is gone, and fills up; *tuned* is the cheapest of twelve such rules, in hindsight for that very
-season. The first is what knowing the soil is worth by itself; that the second is close to the oracle says that what is
-left is in *how far* to let each crop go, which no reading of the soil tells.
+{_limits(results)}
 
 **By ground and by climate**, our advice with weekly readings:
 
@@ -116,6 +113,24 @@ def _along(results: Sequence[CaseResult]) -> str:
     found = [way(results, one) for one in (*OURS, SEEING, SEEING_TUNED)]
     rows = [(w.ours, f"{w.pooled:.0%}", _percent(w.median), str(w.places)) for w in found if w is not None]
     return table(("", "all places together", "median place", "places with something to be won"), rows)
+
+
+def _limits(results: Sequence[CaseResult]) -> str:
+    """What the goal comes to, beside those who see the soil."""
+    ours, sees, tuned = (way(results, one) for one in (_WEEKLY, SEEING, SEEING_TUNED))
+    if ours is None or sees is None or tuned is None:
+        return ""
+    reached = "is reached" if ours.median >= ALONG else "is **not reached**"
+    beyond = (
+        "So what was asked for is beyond what sight of the soil leaves, as far as such rules tell: the rest is the weather to come, "
+        "and how far to let each crop go, which no reading of the soil says."
+        if tuned.median < ALONG
+        else "So sight of the soil would be enough, with the right rule."
+    )
+    return f"""The goal {reached}: {_percent(ours.median)} in the median place. How much there is to be known: *sees all soil water* knows, every morning, all the
+water that roots have in the true place and the suction at which they begin to lack it, but no rain to come; it waters when what is easily drawn on is
+gone, and fills up. That alone gets {_percent(sees.median)} of the way in the median place. *Tuned* is the cheapest of twelve such rules, chosen in hindsight for that very season:
+{_percent(tuned.median)} ({tuned.pooled:.0%} over all places together, for there are places where no such rule does well). {beyond}"""
 
 
 def _groups(results: Sequence[CaseResult]) -> str:

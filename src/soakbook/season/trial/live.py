@@ -77,13 +77,17 @@ class Eyes:
         """The class a hand gives the soil at a depth, 0 dry to 5 wetter than drained."""
         return int(self._truth.feel(100.0 * depth_m)[self._copy])
 
+    def water_mm(self) -> float:
+        """Water in a pot by its weight, over its area; two in a hundred off. [mm]"""
+        return float(self._truth.weigh()[self._copy])
+
     def weight_kg(self, place: Place) -> float:
         """What one pot weighs, with its mix and plant, which nobody knows: scales two in a hundred of the water off. [kg]"""
         assert place.pot is not None
         hidden = self._truth.hidden
         chance = np.random.default_rng([hidden.seed, 11])
         dry = DRY_KG_L * place.pot.volume_l * float(np.exp(DRY_LOG_SD * chance.standard_normal()))
-        return float(self._truth.weigh()[self._copy]) * place.area_m2 / place.pot.count + dry
+        return self.water_mm() * place.area_m2 / place.pot.count + dry
 
 
 class Policy(Protocol):
