@@ -11,12 +11,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from soakbook.advice.costs import Weights, priced, prices
+from soakbook.advice.costs import MOST_LEACHING, Weights, priced, prices
 from soakbook.advice.plan import plan_round
-from soakbook.advice.weigh import TIE, WeatherHere, amounts, board_of, weigh
+from soakbook.advice.weigh import TIE, Board, WeatherHere, amounts, board_of, weigh
 from soakbook.balance.place import PlaceDays
 from soakbook.balance.rollout import reduce
-from soakbook.garden.model import Place
+from soakbook.garden.model import Place, Supply
 from tests.practice.sites import START, bed, pot
 from tests.unit.advice.made import Scene, believed, coming, garden_of, laid_out
 
@@ -176,3 +176,23 @@ def test_what_is_owed_at_the_end_makes_the_advice_of_the_day_hang_little_on_the_
 def test_no_places_no_plans() -> None:
     scene = drawn(PLACES[0], 0.5, 0.1)
     assert plan_round(scene.garden, [], scene.ahead, scene.on) == ()
+
+
+salts = st.floats(0.0, 60.0)
+
+
+@settings(max_examples=60)
+@given(which, salts, salts)
+def test_more_salt_never_leaches_less_and_never_more_than_the_most(p: int, one: float, other: float) -> None:
+    board = salty_board(p)
+    shares = []
+    for salt in sorted((one, other)):
+        garden = garden_of(PLACES[p], supply=Supply(salt_ds_m=salt))
+        shares.append(prices(garden, board.days, board.reduced, board.today, Weights()).leaching)
+    assert 0.0 <= shares[0] <= shares[1] <= MOST_LEACHING
+
+
+@cache
+def salty_board(p: int) -> Board:
+    made = drawn(PLACES[p], 0.5, 0.1)
+    return board_of(made.garden, made.beliefs[0], WeatherHere(made.ahead), Weights())

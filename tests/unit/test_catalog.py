@@ -388,8 +388,7 @@ class TestCommands:
     def test_one_plant_shows_each_number_with_standing_and_source(self, command: typer.Typer, name: str) -> None:
         out = run(command, "plants", name, "--units", "metric")
         plant = read.plant(name)
-        for field, (label, _) in read.LABELS.items():
-            value = getattr(plant, field)
+        for label, _, value in read.shown(plant).values():
             line = next(line for line in out.splitlines() if line.startswith(label + "  "))
             assert value.standing in line
             assert value.source in line

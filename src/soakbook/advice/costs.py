@@ -18,7 +18,7 @@ from soakbook.balance.place import PlaceDays
 from soakbook.balance.rollout import Reduced
 from soakbook.catalog import read as catalog
 from soakbook.catalog.model import Plant, Stages
-from soakbook.garden.model import Garden, Place
+from soakbook.garden.model import Garden
 from soakbook.said import say
 
 FloatArray = NDArray[np.float64]
@@ -51,9 +51,6 @@ SEED_COST, TRANSPLANT_COST = 4.0, 4.0
 WET_HOURS, WET_LEAVES_COST = 2.0, 0.03
 #: Depth of leaching water left out that costs a hundredth. Judged. [mm over the watered part]
 SALT_MM = 5.0
-#: Salt of the saturated soil extract from which a crop begins to lose yield where no figure is known: moderately sensitive
-#: (the middle of that class in FAO-29, from memory). [dS/m]
-SALT_THRESHOLD = 1.5
 #: No more than this part of what is put on is asked to pass through. Judged.
 MOST_LEACHING = 0.3
 
@@ -206,7 +203,7 @@ def prices(garden: Garden, days: PlaceDays, reduced: Reduced, today: int, weight
         per_visit=visit,
         per_wet=wet,
         per_missing_mm=0.0,
-        leaching=_leaching(garden, place),
+        leaching=_leaching(garden, _alive(days, today)),
         per_salt_mm=weights.best_crop / SALT_MM,
         area_wet=days.area_wet(today),
         crop=weights.best_crop,
@@ -238,12 +235,16 @@ def _owed(reduced: Reduced, area_wet: float, per_mm: float, per_visit: float) ->
     return float((1.0 - filled) * each)
 
 
-def _leaching(garden: Garden, place: Place) -> float:
-    """Part of the water that should pass the roots to carry salt down: ``ECw / (5 ECe - ECw)`` (FAO-29, from memory)."""
+def _leaching(garden: Garden, plants: list[Plant]) -> float:
+    """Part of the water that should pass the roots to carry salt down: ``ECw / (5 ECe - ECw)`` (FAO-29, from memory).
+
+    ECe is what the most sensitive of the crops bears without loss; where nothing grows nothing has to pass.
+    """
     salt = garden.supply.salt_ds_m
-    if salt is None or salt <= 0.0 or garden.supply.source == "rain_barrel":
+    if salt is None or salt <= 0.0 or garden.supply.source == "rain_barrel" or not plants:
         return 0.0
-    return float(min(MOST_LEACHING, salt / max(5.0 * SALT_THRESHOLD - salt, 0.1)))
+    bears = min(_stages(plant).salt_ece_ds_m.value for plant in plants)
+    return float(min(MOST_LEACHING, salt / max(5.0 * bears - salt, 0.1)))
 
 
 def parts_of(sums: FloatArray, price: Prices) -> FloatArray:

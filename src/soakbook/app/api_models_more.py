@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Annotated, Literal
 
@@ -95,12 +96,19 @@ class PlantName(BaseModel):
     group: str
 
 
+@dataclass(frozen=True, kw_only=True)
+class PlantOut(Plant):
+    """A plant with what stands beside it: the salt of the saturated soil extract (ECe) at which its yield begins to fall. [dS/m]"""
+
+    salt_ece_ds_m: Value
+
+
 class PlantsOut(BaseModel):
     """A plant with its sources, as docs/json.md describes it."""
 
     kind: Literal["plants"] = "plants"
     version: Literal[1] = 1
-    plants: list[Plant]
+    plants: list[PlantOut]
     sources: dict[str, Source]
 
 

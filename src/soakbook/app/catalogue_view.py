@@ -37,6 +37,7 @@ FIGURES: dict[str, tuple[str, str, str]] = {
     "germination_days": ("days", "", say("how long the seedbed must be kept moist")),
     "transplant_age_days": ("days", "", say("how old it is when it is planted out, where it is raised first")),
     "ky": ("ky", "", say("how much of the crop is lost when it gets less water than it could use")),
+    "salt_ece_ds_m": ("salt", "", say("soil saltier than this costs harvest: salty water needs extra that washes it down")),
     "sand_pct": ("percent", say("sand, by mass"), say("coarse grains: fast to take in water, quick to lose it")),
     "clay_pct": ("percent", say("clay, by mass"), say("the finest grains: hold water tightly, take it in slowly")),
     "spread_fc": ("spread", say("water after draining, give or take"), say("how far soils of this name differ (field capacity)")),
@@ -104,9 +105,14 @@ def figures(row: Any, r: Reader) -> list[Figure]:
     return [_figure(field, value, r) for field, value in values_of(row).items()]
 
 
+def plant_figures(plant: Plant, r: Reader) -> list[Figure]:
+    """All figures shown of a plant, with those that stand beside it."""
+    return [_figure(field, value, r) for field, (_, _, value) in read.shown(plant).items()]
+
+
 def _figure(field: str, value: Value, r: Reader) -> Figure:
     how, label, means = FIGURES[field]
-    label = label or read.LABELS[field][0]
+    label = label or (read.LABELS | read.BESIDE)[field][0]
     return Figure(
         r.tell(label), r.tell(means), shown(how, value.value, r), standing_word(value.standing, r), value.source,
         r.tell(value.note) if value.note else "",
@@ -127,6 +133,8 @@ def shown(how: str, value: float, r: Reader) -> str:
         if r.units == "US":
             return r.t("{n:.3g} per in", n=2.54 * value)
         return r.t("{n:.4g} per cm", n=float(value))
+    if how == "salt":
+        return r.number(value, 1) + " dS/m"
     if how == "plain":
         return r.number(value, 3)
     percent = value if how == "percent" else 100.0 * value

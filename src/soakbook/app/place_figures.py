@@ -43,11 +43,10 @@ def origins(standing: Standing, r: Reader) -> list[Origins]:
 
 
 def _crop(plant: Plant, r: Reader) -> Origins:
-    from soakbook.catalog.read import LABELS
+    from soakbook.catalog.read import shown
 
     figures = tuple(
-        _figure(r.tell(label), _measure(getattr(plant, name), unit, r), getattr(plant, name), r)
-        for name, (label, unit) in LABELS.items()
+        _figure(r.tell(label), _measure(value, unit, r), value, r) for label, unit, value in shown(plant).values()
     )
     return Origins(r.tell(plant.name), figures)
 
@@ -60,7 +59,7 @@ def _measure(value: Value, unit: str, r: Reader) -> str:
         return r.quantity(number, "temperature", 0)
     if unit == "d":
         return r.tn("{n} day", "{n} days", round(number))
-    return r.number(number, 2)
+    return f"{r.number(number, 1)} {unit}" if unit == "dS/m" else r.number(number, 2)
 
 
 def _figure(name: str, shown: str, value: Value, r: Reader) -> Figure:

@@ -154,6 +154,7 @@ class Stages:
     ``vegetative``, ``flowering``, ``filling``, ``ripening``: yield response by stage (FAO-33), or (source JUDGED) a shape where
     there are no figures: of that only the ratios count, the level is the plant's ``ky``. ``splits``, ``end_rot``, ``wet_leaves``: how prone it is to
     splitting when soaked after dryness, to end rot and tip burn by swings, and to disease by wet leaves; 0 to 1.
+    ``salt_ece_ds_m``: salt of the saturated soil extract (ECe) at which its yield begins to fall. [dS/m]
     """
 
     id: str
@@ -164,3 +165,4 @@ class Stages:
     splits: Value
     end_rot: Value
     wet_leaves: Value
+    salt_ece_ds_m: Value

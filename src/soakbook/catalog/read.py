@@ -106,7 +106,7 @@ def means() -> dict[str, Means]:
 
 @cache
 def stages() -> dict[str, Stages]:
-    """How each plant bears lack of water by stage, by the plant's id."""
+    """How each plant bears lack of water by stage, and salt, by the plant's id."""
     return _table("stages", Stages, lambda row: {"id": row["id"]})
 
 
@@ -188,6 +188,15 @@ LABELS: dict[str, tuple[str, str]] = {
     "transplant_age_days": (say("age at planting out"), "d"),
     "ky": (say("yield lost per share of water lost, Ky"), ""),
 }
+#: The same for numbers that stand beside the plants, in ``stages.csv``, and are shown with them.
+BESIDE: dict[str, tuple[str, str]] = {"salt_ece_ds_m": (say("salt in the soil it bears, ECe"), "dS/m")}
+
+
+def shown(plant: Plant) -> dict[str, tuple[str, str, Value]]:
+    """Every number shown of a plant, by field: what it is, its unit, and the number with its source."""
+    beside = stages()[plant.id]
+    own = {field: (label, unit, getattr(plant, field)) for field, (label, unit) in LABELS.items()}
+    return own | {field: (label, unit, getattr(beside, field)) for field, (label, unit) in BESIDE.items()}
 
 
 @cache

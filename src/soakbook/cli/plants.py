@@ -49,7 +49,7 @@ def _all(chosen: list[Plant], units: UnitSystem) -> str:
 
 
 def _one(plant: Plant, units: UnitSystem) -> str:
-    from soakbook.catalog.read import LABELS
+    from soakbook.catalog.read import shown
 
     place = "sown in place" if plant.sown_in_place else "raised first, then planted out"
     kind = "perennial" if plant.perennial else "annual crop"
@@ -61,8 +61,7 @@ def _one(plant: Plant, units: UnitSystem) -> str:
     if plant.stop:
         lines.append(paragraph(f"Stop watering: {plant.stop} (common practice)."))
     rows, known = [], []
-    for field, (label, unit) in LABELS.items():
-        value: Value = getattr(plant, field)
+    for label, unit, value in shown(plant).values():
         rows.append((label, _shown(value.value, unit, units), value.standing, value.source))
         known.append((label, value))
     lines += ["", table(("", "value", "how known", "source"), rows, right=(1,))]
@@ -104,6 +103,8 @@ def _shown(value: float, unit: str, units: UnitSystem) -> str:
         return format_quantity(value, "length", units)
     if unit == "°C":
         return format_quantity(value, "temperature", units)
+    if unit == "dS/m":
+        return f"{value:.1f} {unit}"
     return f"{value:g} d" if unit == "d" else f"{value:.2f}"
 
 
@@ -111,13 +112,15 @@ def plant_as_json(plant: Plant) -> dict[str, Any]:
     """One plant with every value, its source, standing and note."""
     from dataclasses import asdict
 
-    return asdict(plant)
+    from soakbook.catalog.read import shown
+
+    return asdict(plant) | {field: asdict(value) for field, (_, _, value) in shown(plant).items()}
 
 
 def _sources(chosen: list[Plant]) -> dict[str, dict[str, Any]]:
-    from soakbook.catalog.read import LABELS
+    from soakbook.catalog.read import shown
 
-    used = {getattr(plant, field).source for plant in chosen for field in LABELS}
+    used = {value.source for plant in chosen for _, _, value in shown(plant).values()}
     return sources_as_json(used | {key for plant in chosen for key in plant.critical_sources})
 
 

@@ -24,6 +24,7 @@ from soakbook.app.reader import Reader
 from soakbook.app.settings import Settings
 from soakbook.app.weather_file_view import COLUMN_WORDS, MARKS
 from soakbook.catalog import read
+from soakbook.catalog.model import Plant
 from soakbook.catalog.words import SOIL_LABELS, values_of
 from soakbook.cli.app import app as command
 from soakbook.demo import DAY
@@ -87,17 +88,37 @@ def test_a_mistyped_name_is_answered_with_those_like_it(app: TestClient) -> None
 
 
 @pytest.mark.parametrize("plant", list(read.plants().values()), ids=lambda p: p.id)
-def test_every_figure_of_a_plant_has_meaning_standing_source_and_note(plant: object) -> None:
-    rows = view.figures(plant, METRIC)
-    assert len(rows) == len(read.LABELS)
-    for row, (field, (label, _)) in zip(rows, read.LABELS.items(), strict=False):
-        value = getattr(plant, field, None)
-        assert value is not None
-        assert label in {r.label for r in rows}
+def test_every_figure_of_a_plant_has_meaning_standing_source_and_note(plant: Plant) -> None:
+    rows = view.plant_figures(plant, METRIC)
+    wanted = read.shown(plant)
+    assert set(wanted) == {*read.LABELS, "salt_ece_ds_m"}
+    for row, (label, _, value) in zip(rows, wanted.values(), strict=True):
+        assert (row.label, row.source, row.note) == (label, value.source, value.note)
         assert row.means
         assert row.source in read.sources()
-    told = {(row.label, row.source, row.note) for row in rows}
-    assert told == {(read.LABELS[f][0], v.source, v.note) for f, v in values_of(plant).items()}
+    own = {(read.LABELS[f][0], v.source, v.note) for f, v in values_of(plant).items()}
+    assert own < {(row.label, row.source, row.note) for row in rows}
+
+
+@pytest.mark.parametrize(
+    ("plant", "bears", "known", "source"),
+    [
+        ("bean_bush", "1.0 dS/m", "printed", "S11"), ("asparagus", "4.1 dS/m", "printed", "S11"),
+        ("shallot", "1.2 dS/m", "borrowed from a relative", "S11"), ("okra", "1.5 dS/m", "judged", "JUDGED"),
+    ],
+)  # fmt: skip
+def test_the_salt_a_plant_bears_leads_to_its_source(
+    app: TestClient, plant: str, bears: str, known: str, source: str
+) -> None:
+    """E. V. Maas 1990, US Salinity Laboratory: bean 1.0 dS/m, asparagus 4.1, onion 1.2; okra is only rated."""
+    html = app.get(f"/plants/{plant}").text
+    figure = re.search(r"<dt>salt in the soil it bears, ECe.*?</div>", html, re.DOTALL)
+    assert figure
+    assert f">{bears}<" in figure[0]
+    assert f'{known}, <a href="#{source}">{source}</a>' in figure[0]
+    assert f'<li id="{source}">' in html
+    assert ("E. V. Maas, US Salinity Laboratory" in words(html)) == (source == "S11")
+    assert ("Maas 1990 rates it sensitive and prints no figure" in figure[0]) == (plant == "okra")
 
 
 def test_one_plant_in_both_measures(app: TestClient) -> None:

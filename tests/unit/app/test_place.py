@@ -14,7 +14,7 @@ from soakbook.app.charts import reasons_chart
 from soakbook.app.place_figures import origins
 from soakbook.app.place_view import balance_chart, day_rows, grows, neighbours
 from soakbook.app.reader import Reader
-from soakbook.catalog.read import LABELS
+from soakbook.catalog.read import BESIDE, LABELS
 from soakbook.demo import DAY
 from tests.unit.app.kept_garden import Kept, kept_gardens
 
@@ -157,7 +157,10 @@ def test_the_reasons_add_up_to_what_is_missing(app: Kept) -> None:
 def test_each_coefficient_stands_with_its_source_and_how_it_is_known(app: Kept) -> None:
     known = app.desk.known(app.demo)
     crop, *_ = origins(app.desk.standing(known, known.id_of("salad under the oak")), R)
-    assert len(crop.figures) == len(LABELS)
+    assert len(crop.figures) == len(LABELS) + len(BESIDE)
+    salt = crop.figures[-1]  # Maas 1990, US Salinity Laboratory: lettuce 1.3 dS/m
+    assert (salt.value, salt.standing, salt.is_sure) == ("1.3 dS/m", "printed there", True)
+    assert "Maas" in salt.source
     assert all(f.source for f in crop.figures)
     kcb = next(f for f in crop.figures if f.name == "crop coefficient Kcb, full growth")
     assert (kcb.value, kcb.standing, kcb.is_sure) == ("0.90", "printed there", True)  # FAO-56 Table 17: lettuce 0.90

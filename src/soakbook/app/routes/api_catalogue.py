@@ -8,7 +8,17 @@ from typing import TYPE_CHECKING, Annotated, Any
 from fastapi import APIRouter, Path, Query
 
 from soakbook.app import setup_view
-from soakbook.app.api_models_more import MeansOut, MulchesOut, OwnSoil, PlantName, PlantsOut, SoilIn, SoilsOut, Towns
+from soakbook.app.api_models_more import (
+    MeansOut,
+    MulchesOut,
+    OwnSoil,
+    PlantName,
+    PlantOut,
+    PlantsOut,
+    SoilIn,
+    SoilsOut,
+    Towns,
+)
 from soakbook.app.api_tools import GONE, OPEN_ERRORS, Listing, Some, part
 from soakbook.app.pages import AnyPage
 from soakbook.catalog.model import Source, TextureClass, Value
@@ -45,10 +55,11 @@ def get_plant(
     page: AnyPage, name: Annotated[str, Path(max_length=80, description="Id or any of its names.")]
 ) -> dict[str, Any]:
     """Every number with its source and how it stands to it."""
-    from soakbook.catalog.read import plant
+    from soakbook.catalog.read import plant, shown
 
     found = plant(name)
-    return {"plants": [found], "sources": _sources([found], found.critical_sources)}
+    out = PlantOut(**(vars(found) | {field: value for field, (_, _, value) in shown(found).items()}))
+    return {"plants": [out], "sources": _sources([out], found.critical_sources)}
 
 
 @router.get("/soils", response_model=SoilsOut, summary="Textures and mixes")

@@ -51,7 +51,7 @@ def plant(page: AnyPage, name: str) -> Response:
     if name not in read.plants():
         return page.go(f"/plants/{plant_id(name[:_MOST_QUERY], r)}")
     found = read.plants()[name]
-    figures = view.figures(found, r)
+    figures = view.plant_figures(found, r)
     return page.show(
         "catalogue/plant.html", plant=found, figures=figures, others=view.other_names(found, r),
         known_how=view.standings(figures, r, plant=True), stages=view.stages(found, r),
