@@ -104,7 +104,11 @@ def test_what_was_measured_is_known_better() -> None:
     drip = replace(BED, means="drip_line", line="a")
     measured, printed = Line("a", "drip_line", 20.0, flow_is_measured=True), Line("a", "drip_line", 20.0)
     unknown = Line("a", "drip_line")
-    assert [litres_sd(drip, line) for line in (measured, printed, unknown)] == [FLOW_MEASURED, FLOW_PRINTED, FLOW_UNKNOWN]
+    assert [litres_sd(drip, line) for line in (measured, printed, unknown)] == [
+        FLOW_MEASURED,
+        FLOW_PRINTED,
+        FLOW_UNKNOWN,
+    ]
     assert litres_sd(replace(BED, means="can")) == LITRES_COUNTED
     assert delivery_sd(drip, measured) < delivery_sd(drip, printed) < delivery_sd(drip, unknown)
     assert delivery_sd(replace(BED, means="can")) < delivery_sd(replace(BED, means="wand"))
