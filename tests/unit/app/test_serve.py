@@ -233,7 +233,8 @@ def test_told_to_end_while_it_starts_it_ends_as_well(tmp_path: Path) -> None:
     time.sleep(0.6)
     code, err = ended(process, signal.SIGTERM)
     assert "Traceback" not in err
-    assert code in (0, -signal.SIGTERM)  # before Python has begun to listen, the system ends it
+    # Before the program listens for signals the system ends it, and while it imports the interruption does.
+    assert code in (0, -signal.SIGTERM, -signal.SIGINT)
 
 
 def test_a_port_that_is_taken_ends_with_2(tmp_path: Path, taken: int) -> None:
