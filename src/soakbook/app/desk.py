@@ -309,6 +309,12 @@ class Desk:
         )
         return made[1]
 
+    def stood_on(self, known: Known, name: str) -> Hashable:
+        """What the standing and plan of a place were made from: changes when they do."""
+        line = known.garden.place(name).line
+        together = [p.name for p in known.garden.places if p.name == name or (line and p.line == line)]
+        return known.version, self.sky(known).stamp, tuple(self._kept_log(known, one)[1] for one in together)
+
     def standing(self, known: Known, place_id: str) -> Standing:
         """That of one place."""
         name = known.place(place_id).name
@@ -319,15 +325,25 @@ class Desk:
         from soakbook.advice.standing import standing_of
 
         sky, today = self.sky(known), self.today(known.garden)
-        place, log = known.garden.place(name), self._log_of(known, name)
+        place, (log, hashed) = known.garden.place(name), self._kept_log(known, name)
         many = len(known.garden.places)
         of_garden: Kept = self._runs.get((known.key, many), lambda: Kept(many + MOST_RUNS))
-        key = (known.version, name, hash(log), sky.stamp)
+        key = (known.version, name, hashed, sky.stamp)
         made: Standing = of_garden.get(key, lambda: standing_of(known.garden, place, sky.series, today, log))
         return made
 
-    def _log_of(self, known: Known, name: str) -> tuple[LogEntry, ...]:
-        """Entries that make the standing of a place: of the days before, and of today's those up to a reading."""
+    def _kept_log(self, known: Known, name: str) -> tuple[tuple[LogEntry, ...], int]:
+        """Entries that make the standing of a place (of the days before, and of today's those up to a reading) with their hash, made once
+        for a log as it stands."""
+        by_place: dict[str, tuple[tuple[LogEntry, ...], int]] = self._kept.get(
+            ("logs", known.key, known.version, known.log_version, self.today(known.garden)), dict
+        )
+        if name not in by_place:
+            log = self._read_log_of(known, name)
+            by_place[name] = log, hash(log)
+        return by_place[name]
+
+    def _read_log_of(self, known: Known, name: str) -> tuple[LogEntry, ...]:
         today, line = self.today(known.garden), known.garden.place(name).line
         mine = [
             e for e in self.log(known)
@@ -362,9 +378,9 @@ class Desk:
         from soakbook.advice.trust import suspected
 
         place, sky, today = known.place(place_id), self.sky(known), self.today(known.garden)
-        log = self._log_of(known, place.name)
+        log, hashed = self._kept_log(known, place.name)
         made: tuple[Suspicion, ...] = self._kept.get(
-            ("suspicions", known.key, known.version, place.name, hash(log), sky.stamp),
+            ("suspicions", known.key, known.version, place.name, hashed, sky.stamp),
             lambda: suspected(known.garden, place, sky.series, log, today),
         )
         return made
@@ -374,9 +390,9 @@ class Desk:
         from soakbook.advice.trust import held
 
         place, sky, today = known.place(place_id), self.sky(known), self.today(known.garden)
-        log = self._log_of(known, place.name)
+        log, hashed = self._kept_log(known, place.name)
         made: tuple[Held, ...] = self._kept.get(
-            ("held", known.key, known.version, place.name, hash(log), sky.stamp),
+            ("held", known.key, known.version, place.name, hashed, sky.stamp),
             lambda: held(known.garden, place, sky.series, log, today),
         )
         return made

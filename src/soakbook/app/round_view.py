@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, timedelta
+from functools import partial
 from typing import TYPE_CHECKING, Literal
 
 from soakbook.app.entry_form import amount_units, entry_words
@@ -85,7 +86,21 @@ def rows_of(desk: Desk, known: Known, made: Round, r: Reader) -> list[Row]:
     rows = []
     for written, job in zip(known.document["places"], made.jobs, strict=True):
         place_id = str(written["id"])
-        rows.append(_row(known, place_id, job, [e for e in entries if e.place_id == place_id], r, today))
+        mine = tuple(e for e in entries if e.place_id == place_id)
+        # Written down for one place, the others' jobs stay; those on its line may say something else.
+        key = (
+            "row",
+            known.key,
+            place_id,
+            r,
+            today,
+            mine,
+            desk.stood_on(known, job.advice.place),
+            job.given_today_litres,
+            job.minutes,
+            job.note,
+        )
+        rows.append(desk.keep(key, partial(_row, known, place_id, job, list(mine), r, today)))
     return rows
 
 

@@ -14,6 +14,8 @@ from soakbook.advice import sky as sky_room
 from soakbook.app import desk as desk_room
 from soakbook.app.bring import bring_garden
 from soakbook.app.desk import MOST_RUNS, Desk, Kept
+from soakbook.app.reader import Reader
+from soakbook.app.round_view import Row, rows_of
 from soakbook.demo import DAY
 from soakbook.errors import SourceDown
 from soakbook.store import NewEntry, Store, open_store
@@ -69,6 +71,31 @@ def test_what_is_written_down_today_leaves_other_places_as_they_are(store: Store
     again = desk.belief(desk.known(key), bed)
     assert again.learnt is None
     assert (again.now.water_mm == before[bed].now.water_mm).all()
+
+
+def test_what_is_written_down_for_one_place_leaves_the_words_of_the_others(store: Store) -> None:
+    """The words for a place are put together anew when it is written down for, or it is read, or the reader is another."""
+    desk, reader = Desk(store, DAY), Reader()
+    key = bring_garden(desk, ODD).key
+    bed, other = (str(place["id"]) for place in store.document(key)["places"][:2])
+
+    def rows(r: Reader = reader) -> dict[str, Row]:
+        known = desk.known(key)
+        return {row.place_id: row for row in rows_of(desk, known, desk.round(known), r)}
+
+    first = rows()
+    assert all(rows()[place] is first[place] for place in first)
+    store.put(key, NewEntry("w", f"{DAY}T06:00", "water", bed, "5 L"), by="")
+    watered = rows()
+    assert watered[other] is first[other]
+    assert [one.id for one in watered[bed].entries] == ["w"]
+    assert watered[bed].job.given_today_litres == pytest.approx(5.0)
+    store.put(key, NewEntry("r", f"{DAY}T06:30", "reading", bed, "wet at 20 cm"), by="")
+    assert (watered[bed].moved, bool(rows()[bed].moved)) == ("", True)
+    store.remove(key, "r", by="")
+    store.remove(key, "w", by="")
+    assert rows()[bed].entries == ()
+    assert rows(Reader(language="es"))[other].word != first[other].word
 
 
 def test_members_of_the_weather_begin_today_and_are_made_once(store: Store) -> None:

@@ -140,7 +140,11 @@ def _shown(page: Page, known: Known, root: str, done: str, undone: str) -> HTMLR
 def _week(page: Page, known: Known, r: Reader) -> Chart:
     """Demand and rain of the coming days, for the strip."""
     sky, today = page.desk.sky(known), page.desk.today(known.garden)
-    return week_strip(outlook(sky.series, today, today + timedelta(days=_DAYS_AHEAD)), r)
+    made: Chart = page.desk.keep(
+        ("week", known.key, known.version, sky.stamp, today, r),
+        lambda: week_strip(outlook(sky.series, today, today + timedelta(days=_DAYS_AHEAD)), r),
+    )
+    return made
 
 
 def _entry_words(page: Page, known: Known, entry_id: str, r: Reader, removed: bool) -> tuple[Entry, str] | None:
