@@ -22,9 +22,8 @@ from soakbook.weather.members import WeatherMembers
 
 FloatArray = NDArray[np.float64]
 
-#: Amounts looked at, as shares of what is missing on average; those beyond 1.15 only where salt is to be washed down.
+#: Amounts looked at, as shares of what is missing on average.
 SHARES = (0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 1.0, 1.15)
-LEACHING_SHARES = (*SHARES[1:], 1.5, 1.75)
 #: How the rule goes on after today's act: at its limit and filling up; letting a place drier, by this part of the way from the limit
 #: to nothing left; at its limit and leaving room for rain. The best of the three for an act is what the act costs.
 DRIER, LEAVE_ROOM = 0.35, 0.6
@@ -159,7 +158,12 @@ def board_of(
             ahead.rain_mm * np.repeat(rain_factor(dates, days.paths), n, axis=0),
         )
     reduced = priced(reduce(days, today, belief.now, ahead), days, today)
-    return Board(days, today, belief, reduced, prices(garden, days, reduced, today, weights), advice)
+    price = prices(garden, days, reduced, today, weights)
+    if price.leaching > 0.0:  # a full soak, and what the rule gives later, has on top what is to wash the salt down
+        fix = reduced.fix.copy()
+        fix[names.EFFICIENCY] *= 1.0 - price.leaching
+        reduced = replace(reduced, fix=fix)
+    return Board(days, today, belief, reduced, price, advice)
 
 
 def amounts(board: Board) -> FloatArray:
@@ -171,7 +175,7 @@ def amounts(board: Board) -> FloatArray:
     if board.missing_mm < LEAST_SHARE * board.store_mm:
         return np.zeros(1)
     full = board.missing_mm / board.reduced.fix[names.EFFICIENCY]
-    depths = [s * full for s in (LEACHING_SHARES if board.price.leaching > 0.0 else SHARES)]
+    depths = [s * full for s in SHARES]
     if board.advice is not None and board.advice.depth_mm > 0.0:
         depths.append(board.advice.depth_mm)
     kept = sorted({round(d, 6) for d in depths if d >= LEAST_MM})

@@ -284,6 +284,20 @@ def test_salty_water_is_given_with_some_to_pass_through() -> None:
     assert any(p.cause == "salt left in the soil" for p in salty.parts)
 
 
+@pytest.mark.parametrize(("plant", "bears"), [("bean_bush", 1.0), ("tomato", 2.5)])
+def test_the_saltier_the_water_the_more_is_given_but_not_much_more_than_has_to_pass(plant: str, bears: float) -> None:
+    """The share that has to pass is ECw / (5 ECe - ECw); a soak with all of it on top is 1 / (1 - share) times as much. ECe: Maas 1990."""
+    place = bed(plant, "loam", means="drip_line")
+    fresh = scene(place, used=0.6).plans()[0].depth_mm
+    given = [fresh]
+    for salt in (0.01, 0.7, 1.5):
+        given.append(scene(place, used=0.6, supply=Supply(salt_ds_m=salt)).plans()[0].depth_mm)
+        share = min(salt / (5.0 * bears - salt), 0.3)
+        assert given[-1] <= 1.2 * fresh / (1.0 - share)
+    assert given == sorted(given)
+    assert given[-1] > 1.1 * fresh
+
+
 def test_it_is_the_same_each_time_and_for_weather_with_fewer_members() -> None:
     made = scene(TOMATO, used=0.5)
     again = scene(TOMATO, used=0.5)
