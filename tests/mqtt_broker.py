@@ -10,6 +10,7 @@ import socket
 import ssl
 import threading
 from collections.abc import Callable
+from contextlib import suppress
 from types import TracebackType
 
 CONNECT, CONNACK, PUBLISH, SUBSCRIBE, SUBACK, PINGREQ, PINGRESP, DISCONNECT = 1, 2, 3, 8, 9, 12, 13, 14
@@ -70,7 +71,7 @@ class Broker:
 
     def hang_up(self) -> None:
         """Drops the listener as a broker that dies does."""
-        with self._heard:
+        with self._heard, suppress(OSError):  # it may have gone by itself
             if self._at is not None:
                 self._at.shutdown(socket.SHUT_RDWR)
 
