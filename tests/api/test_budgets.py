@@ -20,7 +20,7 @@ from soakbook.app.desk import Desk
 from soakbook.app.settings import Settings
 from soakbook.demo import DAY
 from soakbook.store import open_store
-from tests.pace import within
+from tests.pace import cold, imports_s, within
 
 pytestmark = pytest.mark.bench  # alone on the machine, after the other tests
 
@@ -96,17 +96,18 @@ def test_pages_are_light(demo: tuple[TestClient, str, str], name: str) -> None:
     assert html + rest < 150_000
 
 
-@pytest.mark.parametrize(("what", "most_s"), [("first answer", 1.5), ("round of 12 places", 3.0)])
-def test_first_page_soon_after_the_start(tmp_path: Path, what: str, most_s: float) -> None:
+@pytest.mark.parametrize(("what", "times"), [("first answer", 1.5), ("round of 12 places", 3.0)])
+def test_first_page_soon_after_the_start(tmp_path: Path, what: str, times: float) -> None:
     """From the start of the process to the first page, database and kernels as a user has them the second time.
 
-    The round has twice the budget of 1.5 s, as absolute times have on machines that others share; what it took is printed.
+    The budget is 1.5 s; most of it is spent on importing libraries, so that is what it is held against, start by start in turn.
     """
     with open_store(tmp_path) as store:
         if what != "first answer":
             bring_demo(Desk(store, DAY))
-    taken = []
+    taken, peers = [], []
     for n in range(4):
+        peers.append(imports_s())
         port = 21_000 + (int(time.time() * 1000) + n) % 8000
         start = time.perf_counter()
         command = [
@@ -126,7 +127,7 @@ def test_first_page_soon_after_the_start(tmp_path: Path, what: str, most_s: floa
             finally:
                 process.terminate()
     print(f"\nstart to first page ({what}): {', '.join(f'{t:.2f} s' for t in taken)}")
-    assert within(min(taken), most_s)
+    assert cold(min(taken), min(peers), times, 1.5)
 
 
 def _first_answer(url: str, start: float) -> float:
