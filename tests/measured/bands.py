@@ -47,8 +47,7 @@ MORNINGS, WEEK = (34, 55, 76), 7
 #: Members behind a band; how far a truth may lie beyond its edge and count as inside (both are rounded to that anywhere they are shown).
 COUNT, SLACK = 300, 0.005
 #: Truths of our own model and place (the first is the best guess and left out).
-OWN = 41
-_BEDS = [setup for setup in SETUPS if setup.group != "pot"]
+OWN = 121
 #: Readings that bands are made with: none, and each set that a place is looked at with.
 OWN_READ = {"bed": "dial and hand, weekly", "pot": "scales and hand, every fourth day"}
 HIDDEN_READ: dict[str, dict[str, tuple[str, ...]]] = {
@@ -60,8 +59,8 @@ DEPTH_M = 0.12
 DRAINED_H = 48
 #: Suctions at which a soil could be called full instead: 100 cm, 200 cm, 33 kPa. [cm]
 OTHER_FULL_CM = (100.0, 200.0, 336.5)
-#: First seed of the hidden gardens.
-FRESH = 31_000_000
+#: First seed of the hidden gardens, and how many of a pot there are in each climate (of a bed one; there are four times as many kinds).
+FRESH, POTS = 47_000_000, 3
 #: Dry weight of a litre of mix with its plant and pot, in the hidden garden. [kg]
 DRY_KG_L = 0.3
 
@@ -106,12 +105,13 @@ def keep_bands() -> None:
 
 
 def hidden_cases() -> dict[str, Case]:
-    """Hidden gardens by name: in each climate of the proof two of its beds, in turn, and both of its pots."""
-    found = {}
-    for w, wban in enumerate(CLIMATES):
-        for s in ((2 * w) % len(_BEDS), (2 * w + 1) % len(_BEDS), *range(len(_BEDS), len(SETUPS))):
-            found[f"{wban}, {SETUPS[s].plant}"] = proof_case(wban, SETUPS[s], FRESH + 20 * w + s)
-    return found
+    """Hidden gardens by name: in each climate of the proof one of each of its beds, and :data:`POTS` of each of its pots."""
+    return {
+        f"{wban}, {setup.plant}, {k}": proof_case(wban, setup, FRESH + 100 * w + 10 * s + k)
+        for w, wban in enumerate(CLIMATES)
+        for s, setup in enumerate(SETUPS)
+        for k in range(1 if setup.group != "pot" else POTS)
+    }
 
 
 def own_seen(place: Place, most: int = OWN) -> list[Seen]:

@@ -32,8 +32,8 @@ FloatArray = NDArray[np.float64]
 SLIP = 0.05
 #: Error of the balance at the spot of a reading, in wetness, beside what its members spread: what is off there all season (the soil
 #: at the spot, and where in it field capacity lies), and what lasts for some days. Judged: a root zone in layers against soil that
-#: drains on, is rewetted from below and differs from hand to hand.
-SPOT_SD, MODEL_SD = 0.25, 0.20
+#: drains on, is rewetted from below and differs from hand to hand. In a bed the roots reach further from the spot than in a pot.
+SPOT_SD, MODEL_SD, BED_MODEL_SD = 0.25, 0.20, 0.30
 #: Days for which the latter lasts. Judged.
 MODEL_DAYS = 10.0
 #: Kinds that look at water at a spot, or in a pot; for sensors see :mod:`soakbook.learning.sensors`.
@@ -120,14 +120,16 @@ def feel_sd(group: str) -> float:
     return math.hypot(FEEL_SD, ((high - low) / held - 0.25) / (2.0 * 1.645))
 
 
-def feel(seen: ArrayLike, wetness: FloatArray, bias: FloatArray, group: str) -> FloatArray:
-    """Felt ``seen``: 0 dry, 1 moist, 2 wet."""
-    return _class(seen, felt(wetness, bias, group), FEEL_CUTS, math.hypot(feel_sd(group), MODEL_SD))
+def feel(seen: ArrayLike, wetness: FloatArray, bias: FloatArray, group: str, model_sd: float = MODEL_SD) -> FloatArray:
+    """Felt ``seen``: 0 dry, 1 moist, 2 wet; ``model_sd``: error of the balance there, in wetness, as in all that follow."""
+    return _class(seen, felt(wetness, bias, group), FEEL_CUTS, math.hypot(feel_sd(group), model_sd))
 
 
-def squeeze(seen: ArrayLike, wetness: FloatArray, bias: FloatArray, group: str) -> FloatArray:
+def squeeze(
+    seen: ArrayLike, wetness: FloatArray, bias: FloatArray, group: str, model_sd: float = MODEL_SD
+) -> FloatArray:
     """Squeezed ``seen``: 0 dry, 1 slightly moist, 2 moist, 3 wet, 4 full, 5 dripping; the hand's ``bias`` is that of its feel."""
-    return _class(seen, felt(wetness, bias, group), SQUEEZE_CUTS, math.hypot(feel_sd(group), MODEL_SD))
+    return _class(seen, felt(wetness, bias, group), SQUEEZE_CUTS, math.hypot(feel_sd(group), model_sd))
 
 
 def felt(wetness: FloatArray, bias: FloatArray, group: str = "medium") -> FloatArray:
@@ -146,11 +148,13 @@ def dial_shown(wetness: FloatArray, offset: FloatArray, slope: FloatArray) -> Fl
     return np.asarray(10.0 / (1.0 + np.exp(-(DIAL_OFFSET_SD * offset + steep * (wetness - 0.5)))))
 
 
-def dial(shown: ArrayLike, wetness: FloatArray, offset: FloatArray, slope: FloatArray) -> FloatArray:
+def dial(
+    shown: ArrayLike, wetness: FloatArray, offset: FloatArray, slope: FloatArray, model_sd: float = MODEL_SD
+) -> FloatArray:
     """A dial probe from 0 to 10: normal error, cut off at the ends of the scale; a density per mark of the scale."""
     middle = dial_shown(wetness, offset, slope)
     rises = DIAL_SLOPE * np.exp(DIAL_SLOPE_SD * slope) * middle * (1.0 - 0.1 * middle)
-    sd = np.sqrt(DIAL_SD**2 + (MODEL_SD * rises) ** 2)
+    sd = np.sqrt(DIAL_SD**2 + (model_sd * rises) ** 2)
     within = normal_cdf((10.0 - middle) / sd) - normal_cdf(-middle / sd)
     return _slip(np.exp(log_normal(shown, middle, sd)) / within, 1.0 / 10.0)
 

@@ -174,6 +174,7 @@ def likely(first: Reading, values: ArrayLike, seen: FloatArray, days: PlaceDays,
     """Logarithm of how likely values are, read as ``first`` was, given what members have there (:func:`looked_at`): values (R, 1)
     for ``seen`` (R, M), or any that broadcast; ``stays`` (numbers of the instrument, M)."""
     kind = first.kind
+    off = observe.BED_MODEL_SD if days.place.kind == "bed" else observe.MODEL_SD
     if kind in observe.WILT_KS:
         return observe.wilted(np.asarray(values) == 1, seen, kind)
     if kind in ("came out below", "ran off"):
@@ -186,14 +187,14 @@ def likely(first: Reading, values: ArrayLike, seen: FloatArray, days: PlaceDays,
     if kind == "lift":
         return observe.lift(values, seen, stays[0])
     if kind == "weight" and days.place.pot is not None:
-        off = observe.MODEL_SD * float(days.taw_mm[:, 0].sum()) * days.laid.ground_m2 / days.place.pot.count
-        return observe.weight(values, seen, stays[0], days.place.pot.volume_l, off)
+        litres = float(days.taw_mm[:, 0].sum()) * days.laid.ground_m2 / days.place.pot.count
+        return observe.weight(values, seen, stays[0], days.place.pot.volume_l, off * litres)
     if kind == "feel":
-        return observe.feel(values, seen, stays[0], feel_group(days.place, first.depth_m))
+        return observe.feel(values, seen, stays[0], feel_group(days.place, first.depth_m), off)
     if kind == "squeeze":
-        return observe.squeeze(values, seen, stays[0], feel_group(days.place, first.depth_m))
+        return observe.squeeze(values, seen, stays[0], feel_group(days.place, first.depth_m), off)
     if kind == "dial":
-        return observe.dial(values, seen, stays[0], stays[1])
+        return observe.dial(values, seen, stays[0], stays[1], off)
     if kind == "tension":
         return observe.tension(values, seen)
     layer = layer_at(days, first.depth_m)

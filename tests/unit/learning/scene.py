@@ -85,8 +85,9 @@ def truths(place: Place, members: Members) -> Truth:
 def taken(truth: Truth, which: int, rng: np.random.Generator, dates: Sequence[date]) -> list[Reading]:
     """A dial probe and a hand, each with its own bias, on each of these evenings; a pot is weighed and lifted. The spot they look
     at is off from the balance as the observation model has it: all season, and for some days."""
-    off = spot(rng, dates)
-    if truth.days.place.kind == "pot":
+    is_pot = truth.days.place.kind == "pot"
+    off = spot(rng, dates, observe.MODEL_SD if is_pot else observe.BED_MODEL_SD)
+    if is_pot:
         return _pot_taken(truth, which, rng, dates, off)
     offset, slope, bias = rng.standard_normal(3)
     found: list[Reading] = []
@@ -102,7 +103,7 @@ def taken(truth: Truth, which: int, rng: np.random.Generator, dates: Sequence[da
     return found
 
 
-def spot(rng: np.random.Generator, dates: Sequence[date]) -> list[float]:
+def spot(rng: np.random.Generator, dates: Sequence[date], model_sd: float) -> list[float]:
     """How much wetter a spot is than the balance has it, on each of these days."""
     days = [(d - TODAY).days for d in dates]
     lasting = rng.standard_normal(max(days) - min(days) + 1) if days else np.empty(0)
@@ -110,7 +111,7 @@ def spot(rng: np.random.Generator, dates: Sequence[date]) -> list[float]:
     for k in range(1, len(lasting)):
         lasting[k] = left * lasting[k - 1] + np.sqrt(1.0 - left**2) * lasting[k]
     stays = observe.SPOT_SD * rng.standard_normal()
-    return [float(stays + observe.MODEL_SD * lasting[d - min(days)]) for d in days]
+    return [float(stays + model_sd * lasting[d - min(days)]) for d in days]
 
 
 def _pot_taken(
