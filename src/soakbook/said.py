@@ -13,6 +13,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
+from functools import cache
 from typing import Any
 
 
@@ -83,11 +84,17 @@ def recognised(text: str, patterns: Sequence[str]) -> str:
     'silt loam'
     """
     for template in patterns:
-        parts = string.Formatter().parse(template)
-        made = "".join(re.escape(literal) + (f"(?P<{name}>.+)" if name else "") for literal, name, _, _ in parts)
-        if found := re.fullmatch(made, text):
+        if found := _recogniser(template).fullmatch(text):
             return _made(template, None, {name: say(_as_it_is(value)) for name, value in found.groupdict().items()})
     return text
+
+
+@cache
+def _recogniser(template: str) -> re.Pattern[str]:
+    parts = string.Formatter().parse(template)
+    return re.compile(
+        "".join(re.escape(literal) + (f"(?P<{name}>.+)" if name else "") for literal, name, _, _ in parts)
+    )
 
 
 def retell(text: str, translate: Callable[[str, str | None, int], str], show: Callable[[Any, str], str]) -> str:

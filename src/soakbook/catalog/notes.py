@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import cache
 
 from soakbook.said import Said, join_said, pattern, recognised, say
 
@@ -26,6 +27,7 @@ _PART = re.compile(r"; (?![^\[]*\])")
 _PIECE = re.compile(r", (?=middle of |lower end of |upper end of |half of the range |footnote )")
 
 
+@cache
 def said_note(note: str) -> str:
     """The same note, from patterns where it is made of them.
 

@@ -14,6 +14,7 @@ MISSING_WORDS = {
     "", "na", "n/a", "nan", "null", "none", "m", "-", "--", "---", ".", "x", "missing", "nd", "no data", "#n/a",
 }  # fmt: skip
 MISSING_NUMBERS = {-9999.0, -999.0, -999.9, -99.9, -99.0, -99.99, -6999.0, -7999.0, 99999.0, 9999.0, 999.9}
+_BARE = re.compile(r"-?\d+(?:\.\d+)?")  # as nearly all cells are
 _TRACE = {"t", "trace"}
 _NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,2})?")
 _THOUSANDS = re.compile(r"[+-]?\d{1,3}(?:,\d{3})+(?:\.\d+)?")
@@ -31,6 +32,9 @@ def uses_decimal_comma(cells: Sequence[str]) -> bool:
 
 def read_number(cell: str, *, decimal_comma: bool, line: int, heading: str) -> float:
     """The number in a cell, NaN where it stands for missing. Rain written as T (trace) is 0."""
+    if _BARE.fullmatch(cell):
+        value = float(cell)
+        return float("nan") if value in MISSING_NUMBERS else value
     text = cell.strip().strip('"').strip().replace("−", "-")
     if text.lower() in MISSING_WORDS:
         return float("nan")

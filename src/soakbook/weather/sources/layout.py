@@ -14,6 +14,7 @@ from soakbook.weather.sources.headers import Heading, read_heading, split_unit
 
 _DELIMITERS = (";", "\t", ",", "|")
 _LOOK_AT_LINES = 60
+_LETTER = re.compile(r"[^\W\d_]")
 _TIME_ROLES = {"date", "time", "year", "day", "doy"}
 _NUMBER = r"([+-]?\d+(?:[.,]\d+)?)"
 _FACTS = {
@@ -72,7 +73,7 @@ def _heading_line(lines: list[str]) -> tuple[int, str, list[Heading]] | None:
     most = 1
     for at, line in enumerate(lines[:_LOOK_AT_LINES]):
         bare = line.lstrip("# ") if line.startswith("#") else line
-        if len(bare) > 20_000:
+        if len(bare) > 20_000 or not _LETTER.search(bare):
             continue
         for delimiter in _DELIMITERS:
             if delimiter not in bare:
@@ -86,6 +87,8 @@ def _heading_line(lines: list[str]) -> tuple[int, str, list[Heading]] | None:
 
 
 def _split(line: str, delimiter: str) -> list[str]:
+    if '"' not in line:
+        return [cell.lstrip(" ") for cell in line.split(delimiter)] if line else []
     try:
         return next(csv.reader([line], delimiter=delimiter, skipinitialspace=True), [])
     except csv.Error:
