@@ -19,7 +19,7 @@ from tests.measured.drying import Drying
 from tests.measured.models import MISSED, Findings, findings, keep_all
 from tests.measured.scores import Gate, Score, median
 from tests.measured.sward import SwardFindings
-from tests.measured.trial import kept_results, run_proof, trial_section
+from tests.measured.trial import KEPT_FAULTY, kept_results, run_proof, trial_section
 
 DOCUMENT = Path(__file__).parent.parent / "docs" / "validation.md"
 
@@ -51,7 +51,7 @@ def render(found: Findings) -> str:
 
 def _trial() -> tuple[str, ...]:
     results = kept_results()
-    return (trial_section(results),) if results else ()
+    return (trial_section(results, kept_results(KEPT_FAULTY)),) if results else ()
 
 
 def _head(found: Findings) -> str:
