@@ -226,10 +226,9 @@ def _owed(reduced: Reduced, area_wet: float, per_mm: float, per_visit: float) ->
     """
     if reduced.day[-1, names.MAY_WATER] == 0.0:
         return 0.0
-    m = reduced.members
-    refill = reduced.day[-1, names.LIMIT] * reduced.sky[names.STORE, -1, :m]
-    use = reduced.sky[names.ETO, :, :m] * reduced.day[:, names.EXPECTED_USE, None]
-    gained = np.cumsum(reduced.sky[names.RAIN, :, :m] - use, axis=0)
+    refill = reduced.day[-1, names.LIMIT] * reduced.sky[names.STORE, -1]
+    use = reduced.sky[names.ETO] * reduced.day[:, names.EXPECTED_USE, None]
+    gained = np.cumsum(reduced.sky[names.RAIN] - use, axis=0)
     filled = float(np.mean(gained.max(axis=0) > 0.5 * refill))
     each = per_mm * area_wet / reduced.fix[names.EFFICIENCY] + per_visit / max(float(np.mean(refill)), 1.0)
     return float((1.0 - filled) * each)

@@ -63,7 +63,7 @@ def turn(together: Together, told: Answers) -> RainTurn | FeelTurn | None:
 def rain_does_it(together: Together, which: int = 0) -> bool:
     """Whether nothing is best because rain is likely at one of the places within :data:`RAIN_DAYS`: without it, watering would be."""
     board = together.boards[which]
-    near = board.reduced.sky[names.RAIN, : RAIN_DAYS * board.reduced.steps_a_day, : board.reduced.members].sum(axis=0)
+    near = board.reduced.sky[names.RAIN, : RAIN_DAYS * board.reduced.steps_a_day].sum(axis=0)
     return float(np.mean(near >= BRINGS * board.missing_mm)) >= LIKELY and _waters(together, _without_rain)
 
 
@@ -96,7 +96,7 @@ def _rain_turn(together: Together, waters: bool) -> RainTurn | None:
     reaches = _reaches(board)
     if reaches <= 0.0 or together.weighed[0].acts_mm[-1] <= 0.0:
         return None
-    near = reduced.sky[names.RAIN, : NEAR_DAYS * sub, : reduced.members].mean(axis=1)
+    near = reduced.sky[names.RAIN, : NEAR_DAYS * sub].mean(axis=1)
     by_day = near.reshape(-1, sub).sum(axis=1)
     day = int(np.argmax(by_day)) if by_day.max() > 0.5 else min(1, reduced.days - 1)
     low, high = 0.0, MOST_RAIN_MM
@@ -132,7 +132,7 @@ def _with_rain(board: Board, day: int, rain_mm: float) -> FloatArray:
     caught = np.maximum(_reaches(board) * rain_mm * off * c.catch[0] - c.fixed[0, full.HOLD], 0.0)
     at = slice(day * sub, (day + 1) * sub)
     sky[names.RAIN, at] = 0.0
-    sky[names.RAIN, (day + 1) * sub - 1, : reduced.members] = caught
+    sky[names.RAIN, (day + 1) * sub - 1] = caught
     if reduced.feet == 2:
         sky[names.RAIN_REST, at] = sky[names.RAIN, at]
     return with_rain_by_night(sky, sub)

@@ -229,7 +229,7 @@ def _verdict(choice: _Choice, act: int, told: Answers, grows: bool) -> Verdict:
     board, weighed = choice.board, choice.weighed
     if not grows:
         return "hold"
-    if act == 0 and float(board.reduced.held[names.AIRLESS, : board.reduced.members].mean()) > TOO_WET:
+    if act == 0 and float(board.reduced.held[names.AIRLESS].mean()) > TOO_WET:
         return "let drain"
     if not choice.is_shared and told.worth > PROBE_WALK and _turns(told):
         return "probe first"

@@ -15,6 +15,7 @@ _SOURCES = (
     "balance/columns.py",
     "balance/rollout_kernel.py",
     "balance/rollout_names.py",
+    "balance/rollout_steps.py",
     "physics/evaporation.py",
     "physics/infiltration.py",
 )
@@ -55,6 +56,14 @@ def roll() -> Callable[..., None]:
 
     function: Callable[..., Any] = rollout_kernel.roll
     return function
+
+
+@cache
+def vector_lanes() -> int:
+    """Single-precision numbers to a vector of this machine, as the compiler uses them; loops over less leave it their slow ends."""
+    from numba.core.codegen import get_host_cpu_features
+
+    return 16 if "+avx512f" in get_host_cpu_features() else 8
 
 
 def _use_cache() -> None:

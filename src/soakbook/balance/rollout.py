@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from soakbook.balance import rollout_names as names
 from soakbook.balance.columns import State
 from soakbook.balance.compiled import roll as kernel
+from soakbook.balance.compiled import vector_lanes
 from soakbook.balance.place import PlaceDays
 from soakbook.balance.rollout_days import Ahead, day_table, sky_of, with_rain_by_night
 from soakbook.balance.rollout_place import LEAST_MM, fixed, groups_of, lanes, layers, start_held, start_water
@@ -27,19 +28,17 @@ FloatArray = NDArray[np.float64]
 
 #: Days looked ahead.
 HORIZON = 16
-#: Members stand in rows padded to a multiple of this, so that the compiler works on whole vectors.
-LANES = 8
+#: Stands for the mean over the members of what is missing.
+_THEIR_MEAN = np.empty(0)
 
 
 @dataclass(frozen=True)
 class Reduced:
     """A place and its members as :func:`soakbook.balance.rollout_kernel.roll` takes them.
 
-    Arrays over members are padded by repeating the first; ``members`` says how many count. ``groups`` are the layers of the full
-    column lumped together. The arrays' axes are those of :mod:`soakbook.balance.rollout_names`.
+    ``groups`` are the layers of the full column lumped together. The arrays' axes are those of :mod:`soakbook.balance.rollout_names`.
     """
 
-    members: int
     feet: int
     steps_a_day: int
     groups: tuple[tuple[int, ...], ...]
@@ -52,19 +51,24 @@ class Reduced:
     held: FloatArray
 
     @property
+    def members(self) -> int:
+        """What-ifs of the place."""
+        return int(self.water.shape[1])
+
+    @property
     def days(self) -> int:
         """Days looked ahead."""
         return len(self.day) // self.steps_a_day
 
     def missing_mm(self) -> FloatArray:
         """What the watered part lacks at the start within the rooting depth, per member. (M,) [mm]"""
-        reach = self.day[0, [names.REACH_0, names.REACH_1, names.REACH_2]]
+        reach = self.day[0, names.REACH_0 : names.REACH_2 + 1]
         short = np.maximum(self.layer[names.FULL] - self.water, 0.0)
-        return np.asarray(reach @ short)[: self.members]
+        return np.asarray(reach @ short)
 
     def store_mm(self) -> FloatArray:
         """Available water of the rooting depth at the start when full, per member. (M,) [mm]"""
-        return self.sky[names.STORE, 0, : self.members]
+        return np.asarray(self.sky[names.STORE, 0])
 
 
 def reduce(days: PlaceDays, today: int, now: State, ahead: Ahead, *, horizon: int = HORIZON) -> Reduced:
@@ -89,19 +93,17 @@ def reduce(days: PlaceDays, today: int, now: State, ahead: Ahead, *, horizon: in
     groups = groups_of(days, today, last)
     sub = 1 if n == 1 else 2
     weather = sky_of(days, today, last, now, ahead, groups, sub)
-    m = now.airless.shape[1]
     return Reduced(
-        members=m,
         feet=days.laid.columns.footprints,
         steps_a_day=sub,
         groups=groups,
         fix=fixed(days, today, groups, sub),
-        lane=_padded(lanes(days, groups)),
-        layer=_padded(layers(days, groups, 24.0 / sub)),
-        sky=_padded(weather),
+        lane=lanes(days, groups),
+        layer=layers(days, groups, 24.0 / sub),
+        sky=weather,
         day=day_table(days, today, last, groups, sub, weather[names.ETO]),
-        water=_padded(start_water(days, now, groups)),
-        held=_padded(start_held(days, today, now, groups)),
+        water=start_water(days, now, groups),
+        held=start_held(days, today, now, groups),
     )
 
 
@@ -125,32 +127,21 @@ def roll(
     seen_mm
         What the place is thought to lack at the start, one number or per member; the mean over the members when not given. [mm]
     """
-    m = reduced.members
-    held = reduced.held.copy()
-    held[names.SEEN] = reduced.missing_mm().mean() if seen_mm is None else seen_mm
-    sums = np.empty((len(first_mm), len(names.SUMS), reduced.water.shape[1]))
+    seen = _THEIR_MEAN if seen_mm is None else np.full(reduced.members, seen_mm)
+    sums = np.empty((len(first_mm), len(names.SUMS), reduced.members))
     kernel()(
-        0, len(first_mm), reduced.feet, first_mm, patience, fill, reduced.fix, reduced.lane, reduced.layer, reduced.sky,
-        reduced.day, reduced.water, held, sums,
+        vector_lanes(), first_mm, patience, fill, reduced.feet, reduced.fix, reduced.lane, reduced.layer, reduced.sky, reduced.day,
+        reduced.water, reduced.held, seen, sums,
     )  # fmt: skip
-    return sums[:, :, :m]
-
-
-def _padded(values: FloatArray) -> FloatArray:
-    """Members filled up to whole vectors by repeating the first."""
-    m = values.shape[-1]
-    more = -m % LANES
-    if more == 0:
-        return np.ascontiguousarray(values)
-    return np.ascontiguousarray(np.concatenate([values, np.repeat(values[..., :1], more, axis=-1)], axis=-1))
+    return sums
 
 
 def warm_up() -> None:
     """Roll one tiny column, so that the kernel is compiled and its cache written."""
     one = np.ones(1)
     fix = np.ones(len(names.FIX))
-    lane, held = np.ones((len(names.LANE), LANES)), np.zeros((len(names.HELD), LANES))
-    layer, water = np.ones((len(names.LAYER), names.LUMPS, LANES)), np.ones((names.LUMPS, LANES))
-    sky, day = np.ones((len(names.SKY), 1, LANES)), np.full((1, len(names.DAY)), 0.5)
-    sums = np.empty((1, len(names.SUMS), LANES))
-    kernel()(0, 1, 1, one, one, one, fix, lane, layer, sky, day, water, held, sums)
+    lane, held = np.ones((len(names.LANE), 1)), np.zeros((len(names.HELD), 1))
+    layer, water = np.ones((len(names.LAYER), names.LUMPS, 1)), np.ones((names.LUMPS, 1))
+    sky, day = np.ones((len(names.SKY), 1, 1)), np.full((1, len(names.DAY)), 0.5)
+    sums = np.empty((1, len(names.SUMS), 1))
+    kernel()(vector_lanes(), one, one, one, 1, fix, lane, layer, sky, day, water, held, one, sums)

@@ -47,7 +47,7 @@ LANE = ("tew", "inv_stage_two", "delivery", "inv_demand", "rest_full", "rest_inv
 TEW, INV_STAGE_TWO, DELIVERY, INV_DEMAND, REST_FULL, REST_INV_TAW = range(len(LANE))
 
 #: Numbers of a member and layer, (len(LAYER), LUMPS, M): depths above the wilting point; ``drain`` times the excess over field
-#: capacity is the u of :data:`soakbook.balance.rollout_kernel.DRAIN_A`.
+#: capacity is the u of :data:`soakbook.balance.rollout_steps.DRAIN_A`.
 LAYER = ("full", "saturated", "least", "inv_taw", "drain")
 FULL, SATURATED, LOW, INV_TAW, DRAIN = range(len(LAYER))
 
