@@ -179,7 +179,7 @@ ACTS = np.repeat(np.linspace(0.0, 40.0, 12), 3)
 PATIENT, FILL = np.tile([1.0, 1.5, 1.0], 12), np.tile([1.0, 1.0, 0.6], 12)
 
 
-@pytest.mark.parametrize("more", [False, True], ids=["", "with a saucer, a mulch and a growing patch"])
+@pytest.mark.parametrize("more", [False, True], ids=["", "with a saucer, a mulch, a growing patch and a flood"])
 @pytest.mark.parametrize("place", [*BEDS, *POTS], ids=lambda p: f"{p.plantings[0].plant}-{p.kind}")
 def test_the_kernel_is_the_plain_form_in_double_and_waters_every_member_on_the_same_days(
     place: Place, more: bool
@@ -194,6 +194,7 @@ def test_the_kernel_is_the_plain_form_in_double_and_waters_every_member_on_the_s
         reduced.fix[[names.SAUCER, names.MULCH_TAKES]] = 6.0, 1.5
         reduced.day[::3, names.MIX] = 0.04
         reduced.day[-4:, names.MAY_WATER] = 0.0
+        reduced.sky[names.RAIN, 5:7] += 150.0
     seen = reduced.missing_mm() * 1.1
     ours = roll(reduced, ACTS, PATIENT, FILL, seen_mm=seen)
     plain = reference_roll(reduced, ACTS, PATIENT, FILL, seen)
