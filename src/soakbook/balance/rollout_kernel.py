@@ -22,13 +22,19 @@ from soakbook.balance import rollout_names as at
 from soakbook.balance import rollout_steps as step
 from soakbook.balance.kernel import _NoAlias
 
-_asks, _arrives, _drains, _backs_up = step.asks, step.arrives, step.drains, step.backs_up
-_fills_saucer, _evaporates, _finds, _draws = step.fills_saucer, step.evaporates, step.finds, step.draws
-_spread_patch, _wall, _ails, _lacks = step.spread_patch, step.through_the_wall, step.ails, step.lacks
+_lacks, _asks, _arrives, _drains, _backs_up = step.lacks, step.asks, step.arrives, step.drains, step.backs_up
+_fills_saucer, _evaporates, _finds, _pulls, _draws = (
+    step.fills_saucer,
+    step.evaporates,
+    step.finds,
+    step.pulls,
+    step.draws,
+)
+_spread_patch, _wall, _ails = step.spread_patch, step.through_the_wall, step.ails
 _f = step.Real
 
 #: Rows of what a lane holds, and of what is worked with within a step.
-_STATE, _WORK = at.LUMPS + len(at.HELD), 9
+_STATE, _WORK = at.LUMPS + len(at.HELD), 12
 #: Row of the weather in which what the rest of the area gains a step comes to stand.
 _GAINS = at.RAIN_REST
 #: A limit that nothing passes.
@@ -77,7 +83,7 @@ def _act(
     n: int, first_mm: Any, patience: Any, share: Any, fix: Any, day: Any, made: Any, lane: Any, layer: Any, sky: Any,
     a0: Any, a1: Any, a2: Any, skin: Any, airless: Any, seen: Any, rest: Any, saucer: Any,
     s_dry: Any, s_wet: Any, s_swing: Any, s_damp: Any, s_seed: Any, s_put: Any, s_drained: Any, s_visits: Any, s_missing: Any,
-    used: Any, put: Any, gone: Any, took: Any, airless_now: Any, b0: Any, b1: Any, b2: Any, lacking: Any,
+    before: Any, put: Any, gone: Any, took: Any, airless_now: Any, b0: Any, b1: Any, b2: Any, b_rest: Any, ease: Any, pull: Any, lacking: Any,
 ) -> None:  # fmt: skip
     """One candidate through all steps. The arrays are distinct."""
     full0, full1, full2 = layer[at.FULL, 0], layer[at.FULL, 1], layer[at.FULL, 2]
@@ -89,7 +95,7 @@ def _act(
     last = day.shape[0] - 1
     for t in range(last + 1):
         d, by = day[t], made[t]
-        et, store, inv_store = sky[at.ETO, t], sky[at.STORE, t], sky[at.INV_STORE, t]
+        et, store = sky[at.ETO, t], sky[at.STORE, t]
         reach = (d[at.REACH_0], d[at.REACH_1], d[at.REACH_2])
         roots = (d[at.ROOT_0], d[at.ROOT_1], d[at.ROOT_2])
         area, kcb = d[at.AREA], d[at.KCB]
@@ -97,10 +103,11 @@ def _act(
             _spread_patch(n, d[at.MIX], full0, full1, full2, rest_inv, a0, a1, a2, rest)
         # Nothing today means nothing all day; a pot that was watered in the morning may be again the same day.
         may = d[at.MAY_WATER] > 0.0 and t >= (1 if first_mm > 0.0 else fix[at.A_DAY])
+        _lacks(n, reach, full0, full1, full2, a0, a1, a2, before)
         _asks(
-            n, first_mm if t == 0 else _f(0.0), d[at.LIMIT] * patience if may else _NEVER, share, reach,
+            n, first_mm if t == 0 else _f(0.0), d[at.LIMIT] * patience if may else _NEVER, share,
             (d[at.JUDGE_NOW], d[at.JUDGE_LATER], d[at.EXPECTED_USE]), (fix[at.KNOWN], fix[at.LEAST]),
-            full0, full1, full2, store, inv_store, et, sky[at.RAIN_BY_NIGHT, t], a0, a1, a2, seen, used, put,
+            before, store, et, sky[at.RAIN_BY_NIGHT, t], seen, put,
         )  # fmt: skip
         _arrives(
             n, area, fix[at.MULCH_TAKES], fix[at.EFFICIENCY], dried, taw0, lane[at.DELIVERY], sky[at.RAIN, t],
@@ -121,22 +128,25 @@ def _act(
         )  # fmt: skip
         _finds(
             n, roots, (by[_TAKE_0], by[_TAKE_1], by[_TAKE_2]), (by[_AHEAD_0], by[_AHEAD_1], by[_AHEAD_2]),
-            (d[at.ROOT_DRY], by[_TAKE_REST], by[_AHEAD_REST], by[_INV_REST]),
-            (kcb, fix[at.INV_ENOUGH], fix[at.LAG], d[at.LOSE_WET]), area, by[_INV_AREA],
-            taw0, taw1, taw2, rest_inv, lane[at.REST_FULL], et, sky[_GAINS, t], a0, a1, a2,
-            airless, rest, airless_now, b0, b1, b2, lacking, s_wet,
+            (d[at.ROOT_DRY], by[_TAKE_REST], by[_AHEAD_REST]), taw0, taw1, taw2, rest_inv, lane[at.REST_FULL], et, sky[_GAINS, t],
+            a0, a1, a2, rest, b0, b1, b2, b_rest, ease,
+        )  # fmt: skip
+        _pulls(
+            n, (kcb, fix[at.INV_ENOUGH], fix[at.LAG], d[at.LOSE_WET]), area, by[_INV_AREA], by[_INV_REST],
+            et, airless, rest, airless_now, b_rest, ease, pull, lacking, s_wet,
         )  # fmt: skip
         _draws(
-            n, kcb, area, d[at.LOSE_DRY], store, inv_demand, et, a0, a1, a2, seen, took, b0, b1, b2, lacking, s_dry
+            n, kcb, area, d[at.LOSE_DRY], store, inv_demand, et, a0, a1, a2, seen, took, b0, b1, b2, pull, lacking, s_dry
         )  # fmt: skip
         if fix[at.WALL_0] > 0.0:
             wall = (fix[at.WALL_0], fix[at.WALL_1], fix[at.WALL_2])
             _wall(n, wall, low0, low1, low2, taw0, taw1, taw2, store, inv_demand, et, a0, a1, a2, seen)
         ill = (d[at.LOSE_SWING], d[at.LOSE_DAMP], d[at.LOSE_SEED])
-        if ill[0] + ill[1] + ill[2] > 0.0:
-            _ails(n, ill, reach, full0, full1, full2, taw0, inv_store, a0, a1, a2, used, s_swing, s_damp, s_seed)
-        if t == last:
+        is_ill = ill[0] + ill[1] + ill[2] > 0.0
+        if is_ill or t == last:
             _lacks(n, reach, full0, full1, full2, a0, a1, a2, s_missing)
+        if is_ill:
+            _ails(n, ill, full0, taw0, sky[at.INV_STORE, t], a0, before, s_missing, s_swing, s_damp, s_seed)
 
 
 @njit(cache=True, nogil=True, error_model="numpy")  # type: ignore[untyped-decorator]
@@ -194,7 +204,7 @@ def roll(
             h[0], h[1], h[2], h[at.LUMPS + at.SKIN], h[at.LUMPS + at.AIRLESS], h[at.LUMPS + at.SEEN], h[at.LUMPS + at.REST],
             h[at.LUMPS + at.IN_SAUCER],
             s[at.S_DRY], s[at.S_WET], s[at.S_SWING], s[at.S_DAMP], s[at.S_SEED], s[at.S_PUT], s[at.S_DRAINED], s[at.S_VISITS],
-            s[at.S_MISSING], w[0], w[1], w[2], w[3], w[4], w[5], w[6], w[7], w[8],
+            s[at.S_MISSING], w[0], w[1], w[2], w[3], w[4], w[5], w[6], w[7], w[8], w[9], w[10], w[11],
         )  # fmt: skip
         for k in range(len(at.SUMS)):
             for m in range(members):

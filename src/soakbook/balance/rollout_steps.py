@@ -48,20 +48,25 @@ _loop: Callable[[Callable[..., None]], Callable[..., None]] = njit(
 
 
 @_loop
+def lacks(n: int, reach: Any, full0: Any, full1: Any, full2: Any, a0: Any, a1: Any, a2: Any, missing: Any) -> None:
+    """What the watered part lacks within the rooting depth."""
+    r0, r1, r2 = reach
+    for i in range(n):
+        missing[i] = (
+            r0 * max(_ZERO, full0[i] - a0[i]) + r1 * max(_ZERO, full1[i] - a1[i]) + r2 * max(_ZERO, full2[i] - a2[i])
+        )
+
+
+@_loop
 def asks(
-    n: int, act: float, line: float, share: float, reach: Any, judge: Any, rule: Any, full0: Any, full1: Any, full2: Any,
-    store: Any, inv_store: Any, et: Any, by_night: Any, a0: Any, a1: Any, a2: Any, seen: Any, used: Any, put: Any,
+    n: int, act: float, line: float, share: float, judge: Any, rule: Any, missing: Any, store: Any, et: Any, by_night: Any, seen: Any,
+    put: Any,
 ) -> None:  # fmt: skip
     """What is put on: the act itself, or what the rule asks for where what it judges by passes ``line``, a part of the store."""
-    r0, r1, r2 = reach
     now, later, expected = judge
     known, least = rule
     for i in range(n):
-        lacks = (
-            r0 * max(_ZERO, full0[i] - a0[i]) + r1 * max(_ZERO, full1[i] - a1[i]) + r2 * max(_ZERO, full2[i] - a2[i])
-        )
-        used[i] = lacks * inv_store[i]
-        thought = seen[i] + known * (lacks - seen[i])
+        thought = seen[i] + known * (missing[i] - seen[i])
         wants = max(_ZERO, thought - by_night[i])
         tonight = wants + expected * et[i]
         judged = min(now * thought + later * tonight, tonight)
@@ -158,35 +163,43 @@ def evaporates(
 
 @_loop
 def finds(
-    n: int, roots: Any, take: Any, ahead: Any, beside: Any, plant: Any, area: float, inv_area: float,
-    taw0: Any, taw1: Any, taw2: Any, rest_inv: Any, rest_full: Any, et: Any, gains: Any, a0: Any, a1: Any, a2: Any,
-    airless: Any, rest: Any, airless_now: Any, b0: Any, b1: Any, b2: Any, lacking: Any, s_wet: Any,
+    n: int, roots: Any, take: Any, ahead: Any, beside: Any, taw0: Any, taw1: Any, taw2: Any, rest_inv: Any, rest_full: Any,
+    et: Any, gains: Any, a0: Any, a1: Any, a2: Any, rest: Any, b0: Any, b1: Any, b2: Any, b_rest: Any, ease: Any,
 ) -> None:  # fmt: skip
-    """What roots would draw from each layer, at ease where less than p is used; ``lacking`` is what they want beyond what the air in the
-    soil lets them have and the rest of the area gives."""
+    """What roots find in each layer and beside: at ease where less than p is used."""
     w0, w1, w2 = roots
     k0, k1, k2 = take
     h0, h1, h2 = ahead
-    wd, kd, hd, inv_rest = beside
+    wd, kd, hd = beside
+    for i in range(n):
+        there = min(rest_full[i], max(_ZERO, rest[i] + gains[i]))
+        rest[i] = there
+        e0 = min(w0, max(_ZERO, (a0[i] - h0 * et[i]) * taw0[i] * k0))
+        e1 = min(w1, max(_ZERO, (a1[i] - h1 * et[i]) * taw1[i] * k1))
+        e2 = min(w2, max(_ZERO, (a2[i] - h2 * et[i]) * taw2[i] * k2))
+        ed = min(wd, max(_ZERO, (there - hd * et[i]) * rest_inv[i] * kd))
+        b0[i], b1[i], b2[i], b_rest[i] = e0, e1, e2, ed
+        ease[i] = (e0 + e1) + (e2 + ed)
+
+
+@_loop
+def pulls(
+    n: int, plant: Any, area: float, inv_area: float, inv_rest: float, et: Any, airless: Any, rest: Any, airless_now: Any,
+    b_rest: Any, ease: Any, pull: Any, lacking: Any, s_wet: Any,
+) -> None:  # fmt: skip
+    """How hard roots draw in all, and what they draw beside; ``lacking`` is what they want beyond that and what the lack of air costs them."""
     kcb, inv_enough, lag, y_wet = plant
     left = _ONE - area
     for i in range(n):
         air = airless[i] + lag * (airless_now[i] - airless[i])
         airless[i] = air
-        there = min(rest_full[i], max(_ZERO, rest[i] + gains[i]))
-        e0 = min(w0, max(_ZERO, (a0[i] - h0 * et[i]) * taw0[i] * k0))
-        e1 = min(w1, max(_ZERO, (a1[i] - h1 * et[i]) * taw1[i] * k1))
-        e2 = min(w2, max(_ZERO, (a2[i] - h2 * et[i]) * taw2[i] * k2))
-        ed = min(wd, max(_ZERO, (there - hd * et[i]) * rest_inv[i] * kd))
-        ease = (e0 + e1) + (e2 + ed)
         want = kcb * et[i]
-        could = want * min(_ONE, ease * inv_enough)
+        could = want * min(_ONE, ease[i] * inv_enough)
         lost = could * air
-        pull = (could - lost) / max(_LITTLE, ease)
-        td = min(pull * inv_rest * ed, there)
-        pull *= inv_area
-        b0[i], b1[i], b2[i] = pull * e0, pull * e1, pull * e2
-        rest[i] = there - td
+        draws = (could - lost) / max(_LITTLE, ease[i])
+        td = min(draws * inv_rest * b_rest[i], rest[i])
+        pull[i] = draws * inv_area
+        rest[i] -= td
         lacking[i] = (want - lost) - td * left
         s_wet[i] += y_wet * lost
 
@@ -194,14 +207,14 @@ def finds(
 @_loop
 def draws(
     n: int, kcb: float, area: float, y_dry: float, store: Any, inv_demand: Any, et: Any,
-    a0: Any, a1: Any, a2: Any, seen: Any, took: Any, b0: Any, b1: Any, b2: Any, lacking: Any, s_dry: Any,
+    a0: Any, a1: Any, a2: Any, seen: Any, took: Any, b0: Any, b1: Any, b2: Any, pull: Any, lacking: Any, s_dry: Any,
 ) -> None:  # fmt: skip
     """Roots draw, no more than there is; what that leaves lacking."""
     severe = _SEVERE_FROM * kcb
     for i in range(n):
-        t0 = min(b0[i], max(_ZERO, a0[i]))
-        t1 = min(b1[i], max(_ZERO, a1[i]))
-        t2 = min(b2[i], max(_ZERO, a2[i]))
+        t0 = min(pull[i] * b0[i], max(_ZERO, a0[i]))
+        t1 = min(pull[i] * b1[i], max(_ZERO, a1[i]))
+        t2 = min(pull[i] * b2[i], max(_ZERO, a2[i]))
         a0[i] -= t0
         a1[i] -= t1
         a2[i] -= t2
@@ -242,27 +255,16 @@ def spread_patch(
 
 @_loop
 def ails(
-    n: int, ill: Any, reach: Any, full0: Any, full1: Any, full2: Any, taw0: Any, inv_store: Any,
-    a0: Any, a1: Any, a2: Any, used: Any, s_swing: Any, s_damp: Any, s_seed: Any,
+    n: int, ill: Any, full0: Any, taw0: Any, inv_store: Any, a0: Any, before: Any, after: Any, s_swing: Any, s_damp: Any,
+    s_seed: Any,
 ) -> None:  # fmt: skip
-    """What ails some crops besides: swings, a surface that never dries, a seedbed that dries through."""
+    """What ails some crops besides: swings, a surface that never dries, a seedbed that dries through. Told what the watered part lacked
+    before and lacks after the step."""
     swing, damp, seed = ill
-    r0, r1, r2 = reach
     for i in range(n):
-        short0 = max(_ZERO, full0[i] - a0[i])
-        lacks = r0 * short0 + r1 * max(_ZERO, full1[i] - a1[i]) + r2 * max(_ZERO, full2[i] - a2[i])
-        after = min(_ONE, lacks * inv_store[i])
-        dry = max(_ZERO, used[i] - _SWING_FROM)
-        s_swing[i] += swing * dry * dry * max(_ZERO, used[i] - after)
-        s_damp[i] += damp * max(_ZERO, _ONE - short0 * taw0[i] * _INV_DAMP)
-        s_seed[i] += seed * max(_ZERO, after - _SEED_FROM) * _INV_SEED
-
-
-@_loop
-def lacks(n: int, reach: Any, full0: Any, full1: Any, full2: Any, a0: Any, a1: Any, a2: Any, missing: Any) -> None:
-    """What the watered part lacks within the rooting depth."""
-    r0, r1, r2 = reach
-    for i in range(n):
-        missing[i] = (
-            r0 * max(_ZERO, full0[i] - a0[i]) + r1 * max(_ZERO, full1[i] - a1[i]) + r2 * max(_ZERO, full2[i] - a2[i])
-        )
+        was, used = before[i] * inv_store[i], min(_ONE, after[i] * inv_store[i])
+        dry = max(_ZERO, was - _SWING_FROM)
+        dried = max(_ZERO, full0[i] - a0[i]) * taw0[i]
+        s_swing[i] += swing * dry * dry * max(_ZERO, was - used)
+        s_damp[i] += damp * max(_ZERO, _ONE - dried * _INV_DAMP)
+        s_seed[i] += seed * max(_ZERO, used - _SEED_FROM) * _INV_SEED
