@@ -205,6 +205,15 @@ def test_the_kernel_is_the_plain_form_in_double_and_waters_every_member_on_the_s
     np.testing.assert_allclose(ours[:, depths], plain[:, depths], rtol=1e-5, atol=1e-3)
 
 
+def test_how_wide_the_machines_vectors_are_does_not_matter(monkeypatch: pytest.MonkeyPatch) -> None:
+    laid, belief, ahead = made_up(BEDS[0])
+    reduced = reduce(laid, 60, belief.now, ahead)
+    monkeypatch.setattr("soakbook.balance.rollout.vector_lanes", lambda: 8)
+    narrow = roll(reduced, ACTS, PATIENT, FILL)
+    monkeypatch.setattr("soakbook.balance.rollout.vector_lanes", lambda: 16)
+    np.testing.assert_array_equal(roll(reduced, ACTS, PATIENT, FILL), narrow)
+
+
 def test_more_water_today_leaves_a_place_moister() -> None:
     """On average; a single member may lose through its moister surface what was added, and somewhat more."""
     laid, belief, ahead = made_up(BEDS[0])
