@@ -14,7 +14,7 @@ from soakbook.errors import InputError
 from soakbook.garden.file import read_garden
 from soakbook.garden.log import LogRow, append_entries, append_entry, parse_row, read_log, remove_entry
 from soakbook.garden.model import FEELS, SQUEEZES, Garden, LogEntry
-from soakbook.garden.readings import DEEP, LIFTS, RANGES, SEEN, Read, flow_at, parse_reading, reading_amount
+from soakbook.garden.readings import DEEP, LIFTS, OF_LINE, RANGES, SEEN, Read, flow_at, parse_reading, reading_amount
 from soakbook.learning import reading as learning
 from tests.known import KNOWN
 
@@ -58,6 +58,9 @@ def garden() -> Garden:
         ("12 gal/h", "flow", 45.424944),  # NIST SP 811: gallon (US) 3.785 412 L
         ("9 L in 4 min", "flow", 135),  # 9 L * 60 / 4
         ("flow 2 gal in 90 s", "flow", 302.83296),
+        ("meter 12345 L", "meter", 12345),
+        ("meter 12.345 m3", "meter", 12345),
+        ("meter 3260 gal", "meter", 12340.44),  # NIST SP 811: gallon (US) 3.785 412 L
         ("came out below", "came out below", 1),
         ("water came out below", "came out below", 1),
         ("nothing came out below", "came out below", 0),
@@ -145,7 +148,7 @@ values = st.one_of(
 def test_what_is_written_reads_back(value: tuple[str, float], cm: int | None, by: str, line: bool) -> None:
     kind, number = value
     depth_m = cm / 100 if cm is not None and kind in DEEP else None
-    read = Read(kind, float(number), depth_m, by, line and kind == "flow")  # type: ignore[arg-type]
+    read = Read(kind, float(number), depth_m, by, line and kind in OF_LINE)  # type: ignore[arg-type]
     assert parse_reading(reading_amount(read)) == read
 
 

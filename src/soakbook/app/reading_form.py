@@ -10,7 +10,7 @@ from soakbook.app.reader import Reader
 from soakbook.catalog.words import SQUEEZED
 from soakbook.errors import InputError
 from soakbook.garden.model import FEELS, SQUEEZES, ReadingKind
-from soakbook.garden.readings import DEEP, LIFTS, SEEN, Parts, parse_reading, parts_of
+from soakbook.garden.readings import DEEP, LIFTS, OF_LINE, SEEN, Parts, parse_reading, parts_of
 from soakbook.said import say
 
 if TYPE_CHECKING:
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 #: Fields of the form for a reading.
 FIELDS = (
     "what", "feel", "squeeze", "dial", "lift", "seen", "weight", "weight_unit", "tension", "sensor", "sensor_unit", "flow", "flow_unit",
-    "bucket", "bucket_unit", "time", "time_unit", "of_line", "depth", "depth_unit", "by",
+    "meter", "meter_unit", "bucket", "bucket_unit", "time", "time_unit", "of_line", "depth", "depth_unit", "by",
 )  # fmt: skip
 #: What can be read, in the order of the form, with its words and what they mean.
 WHAT: tuple[tuple[ReadingKind, str, str], ...] = (
@@ -35,11 +35,13 @@ WHAT: tuple[tuple[ReadingKind, str, str], ...] = (
     ("tension", say("A tensiometer"), say("kPa, or cbar")),
     ("sensor", say("A moisture sensor"), say("percent of water")),
     ("flow", say("A measured flow"), say("bucket or meter")),
+    ("meter", say("A water meter"), say("the number it shows")),
 )
 #: Units to choose from, by the measures of the reader; the first is the usual one.
 _UNITS: dict[str, dict[str, tuple[str, ...]]] = {
     "weight": {"metric": ("kg", "g", "lb"), "US": ("lb", "oz", "kg")},
     "flow": {"metric": ("L/h", "L/min", "gal/h"), "US": ("gal/h", "gal/min", "L/h")},
+    "meter": {"metric": ("L", "m3", "gal"), "US": ("gal", "ft3", "L", "m3")},
     "bucket": {"metric": ("L", "gal"), "US": ("gal", "L")},
     "time": dict.fromkeys(("metric", "US"), ("min", "s")),
     "sensor": dict.fromkeys(("metric", "US"), ("%", "m3/m3")),
@@ -50,7 +52,7 @@ def units(name: str, reader: Reader) -> list[tuple[str, str]]:
     """The units a number may have, the reader's own first."""
     words = {
         "L": reader.t("litres"), "gal": reader.t("gallons"), "min": reader.t("minutes"), "s": reader.t("seconds"),
-        "m3/m3": "m³/m³",
+        "m3/m3": "m³/m³", "m3": "m³", "ft3": "ft³",
     }  # fmt: skip
     return [(unit, words.get(unit, unit)) for unit in _UNITS[name][reader.units]]
 
@@ -66,7 +68,7 @@ def reading_text(typed: Mapping[str, str]) -> str:
     said = _said(what, typed)
     if not said:
         return ""
-    if what == "flow" and typed.get("of_line"):
+    if what in OF_LINE and typed.get("of_line"):
         said += " of the line"
     deep = amount_text(typed["depth"], typed["depth_unit"]) if what in DEEP else ""
     by = " ".join(typed.get("by", "").split())
@@ -91,6 +93,7 @@ def _said(what: str, typed: Mapping[str, str]) -> str:
     unit = {
         "weight": typed["weight_unit"],
         "flow": typed["flow_unit"],
+        "meter": typed["meter_unit"],
         "tension": "kPa",
         "sensor": typed["sensor_unit"],
     }.get(what, "")
@@ -156,6 +159,7 @@ def missing_words(typed: Mapping[str, str]) -> str:
         "tension": say("Write what the tensiometer showed."),
         "sensor": say("Write what the sensor showed."),
         "flow": say("Write how much flowed, and in how much time."),
+        "meter": say("Write what the meter showed."),
     }.get(what, say("Say whether you saw it."))
 
 
@@ -205,6 +209,8 @@ def _numbers(read: LogEntry, name: str, deep: str, reader: Reader) -> str:
         )
     if read.reading == "flow":
         return t("{value} flowed to {place}", place=name, value=reader.quantity(value, "flow"))
+    if read.reading == "meter":
+        return t("the meter showed {value} at {place}", place=name, value=reader.quantity(value, "volume"))
     return ""
 
 

@@ -79,6 +79,8 @@ def reading_words(entry: LogEntry, r: Reader) -> str:
         return r.t("weighed {mass}", mass=r.quantity(value, "mass"))
     if entry.reading == "flow":
         return r.t("flow {flow}", flow=r.quantity(value, "flow"))
+    if entry.reading == "meter":
+        return r.t("meter at {value}", value=r.quantity(value, "volume"))
     seen, not_seen = {
         "came out below": (r.t("came out below"), r.t("nothing came out below")),
         "ran off": (r.t("ran off"), r.t("nothing ran off")),

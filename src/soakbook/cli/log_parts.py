@@ -136,9 +136,14 @@ def _read(entry: LogEntry, garden: Garden) -> str:
     elif entry.reading == "feel":
         said = f"felt {entry.feel}"
     else:
-        kinds = {"tension": "suction", "weight": "mass", "flow": "flow"}
+        kinds = {"tension": "suction", "weight": "mass", "flow": "flow", "meter": "volume"}
         digits = 2 if entry.reading == "weight" and value >= 1.0 else None  # a pot's water is a small part of it
-        words = {"tension": "a tension of", "weight": "one pot weighed", "flow": "a flow of"}
+        words = {
+            "tension": "a tension of",
+            "weight": "one pot weighed",
+            "flow": "a flow of",
+            "meter": "the meter showed",
+        }
         said = f"{words[str(entry.reading)]} {format_quantity(value, kinds[str(entry.reading)], garden.units, digits)}"
     deep = f" at {format_quantity(entry.depth_m, 'length', garden.units)}" if entry.depth_m is not None else ""
     return f"{said}{deep}{f' by {entry.instrument}' if entry.instrument else ''}."

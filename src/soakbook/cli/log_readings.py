@@ -30,12 +30,12 @@ if TYPE_CHECKING:
 
 @log_app.command("reading")
 def reading(
-    place: Annotated[str, typer.Argument(help="The place; for a flow also a line.")],
+    place: Annotated[str, typer.Argument(help="The place; for a flow or a meter also a line.")],
     what: Annotated[
         str,
         typer.Argument(
             help='Such as "moist", "squeezed slightly moist", "dial 4", "lift heavy", "weight 4.2 kg", "tension 25 kPa", "sensor 23 %", '
-            '"came out below", "ran off", "wilted at dawn", "wilted at 4 pm", "flow 48 L/h" or "flow 9 L in 4 min"; '
+            '"came out below", "ran off", "wilted at dawn", "wilted at 4 pm", "flow 48 L/h", "flow 9 L in 4 min" or "meter 12345 L"; '
             'for what was not seen "nothing ran off", "not wilted at dawn".'
         ),
     ],

@@ -15,10 +15,11 @@ Feel = Literal["dry", "moist", "wet"]
 #: the available water each, then field capacity, then above it.
 Squeeze = Literal["dry", "slightly moist", "moist", "wet", "full", "dripping"]
 #: What a reading can be of. The unit of its value, in this order: 0 dry, 1 moist, 2 wet; 0 dry to 5 dripping (:data:`SQUEEZES`); 0 light,
-#: 1 middling, 2 heavy; mark of the dial from 0 to 10; kPa; m³/m³; kg of one pot; then 1 for seen and 0 for not seen; L/h for a flow.
+#: 1 middling, 2 heavy; mark of the dial from 0 to 10; kPa; m³/m³; kg of one pot; then 1 for seen and 0 for not seen; L/h for a flow;
+#: litres that have gone through a meter since it was new, as it shows them.
 ReadingKind = Literal[
     "feel", "squeeze", "lift", "dial", "tension", "sensor", "weight",
-    "came out below", "ran off", "wilted at dawn", "wilted at 4 pm", "flow",
+    "came out below", "ran off", "wilted at dawn", "wilted at 4 pm", "flow", "meter",
 ]  # fmt: skip
 FEELS: tuple[Feel, ...] = ("dry", "moist", "wet")
 SQUEEZES: tuple[Squeeze, ...] = ("dry", "slightly moist", "moist", "wet", "full", "dripping")

@@ -1,7 +1,7 @@
 """Readings as the log has them: words that a person writes and reads back, and the values they stand for.
 
 What was read comes first, then the depth, then the instrument: ``moist at 25 cm``, ``squeezed wet``,
-``dial 4 at 10 cm by probe 2``, ``weight 4.2 kg``, ``not wilted at dawn``, ``flow 9 L in 4 min``.
+``dial 4 at 10 cm by probe 2``, ``weight 4.2 kg``, ``not wilted at dawn``, ``flow 9 L in 4 min``, ``meter 12.345 m3 of the line``.
 """
 
 from __future__ import annotations
@@ -34,20 +34,25 @@ RANGES: dict[ReadingKind, tuple[float, float]] = {
     "sensor": (0.0, 1.0),
     "weight": (0.01, 1000.0),
     "flow": (0.0, 100_000.0),
+    "meter": (0.0, 1e8),
 }
 MAX_PROBE_M = 3.0
 LONGEST_INSTRUMENT = 40
+#: Kinds that may be of the whole line of a place.
+OF_LINE: tuple[ReadingKind, ...] = ("flow", "meter")
 #: The kind of quantity that a word of the log is followed by.
-_QUANTITIES: dict[str, Literal["suction", "mass", "flow"]] = {"tension": "suction", "weight": "mass", "flow": "flow"}
-_OF_QUANTITY: dict[str, ReadingKind] = {"suction": "tension", "mass": "weight", "flow": "flow"}
-_UNITS: dict[str, str] = {"tension": "kPa", "weight": "kg", "flow": "L/h", "sensor": "m3/m3"}
+_QUANTITIES: dict[str, Literal["suction", "mass", "flow", "volume"]] = {
+    "tension": "suction", "weight": "mass", "flow": "flow", "meter": "volume",
+}  # fmt: skip
+_OF_QUANTITY: dict[str, ReadingKind] = {"suction": "tension", "mass": "weight", "flow": "flow", "volume": "meter"}
+_UNITS: dict[str, str] = {"tension": "kPa", "weight": "kg", "flow": "L/h", "sensor": "m3/m3", "meter": "L"}
 _CONTENT = re.compile(r"(\d+(?:[.,]\d+)?|[.,]\d+)\s*(%|m3/m3|m³/m³)?")
 
 
 @dataclass(frozen=True)
 class Read:
     """A reading as it was written: ``value`` in the unit of :data:`~soakbook.garden.model.ReadingKind`, depth in m where one was
-    given; ``of_line`` when a flow is that of the whole line."""
+    given; ``of_line`` when a flow or a meter is that of the whole line."""
 
     reading: ReadingKind
     value: float
@@ -90,7 +95,7 @@ def parse_reading(amount: str) -> Read:
     instrument = _instrument(parts.instrument) if parts.instrument else ""
     seen = _seen(parts.what)
     kind, value = (seen[0], float(seen[1])) if seen else _value(parts.what.casefold(), amount)
-    if parts.of_line and kind != "flow":
+    if parts.of_line and kind not in OF_LINE:
         raise _no_reading(amount)
     depth_m = _depth(parts.depth, kind, amount) if parts.depth else None
     return Read(kind, value, depth_m, instrument, parts.of_line)
@@ -241,7 +246,7 @@ def _no_reading(amount: str) -> InputError:
         hint=say(
             'Write dry, moist or wet, or "dial 4" (0 to 10), and the depth if you like: "moist at 25 cm". '
             'Or "squeezed slightly moist", "lift heavy", "weight 4.2 kg", "tension 25 kPa", "sensor 23 %", "came out below", "ran off", '
-            '"wilted at dawn", "wilted at 4 pm", "flow 48 L/h".'
+            '"wilted at dawn", "wilted at 4 pm", "flow 48 L/h", "meter 12345 L".'
         ),
     )
 
@@ -278,7 +283,7 @@ def _what(read: Read) -> str:
 
 
 def check_read(read: Read, place: Place) -> None:
-    """InputError when a place cannot have such a reading: only pots are lifted, only a place on a line has a line's flow."""
+    """InputError when a place cannot have such a reading: only pots are lifted, only a place on a line has a line's flow or meter."""
     if read.reading in LIFTED and place.pot is None:
         raise InputError(
             say('"{place}" is no pot or tray: it cannot be lifted or weighed.', place=place.name),

@@ -48,6 +48,7 @@ from soakbook.learning.draws import (
     members_from,
     weighed,
 )
+from soakbook.learning.metered import as_flows
 from soakbook.learning.normal import weighted_quantile
 from soakbook.learning.reading import STAYS, Moment, Reading, flow_meant, likely, looked_at, moment_of, steps_for
 from soakbook.learning.sensors import weigh_sensors
@@ -326,7 +327,7 @@ def _placed(
             raise InputError(say('"{id}" is the id of another entry.', id=reading.id), code="log.id.twice", field="id")
     used, out = [], []
     poured = [e for e in log if e.kind == "water" and e.place == days.place.name]
-    for reading in sorted(by_id.values(), key=lambda r: (r.at, r.id)):
+    for reading in sorted(as_flows(days, list(by_id.values()), log), key=lambda r: (r.at, r.id)):
         try:
             moment = moment_of(days, reading.at, poured)
         except IndexError:

@@ -40,6 +40,7 @@ TAKEN_AS: dict[str, str] = {"squeeze": "feel"}
 RANGES: dict[str, tuple[float, float]] = {
     "feel": (0, 2), "squeeze": (0, 5), "lift": (0, 2), "dial": (0, 10), "tension": (0, 1500), "sensor": (0, 1), "weight": (0.01, 1000),
     "came out below": (0, 1), "ran off": (0, 1), "wilted at dawn": (0, 1), "wilted at 4 pm": (0, 1), "flow": (0, 1e6),
+    "meter": (0, 1e8),
 }  # fmt: skip
 #: Kinds whose value is a class or yes and no.
 WHOLE = ("feel", "squeeze", "lift", "came out below", "ran off", "wilted at dawn", "wilted at 4 pm")

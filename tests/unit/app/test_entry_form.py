@@ -98,7 +98,8 @@ def test_a_form_that_asks_for_feel_or_dial_only_needs_no_word_for_what() -> None
 def test_each_kind_of_reading_takes_its_own_fields_and_says_what_is_missing(known: Known) -> None:
     filled = {
         "feel": "wet", "squeeze": "slightly moist", "dial": "4", "lift": "light", "seen": "no", "weight": "4,2", "weight_unit": "kg", "tension": "25",
-        "sensor": "23", "sensor_unit": "%", "flow": "48", "flow_unit": "L/h", "depth": "20", "depth_unit": "cm", "by": "box 3",
+        "sensor": "23", "sensor_unit": "%", "flow": "48", "flow_unit": "L/h", "meter": "12345", "meter_unit": "L", "depth": "20", "depth_unit": "cm",
+        "by": "box 3",
     }  # fmt: skip
     for what, _, _ in WHAT:
         amount = reading_text(empty_form("reading", "") | filled | {"what": what})

@@ -171,6 +171,7 @@ READINGS = [
     ({"what": "tension", "tension": "25"}, "tension 25 kPa", "showed 25 kPa"),
     ({"what": "sensor", "sensor": "23", "sensor_unit": "%"}, "sensor 23 %", "23.0 % of water"),
     ({"what": "flow", "bucket": "3", "bucket_unit": "L", "time": "4", "time_unit": "min"}, "flow 3 L in 4 min", "45 L/h flowed"),
+    ({"what": "meter", "meter": "12,34", "meter_unit": "m3"}, "meter 12.34 m3", "he meter showed 12340 L at patio tomatoes"),
 ]  # fmt: skip
 
 

@@ -56,14 +56,14 @@ def test_a_squeeze_is_drawn_in_the_middle_of_its_quarter(bed: PlaceDays) -> None
     assert [read_at(entry("squeeze", float(k)), bed) for k in range(6)] == [0.875, 0.625, 0.375, 0.125, 0.0, 0.0]
 
 
-@pytest.mark.parametrize("sign", [*SEEN, "weight", "flow"])
+@pytest.mark.parametrize("sign", [*SEEN, "weight", "flow", "meter"])
 def test_a_sign_is_drawn_nowhere_on_the_scale(bed: PlaceDays, sign: str) -> None:
     assert read_at(entry(sign, 1.0), bed) is None
 
 
 def test_every_reading_has_words_of_its_own() -> None:
     said = [reading_words(entry(kind, value), R) for kind in (*SEEN, "feel", "lift") for value in (0.0, 1.0)]
-    said += [reading_words(entry(kind, 1.0), R) for kind in ("dial", "sensor", "tension", "weight", "flow")]
+    said += [reading_words(entry(kind, 1.0), R) for kind in ("dial", "sensor", "tension", "weight", "flow", "meter")]
     said += [reading_words(entry("squeeze", float(k)), R) for k in range(6)]
     assert len(set(said)) == len(said)
     assert reading_words(entry("weight", 4.536), US) == "weighed 10 lb"
