@@ -24,21 +24,22 @@ Fault = Literal["blocked", "leak", "left on", "never opened", "gauge in rain sha
 BY_TAP = ("sprinkler", "drip_line", "emitters", "soaker")
 #: How likely a fault is to begin in a week, per place. Judged: one place in seven has one of them in a season of twenty weeks.
 BLOCKED_A_WEEK, LEAK_A_WEEK, LEFT_ON_A_WEEK, SHUT_A_WEEK, GAUGE_A_WEEK = 0.0020, 0.0015, 0.0015, 0.0015, 0.0010
-#: How likely one is that was there from the start. Judged.
-COMPACTED_EVER, REPELS_EVER, SHADOW_EVER = 0.03, 0.04, 0.01
+#: How likely one is that was there from the start; a mix may come dry, or dry out in any week. Judged.
+COMPACTED_EVER, REPELS_EVER, SHADOW_EVER = 0.03, 0.03, 0.01
+REPELS_A_WEEK = 0.0015
 #: What still arrives past blocked emitters, and past a leak, of what was meant. Judged.
 BLOCKED, LEAKING = (0.05, 0.60), (0.40, 0.80)
-#: What a line left on adds to the part it waters. Judged: half an hour to a night. [mm]
-LEFT_ON_MM = (30.0, 90.0)
-#: Days without the waterings that were written down. Judged: a short and a long while until somebody looks.
-SHUT_DAYS = (6, 12)
+#: What a line left on adds to the part it waters, and for how long it runs on. Judged: half an hour to a night. [mm], [h]
+LEFT_ON_MM, LEFT_ON_H = (30.0, 90.0), (0.5, 12.0)
+#: Days without the waterings that were written down. Judged: a short and a long while until somebody looks; a meter tells all between.
+SHUT_DAYS, SHUT_LASTS = (6, 12), (3, 16)
 #: Rain at the place over that counted: below a wall (a pot's own leaves may keep off half of it, which is no fault), and beside a
 #: gauge that itself stands below something. Judged.
 LESS_RAIN, LESS_IN_POT, MORE_RAIN = (0.2, 0.65), (0.05, 0.35), (1.5, 3.0)
 #: Depths at which roots stop on a compacted layer [m], and what is left of its conductivity. Judged.
 PANS_M, PAN_KS = (0.20, 0.30), 0.03
-#: Part of the water that runs through a mix that repels it, and the wetness below which it begins to. Judged.
-BYPASS, REPELS_BELOW = (0.5, 0.8), 0.45
+#: Part of the water that runs through a mix that repels it, once it has dried out and until it is soaked. Judged.
+BYPASS = (0.5, 0.8)
 #: Days after which the soil has forgotten a fault that is over: a bed, a pot. Judged.
 BED_FORGETS, POT_FORGETS = 35, 10
 
@@ -66,7 +67,8 @@ class Run:
 @dataclass(frozen=True)
 class Case:
     """A fault that began on day ``first`` (None: there from the start), by the run ``run`` and its members' weights ``of`` (M,), which
-    add to 1; ``prior`` is its probability. ``flow`` is the least and the most that leaves the tap, of what was meant."""
+    add to 1; ``prior`` is its probability. ``flow`` is the least and the most that leaves the tap, of what was meant; ``may_begin`` are the
+    days of a watering on which it may have begun."""
 
     fault: Fault
     first: int | None
@@ -75,6 +77,7 @@ class Case:
     of: FloatArray
     flow: tuple[float, float] = (1.0, 1.0)
     more: bool = False
+    may_begin: tuple[int, ...] = ()
 
 
 def sound(end: int) -> Run:
@@ -93,11 +96,13 @@ def runs_and_cases(
         weeks = (following - first) / 7.0
         wet = [d for d in range(first, following) if _given(days, d) > 0.0]
         if by_tap and wet:
-            _less_water(runs, cases, days, first, end, weeks, rng)
-            _shut(runs, cases, days, first, end, weeks)
-            _left_on(runs, cases, days, wet[0], first, end, weeks)
+            _less_water(runs, cases, days, wet, first, end, weeks, rng)
+            _shut(runs, cases, days, wet, first, end, weeks)
+            _left_on(runs, cases, days, wet, first, end, weeks)
         if gauged:
             _gauge(runs, cases, days, first, end, GAUGE_A_WEEK * weeks, rng)
+        if days.place.soil[0].route == "mix":
+            _repels(runs, cases, days, first, end, REPELS_A_WEEK * weeks + (REPELS_EVER if first == starts[0] else 0.0))
     _standing(runs, cases, days, end, rng)
     return runs, cases
 
@@ -127,28 +132,43 @@ def _within(sizes: FloatArray, low: float, high: float) -> FloatArray:
 
 
 def _less_water(
-    runs: list[Run], cases: list[Case], days: PlaceDays, first: int, end: int, weeks: float, rng: np.random.Generator
+    runs: list[Run],
+    cases: list[Case],
+    days: PlaceDays,
+    wet: list[int],
+    first: int,
+    end: int,
+    weeks: float,
+    rng: np.random.Generator,
 ) -> None:
     part = _even(_count(days), BLOCKED[0], LEAKING[1], rng)
     run = len(runs)
     runs.append(Run(first, end, delivered=part))
-    cases.append(Case("blocked", first, run, BLOCKED_A_WEEK * weeks, _within(part, *BLOCKED), (0.05, 0.7)))
-    cases.append(Case("leak", first, run, LEAK_A_WEEK * weeks, _within(part, *LEAKING), (1.05, 2.0)))
+    cases.append(
+        Case("blocked", first, run, BLOCKED_A_WEEK * weeks, _within(part, *BLOCKED), (0.05, 0.7), may_begin=tuple(wet))
+    )
+    cases.append(
+        Case("leak", first, run, LEAK_A_WEEK * weeks, _within(part, *LEAKING), (1.05, 2.0), may_begin=tuple(wet))
+    )
 
 
-def _shut(runs: list[Run], cases: list[Case], days: PlaceDays, first: int, end: int, weeks: float) -> None:
+def _shut(
+    runs: list[Run], cases: list[Case], days: PlaceDays, wet: list[int], first: int, end: int, weeks: float
+) -> None:
     count = _count(days)
     for length in SHUT_DAYS:
         prior = SHUT_A_WEEK * weeks / len(SHUT_DAYS)
-        cases.append(Case("never opened", first, len(runs), prior, np.full(count, 1.0 / count)))
+        cases.append(Case("never opened", first, len(runs), prior, np.full(count, 1.0 / count), may_begin=tuple(wet)))
         runs.append(Run(first, min(first + length + _forgets(days), end), shut_until=first + length))
 
 
-def _left_on(runs: list[Run], cases: list[Case], days: PlaceDays, day: int, first: int, end: int, weeks: float) -> None:
-    count = _count(days)
+def _left_on(
+    runs: list[Run], cases: list[Case], days: PlaceDays, wet: list[int], first: int, end: int, weeks: float
+) -> None:
+    count, day = _count(days), wet[0]
     for depth in LEFT_ON_MM:
         prior = LEFT_ON_A_WEEK * weeks / len(LEFT_ON_MM)
-        cases.append(Case("left on", day, len(runs), prior, np.full(count, 1.0 / count)))
+        cases.append(Case("left on", day, len(runs), prior, np.full(count, 1.0 / count), may_begin=tuple(wet)))
         runs.append(Run(first, min(day + _forgets(days), end), extra=(day, depth)))
 
 
@@ -175,7 +195,10 @@ def _standing(runs: list[Run], cases: list[Case], days: PlaceDays, end: int, rng
     for pan in pans:
         cases.append(Case("compacted", None, len(runs), COMPACTED_EVER / len(pans), even))
         runs.append(Run(0, end, pan_m=pan))
-    if place.soil[0].route == "mix":
-        for bypass in BYPASS:
-            cases.append(Case("repels", None, len(runs), REPELS_EVER / len(BYPASS), even))
-            runs.append(Run(0, end, bypass=bypass))
+
+
+def _repels(runs: list[Run], cases: list[Case], days: PlaceDays, first: int, end: int, prior: float) -> None:
+    count = _count(days)
+    for bypass in BYPASS:
+        cases.append(Case("repels", first, len(runs), prior / len(BYPASS), np.full(count, 1.0 / count)))
+        runs.append(Run(first, end, bypass=bypass))

@@ -15,10 +15,13 @@ from numpy.typing import NDArray
 from soakbook.balance.columns import DRY_BYPASS, DRY_FROM, Columns, Forcing, State
 from soakbook.balance.place import PlaceDays
 from soakbook.balance.run import run_columns
-from soakbook.learning.faults_cases import PAN_KS, REPELS_BELOW, Run
+from soakbook.learning.faults_cases import PAN_KS, Run
 from soakbook.learning.faults_see import Sight, signal
 
 FloatArray = NDArray[np.float64]
+
+#: The wetness below which a mix that repels lets water through: far above any, for it stays so until it is soaked.
+_HOWEVER_WET = 1e3
 
 
 @dataclass(frozen=True)
@@ -104,7 +107,7 @@ def _columns(days: PlaceDays, runs: Sequence[Run]) -> Columns:
         if run.pan_m is not None:
             ks[k, days.laid.edges_m[1:] > run.pan_m] *= PAN_KS
         if run.bypass is not None:
-            fixed[k, DRY_FROM], fixed[k, DRY_BYPASS] = max(REPELS_BELOW, float(c.fixed[0, DRY_FROM])), run.bypass
+            fixed[k, DRY_FROM], fixed[k, DRY_BYPASS] = _HOWEVER_WET, run.bypass
         if run.rain is not None:
             weather_of[k], rows = rows, rows + 1
     return replace(

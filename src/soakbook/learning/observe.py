@@ -105,6 +105,16 @@ FLOW_SD = 0.07
 #: A line that gives less than this part of its flow counts as giving this much. Judged.
 FLOW_LEAST = 0.02
 
+#: Error of what a water meter counted between two readings: a part of it, and litres for the two numbers read. Meters for households err
+#: by up to 2 % in the usual range of flow (from memory: ISO 4064-1, class 2), and the flow of a line differs from one watering to the next.
+#: Judged together.
+METER_SD, METER_READ_L = 0.04, 1.5
+#: How likely a meter is read wrongly (both stretches about that reading are then off, and right together); that a stretch is off for good
+#: (the meter exchanged or set back); that a watering in it went unwritten; and that other water goes through the meter all the time. Judged.
+MISREAD, METER_SLIP, UNWRITTEN, METER_OFF = 0.005, 5e-5, 0.05, 0.02
+#: Below so much, litres that nobody wrote down are no sign. Judged. [L]
+METER_LEAST_L = 10.0
+
 #: Supply (Ks) at which half the plants are seen wilted, and its spread: at 4 pm plants wilt while roots still supply much of
 #: what they want, at dawn only when they supply little. Judged.
 WILT_KS: Final = {"wilted at dawn": (0.35, 0.12), "wilted at 4 pm": (0.75, 0.15)}
@@ -197,6 +207,16 @@ def flow(part: ArrayLike, delivery: FloatArray, evenness_sd: float) -> FloatArra
     seen = np.log(np.maximum(np.asarray(part, dtype=float), FLOW_LEAST))
     middle = np.log(np.maximum(delivery, FLOW_LEAST))
     return _slip(np.exp(log_normal(seen, middle, math.hypot(FLOW_SD, evenness_sd))), 0.25)
+
+
+def metered_sd(litres: ArrayLike) -> FloatArray:
+    """Error of litres counted by a meter. [L]"""
+    return np.hypot(METER_SD * np.asarray(litres), METER_READ_L)
+
+
+def metered(litres: float, through_l: FloatArray) -> FloatArray:
+    """Density of litres counted by a meter when ``through_l`` were to go through it. [1/L]"""
+    return np.asarray(np.exp(log_normal(litres, through_l, metered_sd(through_l))))
 
 
 def water_seen(seen: ArrayLike, passed_mm: FloatArray, half_seen_mm: float) -> FloatArray:

@@ -13,7 +13,7 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
-from soakbook.balance.place import place_days
+from soakbook.balance.place import PlaceDays, place_days
 from soakbook.balance.spread import draw_members
 from soakbook.garden.model import Garden, Line, LogEntry, Place, PotShape
 from soakbook.learning import faults, observe
@@ -53,17 +53,35 @@ def sky(rain: float = 1.0) -> WeatherSeries:
     return replace(series, columns=columns, flags={**series.flags, "rain_mm": flags})
 
 
-def seen(place: Place, run: Run, series: WeatherSeries, part: float = 1.0) -> list[Reading]:
-    """A good sensor every other evening in a truth with the fault ``run``: the best guess of the place."""
-    rng, log = np.random.default_rng(3), dry_spell(place, part)
+def seen(
+    place: Place, run: Run, series: WeatherSeries, part: float = 1.0, deeper_m: float | None = None, log: Sequence[LogEntry] | None = None
+) -> list[Reading]:  # fmt: skip
+    """A good sensor every other evening in a truth with the fault ``run``: the best guess of the place; ``deeper_m`` a second one."""
+    rng, log = np.random.default_rng(3), dry_spell(place, part) if log is None else log
     days = place_days(scene(place), place, series, log, draw_members(place, 2, np.random.default_rng(5), LINE), until=TODAY)  # fmt: skip
     depth = 0.15 if place.pot is None else 0.10
     asked = [reading(f"s{k}", d, "sensor", 0.2, depth, "grey") for k, d in enumerate(DATES)]
-    sights = [Sight(r, moment_of(days, r.at, log), 1.0) for r in asked]
-    end = days.index(TODAY)
-    held = signals_of(days, [sound(end), _for_two(run, end)], sights, [run.first], end)[:, 1, 0]
+    if deeper_m is not None:
+        asked += [reading(f"d{k}", d, "sensor", 0.2, deeper_m, "blue") for k, d in enumerate(DATES)]
+    held = looked_at(days, run, asked, log)
     noise = 0.5 * observe.SENSOR_SD * rng.standard_normal(len(held))
     return [replace(r, value=float(np.clip(h + e, 0.0, 1.0))) for r, h, e in zip(asked, held, noise, strict=True)]
+
+
+def looked_at(days: PlaceDays, run: Run, asked: Sequence[Reading], log: Sequence[LogEntry]) -> FloatArray:
+    """What readings look at in a truth with the fault ``run``."""
+    sights = [Sight(r, moment_of(days, r.at, log), 1.0) for r in asked]
+    end = days.index(TODAY)
+    return signals_of(days, [sound(end), _for_two(run, end)], sights, [run.first], end)[:, 1, 0]
+
+
+def below(run: Run, part: float) -> list[Reading]:
+    """Whether water came out below the pot that day, looked at every other evening."""
+    log = dry_spell(MIX_POT, part)
+    days = place_days(scene(MIX_POT), MIX_POT, sky(), log, draw_members(MIX_POT, 2, np.random.default_rng(5), LINE), until=TODAY)  # fmt: skip
+    asked = [reading(f"b{k}", d, "came out below", 0) for k, d in enumerate(DATES)]
+    passed = looked_at(days, run, asked, log)
+    return [replace(r, value=float(mm > observe.SEEN_BELOW_MM)) for r, mm in zip(asked, passed, strict=True)]
 
 
 def _for_two(run: Run, end: int) -> Run:
@@ -120,21 +138,26 @@ def test_a_gauge_in_a_rain_shadow_is_found() -> None:
 
 
 def test_a_compacted_layer_is_found() -> None:
-    found = weighed(ON_LINE, Run(0, 999, pan_m=0.20), rain=15.0)
+    run = Run(0, 999, pan_m=0.20)
+    found = weighed(ON_LINE, run, rain=15.0, readings=seen(ON_LINE, run, sky(15.0), deeper_m=0.30))
     assert found.told()[0] == "compacted"
     assert found.likeliest("compacted").first is None
 
 
-def test_a_mix_that_repels_is_found() -> None:
-    found = weighed(MIX_POT, Run(0, 999, bypass=0.9), part=0.5)
-    assert found.told()[0] == "repels"
+@pytest.mark.parametrize(("bypass", "part"), [(0.9, 0.5), (0.8, 1.0)])
+def test_a_mix_that_repels_is_found_where_water_comes_out_below_a_dry_pot(bypass: float, part: float) -> None:
+    run = Run(0, 999, bypass=bypass)
+    soil = seen(MIX_POT, run, sky(), part)
+    assert weighed(MIX_POT, run, part=part, readings=soil).of("repels") < 0.7
+    found = weighed(MIX_POT, run, part=part, readings=[*soil, *below(run, part)])
+    assert found.told() == ("repels",)
+    assert found.of("repels") > 0.95
 
 
-def test_a_mix_that_repels_less_is_the_likeliest_fault_but_not_told() -> None:
-    """The price of few false alarms: more likely than not, and still not enough for a warning."""
-    found = weighed(MIX_POT, Run(0, 999, bypass=0.8), part=0.5)
-    assert found.told() == ()
-    assert found.of("repels") > 0.5
+def test_a_pot_from_which_nothing_comes_is_blocked_and_does_not_repel() -> None:
+    run = Run(start(), 999, delivered=np.array([0.2]))
+    found = weighed(MIX_POT, run, readings=[*seen(MIX_POT, run, sky()), *below(run, 1.0)])
+    assert found.of("blocked") > 20.0 * found.of("repels")
 
 
 def test_flow_tells_a_leak_from_a_blocked_emitter() -> None:
@@ -181,16 +204,18 @@ def test_a_can_cannot_be_blocked() -> None:
 
 
 def test_without_waterings_a_long_run_of_surprises_still_counts() -> None:
-    """A bed that lives on rain and gets far less of it than is counted."""
+    """A bed that lives on rain and gets far less of it than is counted, looked at in three depths."""
     run = Run(0, 999, rain=np.array([0.25]))
-    series, place = sky(30.0), replace(BED, name="rain-fed")
+    series, place = sky(40.0), replace(BED, name="rain-fed")
     days = place_days(scene(place), place, series, (), draw_members(place, 2, np.random.default_rng(5)), until=TODAY)
-    asked = [reading(f"s{k}", d, "sensor", 0.2, 0.15, "grey") for k, d in enumerate(DATES)]
-    sights = [Sight(r, moment_of(days, r.at, ()), 1.0) for r in asked]
-    end = days.index(TODAY)
-    held = signals_of(days, [sound(end), _for_two(run, end)], sights, [0], end)[:, 1, 0]
+    asked = [
+        reading(f"{by}{k}", d, "sensor", 0.2, deep, by)
+        for by, deep in (("grey", 0.15), ("blue", 0.25), ("red", 0.40))
+        for k, d in enumerate(DATES)
+    ]
+    held = looked_at(days, run, asked, ())
     taken = [replace(r, value=float(h)) for r, h in zip(asked, held, strict=True)]
-    for seed in (1, 2):
+    for seed in (1, 2, 3, 4):
         found = weigh(scene(place), place, series, (), taken, TODAY, seed=seed)
         assert found is not None
         assert found.told() == ("gauge in rain shadow",)
