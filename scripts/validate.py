@@ -44,7 +44,7 @@ def render(found: Findings) -> str:
     """The document. Every figure in it comes from the run."""
     parts = (
         _head(found), _sward(found.sward), _probe(found.probe), _containers(found.containers), _demand(found), _drying(found.drying),
-        _faults(found.faults), _bands(found.bands), *_trial(),
+        _faults(found.faults, found.limits), _bands(found.bands), *_trial(),
     )  # fmt: skip
     return "\n\n".join(part.strip() for part in parts) + "\n"
 

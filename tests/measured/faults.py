@@ -4,7 +4,7 @@ The truth is the hidden garden of ``soakbook.season.truth`` (one-dimensional Ric
 weather measured at stations of the U.S. Climate Reference Network in 2020. It shares no soil physics with the balance that is asked. The
 grower waters by a plain budget, writes everything down as meant, and once a week reads a dial probe and writes whether water came
 out below (pots) or ran off (beds) that day; who looks closely also writes whether leaves hang at 4 pm and what a bucket at the tap finds
-the flow to be. What a fault does, when it begins and how bad it is, is drawn by the hidden garden.
+the flow to be; who looks thoroughly also reads a water meter, pushes the probe into beds at a second depth and weighs pots. What a fault does, when it begins and how bad it is, is drawn by the hidden garden.
 """
 
 from __future__ import annotations
@@ -16,16 +16,15 @@ from itertools import count
 
 import numpy as np
 
-from soakbook.catalog import read as catalog
 from soakbook.garden.model import Garden, Line, LogEntry, Place
 from soakbook.learning.faults import weigh
 from soakbook.learning.reading import Reading
 from soakbook.season.trial.case import Case
 from soakbook.season.trial.proof import CLIMATES, Setup, proof_case
-from soakbook.season.truth.day import DayWeather
 from soakbook.season.truth.draw import Fault, Hidden, Probe, Spread
 from soakbook.season.truth.garden import Truth
 from soakbook.weather.series import OWN_GAUGE, WeatherSeries
+from tests.measured.budget import Budget
 from tests.measured.kept import keep, kept
 from tests.measured.scores import FloatArray
 
@@ -42,20 +41,23 @@ SETUPS = (
     Setup("pepper_sweet", "multipurpose", "emitters", "pot", 0.30, 0.080),
     Setup("lettuce_leaf", "peat_perlite", "emitters", "pot", 0.20, 0.035),
 )
-#: A bed is looked at every third day and watered from so much missing, a pot every day. [mm]
-BED_EVERY, BED_FROM_MM, POT_FROM_MM = 3, 8.0, 3.0
-#: Beside the crop's coefficient, for bare ground. Judged.
-GROUND_KC = 0.10
 #: A week between readings, from this day on; seasons are followed for at most so long.
 FIRST_READING, READ_EVERY, MOST_DAYS = 5, 7, 120
+#: The second depth of the probe over the first, in beds.
+DEEPER = 2.0
 LOOK_AT, WATER_AT = time(23), time(7)
 #: Flow of each line as the grower believes it, and a watch and a bucket's error in the logarithm (judged).
 FLOW_LPH, BUCKET_SD = 60.0, 0.05
+#: A water meter's own error, the same all season; what a pot weighs without its water and what its plant puts on by the harvest, each over
+#: the mix in it (judged). [kg/L]
+METER_SD, DRY_KG_L, GROWS_KG_L = 0.02, (0.15, 0.6), 0.05
 #: Leaves hang at 4 pm on days on which plants get less than this part of what they want. Judged.
 HANGS_BELOW = 0.5
-#: What is written down every week; a close look adds the rest.
+#: What is written down every week (the deep dial is the probe at a second depth); a close and a thorough look add the rest.
+DEEP_DIAL = "deep dial"
 PLAIN_LOOK = ("dial", "came out below", "ran off")
-LOOKS = {"plain": PLAIN_LOOK, "close": (*PLAIN_LOOK, "wilted at 4 pm", "flow")}
+CLOSE_LOOK = (*PLAIN_LOOK, "wilted at 4 pm", "flow")
+LOOKS = {"plain": PLAIN_LOOK, "close": CLOSE_LOOK, "thorough": (*CLOSE_LOOK, "meter", DEEP_DIAL, "weight")}
 #: Weeks between two times of asking, and the first of them; seasons of each sort; where their chance starts (the settings were tuned on others).
 ASK_EVERY, LEAST_WEEKS, SEED = 5, 4, 210_000
 SEASONS = {"sound": 28, "faulty": 42}
@@ -81,15 +83,12 @@ class Lived:
 
 def lived(seasons: int, seed: int, *, faulty: bool) -> list[Lived]:
     """So many seasons over the setups and climates in turn, all sound, or all faulty with each kind of fault in turn."""
-    climates = list(CLIMATES)
     kinds = list(NAMES) if faulty else [Fault.NONE]
     cases = []
     for k in range(seasons):
         kind = kinds[k % len(kinds)]
-        setups = [s for s in SETUPS if _can_have(s, kind)]
-        setup = setups[(k // len(kinds)) % len(setups)]
-        cases.append(_drawn(climates[(k + k // len(SETUPS)) % len(climates)], setup, seed + k, kind))
-    hidden = _together([c.hidden for c in cases], seed)
+        cases.append(drawn(k // len(kinds), k + k // len(SETUPS), seed + k, kind))
+    hidden = together([c.hidden for c in cases], seed)
     return _live(cases, hidden)
 
 
@@ -100,11 +99,13 @@ def _can_have(setup: Setup, kind: Fault) -> bool:
     return kind is not Fault.REPELS or setup.group == "pot"
 
 
-def _drawn(wban: str, setup: Setup, seed: int, kind: Fault) -> Case:
-    """A case with this fault (or none): chance is asked again until it draws it."""
+def drawn(setup_at: int, climate_at: int, seed: int, kind: Fault) -> Case:
+    """A case with this fault (or none), of setups that can have it and climates each in turn: chance is asked again until it draws it."""
+    setups, climates = [s for s in SETUPS if _can_have(s, kind)], list(CLIMATES)
+    setup, climate = setups[setup_at % len(setups)], climates[climate_at % len(climates)]
     spread = Spread(faults=0.0 if kind is Fault.NONE else 1.0)
     for more in count():
-        case = _on_a_line(proof_case(wban, setup, seed + 1000 * more, spread))
+        case = _on_a_line(proof_case(climate, setup, seed + 1000 * more, spread))
         if Fault(int(case.hidden.fault[0])) is kind:
             return case
     raise AssertionError(kind)
@@ -117,7 +118,7 @@ def _on_a_line(case: Case) -> Case:
     return replace(case, garden=replace(case.garden, places=(place,), lines=(line,)))
 
 
-def _together(parts: Sequence[Hidden], seed: int) -> Hidden:
+def together(parts: Sequence[Hidden], seed: int) -> Hidden:
     """Many true places in one, so that they are lived through side by side."""
     found: dict[str, object] = {}
     for name, value in vars(parts[0]).items():
@@ -131,28 +132,30 @@ def _together(parts: Sequence[Hidden], seed: int) -> Hidden:
     return Hidden(**(found | {"seed": seed}))  # type: ignore[arg-type]
 
 
+def depths_m(cases: Sequence[Case]) -> FloatArray:
+    """Depth of the probe in each place."""
+    return np.array([0.4 * c.place.pot.height_m if c.place.pot is not None else 0.15 for c in cases])
+
+
 def _live(cases: Sequence[Case], hidden: Hidden) -> list[Lived]:
     truth, size = Truth(hidden), len(cases)
     pot = np.array([c.place.kind == "pot" for c in cases])
     length = np.array([min(c.days, MOST_DAYS) for c in cases])
-    every, least = np.where(pot, 1, BED_EVERY), np.where(pot, POT_FROM_MM, BED_FROM_MM)
-    depth = np.array([0.4 * c.place.pot.height_m if c.place.pot is not None else 0.15 for c in cases])
-    efficiency = np.array([float(catalog.means()[c.place.means].efficiency) for c in cases])
-    missing = np.zeros(size)
+    depth, budget = depths_m(cases), Budget(cases)
     gauge = [c.season.get("rain_mm").copy() for c in cases]
     log: list[list[LogEntry]] = [[] for _ in cases]
     readings: list[list[Reading]] = [[] for _ in cases]
+    chance = np.random.default_rng([hidden.seed, 10])
+    counts, tare = np.exp(METER_SD * chance.standard_normal(size)), chance.uniform(*DRY_KG_L, size)
+    through_l = np.zeros(size)
     for day in range(int(length.max())):
-        eto, rain, kc = (np.array([_at(v, day) for v in _by_day(cases, what)]) for what in ("eto", "rain", "kc"))
-        due = (day % every == 0) & (missing >= least)
-        asked = np.where(due, missing / efficiency, 0.0)
-        if day == 0:
-            asked = np.array([c.watered_in_mm for c in cases])
-        missing = np.where(asked > 0.0, 0.0, missing)
-        seen = truth.step(DayWeather(eto, rain), asked)
-        missing = np.maximum(missing + eto * kc - seen.gauge_mm, 0.0)
+        asked = budget.asked(day)
+        seen = truth.step(budget.weather(day), asked)
+        budget.caught(day, seen.gauge_mm)
         shown = truth.probe(100.0 * depth) if day % READ_EVERY == FIRST_READING else None
-        flow = _flow_seen(hidden, day)
+        deep = truth.probe(100.0 * DEEPER * depth, 1) if shown is not None else None
+        flow, held_mm = _flow_seen(hidden, day), truth.weigh()
+        through_l += counts * np.array([c.litres(mm) for c, mm in zip(cases, truth.days[-1].put_on, strict=True)])
         for k, case in enumerate(cases):
             if day >= length[k]:
                 continue
@@ -160,7 +163,7 @@ def _live(cases: Sequence[Case], hidden: Hidden) -> list[Lived]:
             on = case.day(day)
             if asked[k] > 0.0:
                 log[k].append(LogEntry(f"w{day}", datetime.combine(on, WATER_AT), "water", case.place.name, litres=case.litres(float(asked[k]))))  # fmt: skip
-            if shown is not None:
+            if shown is not None and deep is not None:
                 at = datetime.combine(on, LOOK_AT)
                 readings[k].append(Reading(f"d{day}", at, "dial", float(shown[k]), float(depth[k]), "probe"))
                 wet = seen.drained_below[k] if pot[k] else seen.ran_off[k]
@@ -169,6 +172,14 @@ def _live(cases: Sequence[Case], hidden: Hidden) -> list[Lived]:
                 hangs = last.transpiration[k] < HANGS_BELOW * last.wanted[k]
                 readings[k].append(Reading(f"h{day}", at, "wilted at 4 pm", float(hangs)))
                 readings[k].append(Reading(f"f{day}", at, "flow", FLOW_LPH * float(flow[k])))
+                readings[k].append(Reading(f"m{day}", at, "meter", float(np.round(through_l[k])), line="line"))
+                if pot[k]:
+                    dry = tare[k] + GROWS_KG_L * day / length[k]
+                    readings[k].append(Reading(f"k{day}", at, "weight", _kg(case, dry, held_mm[k])))
+                else:
+                    readings[k].append(
+                        Reading(f"{DEEP_DIAL} {day}", at, "dial", float(deep[k]), DEEPER * float(depth[k]), "probe")
+                    )
     return [
         Lived(
             c.garden, _gauged(c.season, gauge[k], int(length[k])), tuple(log[k]), tuple(readings[k]), c.first,
@@ -188,14 +199,11 @@ def _flow_seen(hidden: Hidden, day: int) -> FloatArray:
     return np.asarray(flow * np.exp(BUCKET_SD * chance.standard_normal(len(flow))))
 
 
-def _by_day(cases: Sequence[Case], what: str) -> list[FloatArray]:
-    if what == "kc":
-        return [np.asarray(c.laid.crops.kcb + GROUND_KC) for c in cases]
-    return [c.eto_mm if what == "eto" else c.rain_mm for c in cases]
-
-
-def _at(values: FloatArray, day: int) -> float:
-    return float(values[min(day, len(values) - 1)])
+def _kg(case: Case, dry_kg_l: float, water_mm: float) -> float:
+    """What one pot weighs."""
+    pot = case.place.pot
+    assert pot is not None
+    return pot.volume_l * dry_kg_l + case.litres(water_mm) / pot.count
 
 
 def _gauged(series: WeatherSeries, rain: FloatArray, days: int) -> WeatherSeries:
@@ -220,7 +228,7 @@ class Told:
 
 @dataclass(frozen=True)
 class FaultFindings:
-    """By look (plain, close): what every sound and every faulty season was told."""
+    """By look (:data:`LOOKS`): what every sound and every faulty season was told."""
 
     sound: dict[str, tuple[Told, ...]]
     faulty: dict[str, tuple[Told, ...]]
@@ -232,11 +240,16 @@ def told(season: Lived, kinds: Sequence[str]) -> Told:
     early = False
     for at in sorted(weeks[: LEAST_WEEKS - 2 : -ASK_EVERY]):
         day = (at.date() - season.first).days
-        named = _named(season, [r for r in season.readings if r.at <= at and r.kind in kinds], at)
+        named = _named(season, [r for r in season.readings if r.at <= at and _what(r) in kinds], at)
         if named and season.fault and day >= season.since:
             return Told(season.fault, season.since, season.place.kind, day, named, early)
         early |= bool(named)
     return Told(season.fault, season.since, season.place.kind, None, (), early)
+
+
+def _what(reading: Reading) -> str:
+    """What :data:`LOOKS` call it."""
+    return DEEP_DIAL if reading.id.startswith(DEEP_DIAL) else reading.kind
 
 
 def _named(season: Lived, readings: Sequence[Reading], at: datetime) -> tuple[str, ...]:
@@ -252,7 +265,7 @@ def seasons_of(sort: str) -> list[Lived]:
 
 
 def keep_faults() -> None:
-    """So many sound and so many faulty seasons, looked at plainly and closely; what was found is kept."""
+    """So many sound and so many faulty seasons, looked at in every way; what was found is kept."""
     seasons = {sort: seasons_of(sort) for sort in ("sound", "faulty")}
     keep(
         "faults",

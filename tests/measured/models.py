@@ -14,6 +14,7 @@ from tests.measured.containers import ContainerFindings, container_findings
 from tests.measured.demand import Meadow, Published, meadow, published_eto
 from tests.measured.drying import Drying, drying
 from tests.measured.faults import FaultFindings, fault_findings, keep_faults
+from tests.measured.faults_limits import Limit, keep_limits, kept_limits
 from tests.measured.readings14 import ProbeFindings, keep_probe, probe_findings
 from tests.measured.scores import Gate, median
 from tests.measured.sward import SwardFindings, sward_findings
@@ -52,6 +53,7 @@ class Findings:
     published: Published
     drying: Drying
     faults: FaultFindings
+    limits: dict[str, tuple[Limit, ...]]
     bands: tuple[Seen, ...]
 
     @property
@@ -74,7 +76,12 @@ class Findings:
 
 def keep_all(say: Callable[[str], None]) -> None:
     """Run what takes minutes, and keep what was found."""
-    for what, run in (("probe", keep_probe), ("faults", keep_faults), ("bands", keep_bands)):
+    for what, run in (
+        ("probe", keep_probe),
+        ("faults", keep_faults),
+        ("faults_limits", keep_limits),
+        ("bands", keep_bands),
+    ):
         say(f"running: {what}")
         run()
 
@@ -84,5 +91,5 @@ def findings() -> Findings:
     """Run what is quick and read what was kept, once a process."""
     return Findings(
         sward_findings(), probe_findings(), container_findings(), meadow(), published_eto(), drying(), fault_findings(),
-        bands_seen(),
+        kept_limits(), bands_seen(),
     )  # fmt: skip

@@ -8,8 +8,10 @@ from typing import Any
 
 import pytest
 
+from soakbook.season.truth.draw import Fault
 from tests.measured.bands import BED, LEADS, POT, Seen, hidden_cases, hidden_seen, own_seen
-from tests.measured.faults import LOOKS, SEASONS, Told, seasons_of, told
+from tests.measured.faults import LOOKS, NAMES, SEASONS, Told, seasons_of, told
+from tests.measured.faults_limits import FAULTS, GARDENS, kept_limits, limits_of
 from tests.measured.kept import FOLDER, keep, kept
 from tests.measured.readings14 import Between, ByLead, looked_at_station, probes
 
@@ -59,6 +61,13 @@ def test_faults(sort: str) -> None:
             (s.fault, s.since, s.place.kind) for s in seasons
         ], HINT
         alike([told(seasons[k], kinds) for k in SEASONS_AGAIN], [rows[k] for k in SEASONS_AGAIN])
+
+
+@pytest.mark.parametrize("fault", FAULTS)
+def test_what_a_dial_could_tell_of_a_fault_at_all(fault: Fault) -> None:
+    then = kept_limits()[NAMES[fault]]
+    assert len(then) == GARDENS
+    alike(limits_of(fault), then, part=0.05)
 
 
 @pytest.mark.parametrize("place", [BED, POT], ids=["bed", "pot"])

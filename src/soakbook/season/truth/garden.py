@@ -78,12 +78,17 @@ class Truth:
         self.day += 1
         return self._seen(day, rain)
 
-    def probe(self, depth_cm: ArrayLike) -> FloatArray:
-        """What each place's own dial shows at a depth today, 0 to 10 in halves; the tip is in the watered foot."""
-        dial, wetness = self.hidden.probe, self._at(depth_cm, _wetness(self._feet[0]))
-        shown = dial.low + (dial.high - dial.low) * wetness**dial.bend + dial.salt
-        shown = shown + dial.noise * self._chance(1).standard_normal(len(self))
+    def probe(self, depth_cm: ArrayLike, pushed_in: int = 0) -> FloatArray:
+        """What each place's own dial shows at a depth today, 0 to 10 in halves; the tip is in the watered foot. The first time it is
+        pushed in is 0; each other time has chance of its own."""
+        noise = self.hidden.probe.noise
+        shown = self.dial_mean(depth_cm) + noise * self._chance(1 + 100 * pushed_in).standard_normal(len(self))
         return np.asarray(np.clip(np.round(2.0 * shown) / 2.0, 0.0, 10.0))  # a dial has two ends
+
+    def dial_mean(self, depth_cm: ArrayLike) -> FloatArray:
+        """What the dial would show without its noise and its ends, hidden."""
+        dial, wetness = self.hidden.probe, self._at(depth_cm, _wetness(self._feet[0]))
+        return np.asarray(dial.low + (dial.high - dial.low) * wetness**dial.bend + dial.salt)
 
     def feel(self, depth_cm: ArrayLike) -> NDArray[np.int64]:
         """The class a hand would give the soil at a depth: 0 dry, then by quarters of the available water, 4 drained full, 5
