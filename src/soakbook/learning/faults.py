@@ -36,10 +36,9 @@ __all__ = ["LEAST_READINGS", "SAY_FROM", "WRONG_FROM", "Fault", "Suspicion", "We
 #: Fewer readings point to nothing: two that lie off are chance, or a probe not yet known. Judged.
 LEAST_READINGS = 3
 #: Odds that anything is wrong, from which the grower hears of it. Judged: keeps false alarms to less than one sound garden in twenty in a
-#: season (asked after every week, 1 of 112 sound hidden gardens looked at plainly; every five weeks, 2 of 140 looked at thoroughly; from
-#: 0.7 on 3 and 4, and one more fault in 84 found; on other draws than those of docs/validation.md). Then each fault with odds from the
-#: second on is named, for a leak and a blocked emitter look alike in the soil. The
-#: second is judged.
+#: season (asked after every week, 1 of 112 sound hidden gardens looked at plainly and 2 of 56 looked at thoroughly; every five weeks 2 of 140;
+#: from 0.7 on more, and one more fault in 84 found; on other draws than those of docs/validation.md). Then each fault with odds from the
+#: second on is named, for a leak and a blocked emitter look alike in the soil. The second is judged.
 WRONG_FROM, SAY_FROM = 0.8, 0.2
 #: How likely it is that the balance itself is off, for a reason that is on no list, and by how many times more than usual. Judged. Without it
 #: the least bad of the faults would be blamed.
