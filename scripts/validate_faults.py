@@ -79,7 +79,9 @@ The figures are what a season of weekly readings would be worth, in the logarith
 
 {rows}
 
-A gauge in a rain shadow hardly shows in the soil: where the grower waters by the gauge, what rain brings is watered in beside it, and goes on down."""
+A gauge in a rain shadow hardly shows in the soil: where the grower waters by the gauge, what rain brings is watered in beside it, and goes on down.
+What tells is the rain of the weather's source, week by week, though it has showers of its own: on draws that the odds were set by, 4 of 24 such gauges were
+named (those that catch less than half, for most of a season), and 1 of 56 sound gardens was told of anything."""
 
 
 def _worth(found: FaultFindings) -> str:

@@ -58,6 +58,9 @@ DEEP_DIAL = "deep dial"
 PLAIN_LOOK = ("dial", "came out below", "ran off")
 CLOSE_LOOK = (*PLAIN_LOOK, "wilted at 4 pm", "flow")
 LOOKS = {"plain": PLAIN_LOOK, "close": CLOSE_LOOK, "thorough": (*CLOSE_LOOK, "meter", DEEP_DIAL, "weight")}
+#: Rain of a source some kilometres off: its error all season and that of a day's shower in the logarithm, the share of wet days that it misses,
+#: and of dry ones on which it alone has some, by so much in the mean. Judged. [mm]
+SOURCE_SD, SHOWER_SD, MISSED, ALONE, ALONE_MM = 0.20, 0.7, 0.15, 0.05, 4.0
 #: Weeks between two times of asking, and the first of them; seasons of each sort; where their chance starts (the settings were tuned on others).
 ASK_EVERY, LEAST_WEEKS, SEED = 5, 4, 210_000
 SEASONS = {"sound": 28, "faulty": 42}
@@ -182,7 +185,7 @@ def _live(cases: Sequence[Case], hidden: Hidden) -> list[Lived]:
                     )
     return [
         Lived(
-            c.garden, _gauged(c.season, gauge[k], int(length[k])), tuple(log[k]), tuple(readings[k]), c.first,
+            c.garden, _gauged(c.season, gauge[k], int(length[k]), c.seed), tuple(log[k]), tuple(readings[k]), c.first,
             NAMES.get(Fault(int(hidden.fault[k])), ""), int(hidden.fault_day[k]),
         )
         for k, c in enumerate(cases)
@@ -206,11 +209,22 @@ def _kg(case: Case, dry_kg_l: float, water_mm: float) -> float:
     return pot.volume_l * dry_kg_l + case.litres(water_mm) / pot.count
 
 
-def _gauged(series: WeatherSeries, rain: FloatArray, days: int) -> WeatherSeries:
-    """The season's weather with the grower's own gauge in it."""
+def _gauged(series: WeatherSeries, rain: FloatArray, days: int, seed: int) -> WeatherSeries:
+    """The season's weather with the grower's own gauge in it, beside the rain of a source some kilometres off."""
     flags = np.zeros(len(series), dtype=np.uint8)
     flags[:days] = OWN_GAUGE
-    return replace(series, columns={**series.columns, "rain_mm": rain}, flags={**series.flags, "rain_mm": flags})
+    source = _source_mm(series.get("rain_mm"), np.random.default_rng([seed, 12]))
+    columns = {**series.columns, "rain_mm": rain, "rain_source_mm": np.where(flags == OWN_GAUGE, source, np.nan)}
+    return replace(series, columns=columns, flags={**series.flags, "rain_mm": flags})
+
+
+def _source_mm(rain: FloatArray, chance: np.random.Generator) -> FloatArray:
+    """Rain of the source: off all season and day by day, with showers that only one of the two has. Judged."""
+    size = len(rain)
+    off = np.exp(SOURCE_SD * chance.standard_normal() + SHOWER_SD * chance.standard_normal(size) - 0.5 * SHOWER_SD**2)
+    missed = chance.random(size) < MISSED
+    alone = np.where(chance.random(size) < ALONE, chance.exponential(ALONE_MM, size), 0.0)
+    return np.asarray(np.where(rain > 0.0, np.where(missed, 0.0, rain * off), alone))
 
 
 @dataclass(frozen=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 
 import numpy as np
@@ -9,7 +10,7 @@ import pytest
 
 from soakbook.errors import InputError
 from soakbook.weather.gauge import with_own_gauge
-from soakbook.weather.series import OWN_GAUGE, WeatherSeries
+from soakbook.weather.series import FILLED_NORMALS, OWN_GAUGE, WeatherSeries
 
 
 def days(rain: list[float]) -> WeatherSeries:
@@ -65,6 +66,14 @@ def test_order_of_readings_does_not_matter() -> None:
 def test_after_a_long_pause_only_the_day_itself_counts() -> None:
     series = with_own_gauge(days([1.0] * 12), [(june(1), 0.0), (june(12), 9.0)])
     assert series.get("rain_mm").tolist() == [0.0] + [1.0] * 10 + [9.0]
+
+
+def test_what_the_source_had_measured_stands_beside_the_gauge() -> None:
+    """Only on days of the gauge, and not where the source's rain was put there by us."""
+    bare = days([1.0, 2.0, 6.0, 2.0])
+    flags = np.array([0, FILLED_NORMALS, 0, 0], dtype=np.uint8)
+    series = with_own_gauge(replace(bare, flags={"rain_mm": flags}), [(june(1), 0.0), (june(3), 5.0)])
+    np.testing.assert_array_equal(series.get("rain_source_mm"), [1.0, np.nan, 6.0, np.nan])
 
 
 @pytest.mark.parametrize(("day", "rain_mm"), [(june(1), -1.0), (june(1), float("nan")), (date(2023, 1, 1), 3.0)])

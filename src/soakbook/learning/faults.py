@@ -23,6 +23,7 @@ from soakbook.balance.place import PlaceDays, place_days
 from soakbook.balance.spread import draw_members, litres_sd
 from soakbook.garden.model import Garden, LogEntry, Place
 from soakbook.learning.faults_cases import Case, Fault, runs_and_cases
+from soakbook.learning.faults_gauge import log_beside, weeks_of
 from soakbook.learning.faults_run import signals_of
 from soakbook.learning.faults_see import Sight, log_evidence, log_mean
 from soakbook.learning.faults_tap import Tap
@@ -157,9 +158,12 @@ def weigh(
     sound = np.logaddexp(
         np.log1p(-BALANCE_OFF) + log_mean(likely[0], even), np.log(BALANCE_OFF) + log_mean(unlike[0], even)
     )
-    nothing = float(sound) + tap.log_evidence(None)
+    rain = weeks_of(days, weather, end)
+    nothing = float(sound) + tap.log_evidence(None) + log_beside(rain, None)
     scores = [np.log(1.0 - sum(c.prior for c in cases)) + nothing]
-    scores += [np.log(c.prior) + log_mean(likely[c.run], c.of) + tap.log_evidence(c) for c in cases]
+    scores += [
+        np.log(c.prior) + log_mean(likely[c.run], c.of) + tap.log_evidence(c) + log_beside(rain, c) for c in cases
+    ]
     odds = np.exp(np.array(scores) - np.logaddexp.reduce(scores))
     return Weighed(days, tuple(cases), tuple(float(o) for o in odds[1:]))
 

@@ -22,10 +22,11 @@ Fault = Literal["blocked", "leak", "left on", "never opened", "gauge in rain sha
 
 #: Kinds of watering that come out of something which can clog, leak, be left on or stay shut.
 BY_TAP = ("sprinkler", "drip_line", "emitters", "soaker")
-#: How likely a fault is to begin in a week, per place. Judged: one place in seven has one of them in a season of twenty weeks.
-BLOCKED_A_WEEK, LEAK_A_WEEK, LEFT_ON_A_WEEK, SHUT_A_WEEK, GAUGE_A_WEEK = 0.0020, 0.0015, 0.0015, 0.0015, 0.0010
+#: How likely a fault is to begin in a week, per place. Judged: one place in five has one of them in a season of twenty weeks;
+#: oftenest a gauge that something has grown over.
+BLOCKED_A_WEEK, LEAK_A_WEEK, LEFT_ON_A_WEEK, SHUT_A_WEEK, GAUGE_A_WEEK = 0.0020, 0.0015, 0.0015, 0.0015, 0.0030
 #: How likely one is that was there from the start; a mix may come dry, or dry out in any week. Judged.
-COMPACTED_EVER, REPELS_EVER, SHADOW_EVER = 0.03, 0.03, 0.01
+COMPACTED_EVER, REPELS_EVER, SHADOW_EVER = 0.03, 0.03, 0.03
 REPELS_A_WEEK = 0.0015
 #: What still arrives past blocked emitters, and past a leak, of what was meant. Judged.
 BLOCKED, LEAKING = (0.05, 0.60), (0.40, 0.80)

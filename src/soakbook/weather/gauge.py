@@ -10,7 +10,7 @@ import numpy as np
 
 from soakbook.errors import InputError
 from soakbook.said import say
-from soakbook.weather.series import OWN_GAUGE, WeatherSeries
+from soakbook.weather.series import EXPECTED, MEASURED, OWN_GAUGE, WeatherSeries
 
 #: A gauge left longer than this has lost water to the sun or run over: common practice is to read it daily.
 MOST_DAYS_UNREAD = 7
@@ -36,7 +36,7 @@ def with_own_gauge(
     WeatherSeries
         A reading after days without one is the total since the reading before. It is shared among the days in
         proportion to the series' own rain, or falls on the last day where the series had none. Days so changed are
-        flagged as from the own gauge. The series' source sees the total of those days, nothing else.
+        flagged as from the own gauge; what the source itself had on them, where it had measured it, stands beside (``rain_source_mm``).
 
     Raises
     ------
@@ -48,6 +48,7 @@ def with_own_gauge(
     totals = _by_day(series, readings)
     rain = series.get("rain_mm").copy()
     flags = series.flag("rain_mm").copy()
+    measured = np.where((flags == MEASURED) & (series.kind != EXPECTED), rain, np.nan)
     before: int | None = None
     n_shared = 0
     for at, total in sorted(totals.items()):
@@ -66,7 +67,11 @@ def with_own_gauge(
         )
     return replace(
         series,
-        columns={**series.columns, "rain_mm": rain},
+        columns={
+            **series.columns,
+            "rain_mm": rain,
+            "rain_source_mm": np.where(flags == OWN_GAUGE, measured, np.nan),
+        },
         flags={**series.flags, "rain_mm": flags},
         notes=tuple(notes),
     )

@@ -29,6 +29,7 @@ COLUMNS = {
     "sunshine_h": "h",
     "pressure_kpa": "kPa",
     "rain_mm": say("mm per step"),
+    "rain_source_mm": say("mm per step, of the source where the own gauge counts"),
     "rain_chance_pct": "%",
     "eto_mm": say("mm per step, as the source computed it"),
 }
