@@ -37,7 +37,7 @@ COLUMN_WORDS: dict[str, str] = {
     "dew_point_c": say("dew point"), "vapour_pressure_kpa": say("moisture in the air (vapour pressure)"),
     "wind_2m_ms": say("wind"), "solar_mj_m2": say("sunlight"), "sunshine_h": say("hours of sunshine"),
     "pressure_kpa": say("air pressure"), "rain_mm": say("rain"), "rain_chance_pct": say("chance of rain"),
-    "eto_mm": say("demand, as the source worked it out"),
+    "rain_source_mm": say("rain by the source, beside the own gauge"), "eto_mm": say("demand, as the source worked it out"),
 }  # fmt: skip
 #: What stands behind a figure that is not as it was read.
 MARKS = {0: "", 1: "r", 2: "n", 3: "m", 4: "g", 5: "x"}

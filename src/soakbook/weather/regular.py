@@ -42,6 +42,7 @@ PHYSICAL_RANGE: dict[str, dict[Step, tuple[float, float]]] = {
     "sunshine_h": {"day": (0.0, 24.0), "hour": (0.0, 1.001)},
     "pressure_kpa": {"day": (40.0, 110.0), "hour": (40.0, 110.0)},
     "rain_mm": {"day": (0.0, 1900.0), "hour": (0.0, 320.0)},
+    "rain_source_mm": {"day": (0.0, 1900.0), "hour": (0.0, 320.0)},
     "rain_chance_pct": {"day": (0.0, 100.0), "hour": (0.0, 100.0)},
     "eto_mm": {"day": (-1.0, 25.0), "hour": (-0.3, 3.0)},
 }
