@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
-from functools import cached_property
+from functools import cached_property, lru_cache
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -169,8 +169,9 @@ class PlaceDays:
         if self.steps_a_day > 1:
             ends = ends[(result.steps + 1) % self.steps_a_day == 0]
         days = slice(first, first + len(ends))
-        short = np.maximum(self.laid.columns.fc_mm[0] - ends, 0.0)
-        missing = np.einsum("tl,tlm->tm", self.reach[days], short)
+        missing = np.zeros((len(ends), ends.shape[-1]))
+        for reach, fc_mm, held in zip(self.reach[days].T, self.laid.columns.fc_mm[0], ends.swapaxes(0, 1), strict=True):
+            missing += reach[:, None] * np.maximum(fc_mm - held, 0.0)
         return np.asarray(np.minimum(missing / self.stores_mm[days], 1.0))
 
     def air_fraction(self, water_mm: FloatArray, day: int) -> FloatArray:
@@ -423,5 +424,9 @@ def without_log(note: str) -> str:
 def standard_time(at: datetime, zone: ZoneInfo) -> datetime:
     """Local time of the log without daylight saving, as the weather's days have it."""
     local = at.astimezone(zone) if at.tzinfo else at.replace(tzinfo=zone)
-    winter = min(zone.utcoffset(datetime(local.year, month, 1)) or timedelta(0) for month in (1, 7))
-    return local - ((local.utcoffset() or timedelta(0)) - winter)
+    return local - ((local.utcoffset() or timedelta(0)) - _winter(zone, local.year))
+
+
+@lru_cache(maxsize=64)
+def _winter(zone: ZoneInfo, year: int) -> timedelta:
+    return min(zone.utcoffset(datetime(year, month, 1)) or timedelta(0) for month in (1, 7))

@@ -62,6 +62,7 @@ SHADOW_SD, POT_SD, SAID_SD = 0.15, 0.25, 0.10
 #: How much further off deliveries and catches in the lower sixth are than a normal error would have them. Judged: with it one flow in
 #: forty that was printed on the packet brings half of that or less, one in three hundred a quarter or less.
 GROSS = 1.0
+_NORMAL = NormalDist()
 
 
 def draw_members(place: Place, count: int, rng: np.random.Generator, line: Line | None = None) -> Members:
@@ -149,11 +150,10 @@ def catch_sd(place: Place) -> float:
 def _z(count: int, rng: np.random.Generator, most: float) -> FloatArray:
     """Zero first, then standard normal draws cut off at ``most`` on either side, one in each of equal slices."""
     n = count - 1
-    normal = NormalDist()
-    tail = normal.cdf(-most)
+    tail = _NORMAL.cdf(-most)
     even = (rng.permutation(n) + rng.random(n)) / max(n, 1)
     within = tail + (1.0 - 2.0 * tail) * even
-    return np.array([0.0, *(normal.inv_cdf(u) for u in within.tolist())])
+    return np.array([0.0, *map(_NORMAL.inv_cdf, within.tolist())])
 
 
 def factor(z: FloatArray, sd: float) -> FloatArray:

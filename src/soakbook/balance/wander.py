@@ -51,7 +51,7 @@ def _factors(days: NDArray[np.datetime64], paths: IntArray, what: int) -> FloatA
     out = np.empty((len(days), len(paths)))
     for year in np.unique(years):
         here = years == year
-        out[here] = _year(int(year.astype(int)) + 1970, what)[at[here]][:, paths]
+        out[here] = np.take(np.take(_year(int(year.astype(int)) + 1970, what), at[here], axis=0), paths, axis=1)
     return out
 
 

@@ -67,6 +67,8 @@ MOST_DRAWS, ENOUGH_SHARE = 8, 0.3
 TIED = 0.5
 #: Effective members that stand behind a band at least. Judged.
 LEAST = 40.0
+#: How near that is met, in the logarithm.
+NEAR = 0.005
 #: The number that says how much wetter the spots looked at are than the balance has them.
 SPOT = "spot"
 #: Members that a band is read from: as many as stand for all by their weights.
@@ -292,16 +294,26 @@ def how_much(sights: Sequence[Sight]) -> FloatArray:
 
 
 def tempered(base: FloatArray, log_likely: FloatArray) -> FloatArray:
-    """Weights of members; where fewer than :data:`LEAST` would carry them, of the highest power of the likelihood by which as many do."""
+    """Weights of members; where fewer than :data:`LEAST` would carry them, of the highest power of the likelihood by which as many do.
+
+    That power is found along the chord of the logarithm, an end that stays put counting for half (the Illinois rule: M. Dowell and
+    P. Jarratt, BIT 11:168-174, 1971, from memory).
+    """
     weights = weighed(base, log_likely)
-    least = min(LEAST, 0.5 * effective(weighed(base, np.zeros(len(base)))))
-    if effective(weights) >= least:
-        return weights
-    low, high = 0.0, 1.0
-    for _ in range(20):
-        middle = 0.5 * (low + high)
-        low, high = (middle, high) if effective(weighed(base, middle * log_likely)) >= least else (low, middle)
-    return weighed(base, low * log_likely)
+    before = effective(weighed(base, np.zeros(len(base))))
+    least = min(LEAST, 0.5 * before)
+    low, at_low, high, at_high, side = 0.0, math.log(before / least), 1.0, math.log(effective(weights) / least), 0
+    while at_high < 0.0 and high - low > 1e-9:
+        power = low + (high - low) * at_low / (at_low - at_high)
+        weights = weighed(base, power * log_likely)
+        found = math.log(effective(weights) / least)
+        if 0.0 <= found <= NEAR:
+            break
+        if found > 0.0:
+            low, at_low, at_high, side = power, found, at_high * (0.5 if side > 0 else 1.0), 1
+        else:
+            high, at_high, at_low, side = power, found, at_low * (0.5 if side < 0 else 1.0), -1
+    return weights
 
 
 @dataclass(frozen=True)

@@ -16,8 +16,9 @@ _B = (0.319381530, -0.356563782, 1.781477937, -1.821255978, 1.330274429)
 
 
 def normal_cdf(z: ArrayLike) -> FloatArray:
-    """Probability of less than ``z``, to 1e-7."""
-    z = np.asarray(z, dtype=float)
+    """Probability of less than ``z``, to 1e-7; single precision stays single."""
+    z = np.asarray(z)
+    z = z if z.dtype == np.float32 else z.astype(float)
     size = np.abs(z)
     t = 1.0 / (1.0 + _P * size)
     above = (

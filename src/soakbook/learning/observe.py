@@ -19,7 +19,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -30,6 +30,7 @@ FloatArray = NDArray[np.float64]
 
 #: Share of readings that say nothing. Judged.
 SLIP = 0.05
+_ROOT_2PI = math.sqrt(2.0 * math.pi)
 #: Error of the balance at the spot of a reading, in wetness, beside what its members spread: what is off there all season (the soil
 #: at the spot, and where in it field capacity lies), and what lasts for some days. Judged: a root zone in layers against soil that
 #: drains on, is rewetted from below and differs from hand to hand. In a bed the roots reach further from the spot than in a pot.
@@ -152,7 +153,7 @@ def lift(seen: ArrayLike, wetness: FloatArray, bias: FloatArray) -> FloatArray:
     return _class(seen, wetness + LIFT_BIAS_SD * bias, LIFT_CUTS, math.hypot(LIFT_SD, MODEL_SD))
 
 
-def dial_shown(wetness: FloatArray, offset: FloatArray, slope: FloatArray) -> FloatArray:
+def dial_shown(wetness: NDArray[Any], offset: NDArray[Any], slope: NDArray[Any]) -> NDArray[Any]:
     """Where the hand of a dial probe stands for a wetness. [0 to 10]"""
     steep = DIAL_SLOPE * np.exp(DIAL_SLOPE_SD * slope)
     return np.asarray(10.0 / (1.0 + np.exp(-(DIAL_OFFSET_SD * offset + steep * (wetness - 0.5)))))
@@ -161,12 +162,17 @@ def dial_shown(wetness: FloatArray, offset: FloatArray, slope: FloatArray) -> Fl
 def dial(
     shown: ArrayLike, wetness: FloatArray, offset: FloatArray, slope: FloatArray, model_sd: float = MODEL_SD
 ) -> FloatArray:
-    """A dial probe from 0 to 10: normal error, cut off at the ends of the scale; a density per mark of the scale."""
-    middle = dial_shown(wetness, offset, slope)
-    rises = DIAL_SLOPE * np.exp(DIAL_SLOPE_SD * slope) * middle * (1.0 - 0.1 * middle)
+    """A dial probe from 0 to 10: normal error, cut off at the ends of the scale; a density per mark of the scale.
+
+    Worked out in single precision, several times as fast: some hundred-thousandths of a logarithm do not count.
+    """
+    hand, wet, shift, tilt = (np.asarray(a, dtype=np.float32) for a in (shown, wetness, offset, slope))
+    middle = dial_shown(wet, shift, tilt)
+    rises = DIAL_SLOPE * np.exp(DIAL_SLOPE_SD * tilt) * middle * (1.0 - 0.1 * middle)
     sd = np.sqrt(DIAL_SD**2 + (model_sd * rises) ** 2)
     within = normal_cdf((10.0 - middle) / sd) - normal_cdf(-middle / sd)
-    return _slip(np.exp(log_normal(shown, middle, sd)) / within, 1.0 / 10.0)
+    off = (hand - middle) / sd
+    return _slip(np.exp(-0.5 * off * off) / (_ROOT_2PI * sd * within), 1.0 / 10.0)
 
 
 def tension(read_kpa: ArrayLike, suction_kpa: FloatArray) -> FloatArray:

@@ -117,6 +117,7 @@ def moment_of(days: PlaceDays, at: datetime, log: Sequence[LogEntry]) -> Moment:
     step = day * n + (local.hour if n > 1 else 0)
     poured = [
         when for e in log if e.kind == "water" and e.place == days.place.name
+        and abs(e.at.toordinal() - at.toordinal()) <= 2  # near, whatever zones the two are written in
         and (when := standard_time(e.at, zone)).date() == local.date() and (n == 1 or when.hour == local.hour)
     ]  # fmt: skip
     if any(when < local for when in poured):
