@@ -18,6 +18,7 @@ _SOURCES = (
     "balance/rollout_steps.py",
     "physics/evaporation.py",
     "physics/infiltration.py",
+    "physics/_pipes_kernel.py",
 )
 
 
@@ -41,7 +42,7 @@ def cache_folder() -> Path:
 @cache
 def run_places() -> Callable[..., None]:
     """The kernel, compiled or loaded from the cache; see :mod:`soakbook.balance.kernel`."""
-    _use_cache()
+    use_cache()
     from soakbook.balance import kernel
 
     function: Callable[..., Any] = kernel.run_places
@@ -51,7 +52,7 @@ def run_places() -> Callable[..., None]:
 @cache
 def roll() -> Callable[..., None]:
     """The roll-out of candidate acts, likewise; see :mod:`soakbook.balance.rollout_kernel`."""
-    _use_cache()
+    use_cache()
     from soakbook.balance import rollout_kernel
 
     function: Callable[..., Any] = rollout_kernel.roll
@@ -66,7 +67,7 @@ def vector_lanes() -> int:
     return 16 if "+avx512f" in get_host_cpu_features() else 8
 
 
-def _use_cache() -> None:
+def use_cache() -> None:
     """Point numba at the folder, whether it is loaded yet or not."""
     folder = str(cache_folder())
     if "numba" in sys.modules:
@@ -84,6 +85,7 @@ def compile_all() -> None:
     from soakbook.balance.rollout import warm_up as warm_up_rollout
     from soakbook.balance.run import warm_up
     from soakbook.physics.evapotranspiration import reference_et_daily
+    from soakbook.physics.pipes_tree import warm_up as warm_up_pipes
 
     for shape in ((366, 600), (220_000,)):  # many days by many stations, and one long column: two compiled forms
         day = np.resize(np.arange(1, 367), shape[0])
@@ -95,6 +97,7 @@ def compile_all() -> None:
         )  # fmt: skip
     warm_up()
     warm_up_rollout()
+    warm_up_pipes()
 
 
 if __name__ == "__main__":
