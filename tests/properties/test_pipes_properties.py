@@ -42,7 +42,7 @@ def test_water_in_is_water_out(tree: Network, feed: Feed) -> None:
     for i in range(tree.parent.size):
         onward = float(np.sum(flows.pipe_lph[1:][tree.parent[1:] == i]))
         assert flows.pipe_lph[i] == pytest.approx(onward + flows.flow_lph[i], rel=1e-9, abs=1e-9)
-    assert abs(flows.balance_error_lph) <= 1e-4 * max(flows.total_lph, 1.0)
+    assert abs(flows.balance_error_lph) <= 1e-6 * max(flows.total_lph, 1.0)
 
 
 @few

@@ -44,6 +44,8 @@ def emitted(head: Any, k: Any, x: Any, full: Any, shut: Any, out: Any) -> None:
         if h < shut[i]:
             share = max(1.0 - (shut[i] - h) / (CHECK_GIVES * shut[i]), 0.0)
             h = shut[i]
+        if h < LITTLE_M:
+            share, h = h / LITTLE_M, LITTLE_M
         out[i] = share * k[i] * (np.sqrt(h) if x[i] == 0.5 else h ** x[i])
 
 

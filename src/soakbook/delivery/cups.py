@@ -1,0 +1,196 @@
+"""The catch-cup test: what cups under the emitters caught, how even that is, where it is worst, what may be the cause, and how long to run.
+
+References
+----------
+.. [1] J. L. Merriam and J. Keller, "Farm Irrigation System Evaluation", 1978 (classes from memory).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from soakbook.errors import InputError
+from soakbook.physics.uniformity import (
+    FloatArray,
+    christiansen_uniformity_pct,
+    low_quarter_mean,
+    low_quarter_uniformity_pct,
+    uniformity_class,
+)
+from soakbook.said import say, say_n
+
+#: Fewer cups say little (common practice: 16 or more, four places on four or five lines).
+CUPS_ENOUGH, CUPS_LEAST = 16, 4
+#: A cup this far below (above) what its line gives there stands out; at least, and so many times the usual scatter. Judged.
+STANDS_OUT, SCATTERS = 0.15, 3.5
+#: From start to end of a line, or a line against the others, that is more than chance. Judged.
+FALLS, LINE_LOW = 0.08, 0.10
+#: All of the cups against the label. Judged.
+LABEL_OFF = 0.15
+
+
+@dataclass(frozen=True)
+class Place:
+    """One cup: its line and place along it, both from 1, what it caught, and that over the mean."""
+
+    line: int
+    at: int
+    amount: float
+    of_mean: float
+
+
+@dataclass(frozen=True)
+class CupTest:
+    """What the cups say; amounts in the unit given. ``times_longer`` is the run that is right for the driest quarter over that for the mean."""
+
+    cups: int
+    mean: float
+    low_quarter: float
+    du_pct: float
+    cu_pct: float
+    klass: str
+    times_longer: float
+    run_hours: float | None
+    worst: tuple[Place, ...]
+    causes: tuple[str, ...]
+    notes: tuple[str, ...]
+
+
+def judge_cups(lines: Sequence[Sequence[float]], *, caught_hours: float | None = None, need: float | None = None,
+               label_per_hour: float | None = None) -> CupTest:  # fmt: skip
+    """Judge a catch-cup test.
+
+    Parameters
+    ----------
+    lines
+        What the cups of each line caught, in order from its start to its end; any one unit.
+    caught_hours
+        How long they stood. [h]
+    need
+        What each emitter should give in one watering, same unit; with ``caught_hours`` it yields ``run_hours``.
+    label_per_hour
+        What the label says of one emitter, same unit an hour; only compared when ``caught_hours`` is given.
+    """
+    rows = [np.asarray(line, dtype=float) for line in lines if len(line)]
+    values = np.concatenate(rows) if rows else np.zeros(0)
+    if values.size < CUPS_LEAST or not np.isfinite(values).all() or (values < 0.0).any() or not values.any():
+        raise InputError(
+            say("A test needs {n} cups or more, none below 0, not all of them empty (got {got}).", n=CUPS_LEAST, got=values.size),
+            code="cups.amounts", field="cups", hint=say("16 or more, evenly spread over the lines, tell most."),
+        )  # fmt: skip
+    for name, value in (("caught_hours", caught_hours), ("need", need), ("label_per_hour", label_per_hour)):
+        if value is not None and not value > 0.0:
+            raise InputError(
+                say("{name} must be above 0 (got {value:g}).", name=name, value=value),
+                code="cups.above_zero",
+                field=name,
+            )
+    mean, low = float(np.mean(values)), low_quarter_mean(values)
+    du = low_quarter_uniformity_pct(values)
+    run = None if need is None or caught_hours is None or low == 0.0 else caught_hours * need / low
+    return CupTest(
+        values.size, mean, low, du, christiansen_uniformity_pct(values), uniformity_class(du),
+        mean / low if low > 0.0 else float("inf"), run, _worst(rows, mean), tuple(_causes(rows, mean, caught_hours, label_per_hour)),
+        tuple(_notes(values.size, du)),
+    )  # fmt: skip
+
+
+def _worst(rows: list[FloatArray], mean: float) -> tuple[Place, ...]:
+    """The driest quarter, driest first, at most six."""
+    places = [Place(i + 1, j + 1, float(v), float(v) / mean) for i, row in enumerate(rows) for j, v in enumerate(row)]
+    places.sort(key=lambda p: p.amount)
+    return tuple(places[: min(6, max(1, len(places) // 4))])
+
+
+def _trend(row: FloatArray) -> tuple[float, FloatArray]:
+    """What a line gains from its first cup to its last (over its middle), and what it would give at each cup: Theil's line, deaf to single
+    cups."""
+    n = row.size
+    middle = float(np.median(row))
+    if n < 4 or middle <= 0.0:
+        return 0.0, np.full(n, middle)
+    i, j = np.triu_indices(n, 1)
+    slope = float(np.median((row[j] - row[i]) / (j - i)))
+    at = np.arange(n)
+    line = slope * at + float(np.median(row - slope * at))
+    return slope * (n - 1) / middle, np.asarray(np.maximum(line, 0.0))
+
+
+def _causes(rows: list[FloatArray], mean: float, hours: float | None, label_per_hour: float | None) -> list[str]:
+    out: list[str] = []
+    trends = [_trend(row) for row in rows]
+    left = np.concatenate([row - line for row, (_, line) in zip(rows, trends, strict=True)])
+    scatter = 1.4826 * float(np.median(np.abs(left)))
+    limit = max(STANDS_OUT * mean, SCATTERS * scatter)
+    for k, (row, (gain, line)) in enumerate(zip(rows, trends, strict=True), start=1):
+        out += _along(k, gain, scatter, row)
+        off = row - line
+        low, high = np.flatnonzero(off < -limit) + 1, np.flatnonzero(off > limit) + 1
+        if low.size:
+            out.append(
+                say(
+                    "Line {line}, cup {at}: far less than its neighbours. A clogged emitter: open it, flush the line, look at the filter.",
+                    line=k,
+                    at=low.tolist(),
+                )
+            )
+        if high.size:
+            out.append(
+                say(
+                    "Line {line}, cup {at}: far more than its neighbours. A leak, a damaged emitter or one of another flow.",
+                    line=k,
+                    at=high.tolist(),
+                )
+            )
+    middles = np.array([float(np.median(row)) for row in rows])
+    for k, middle in enumerate(middles, start=1):
+        others = np.delete(middles, k - 1)
+        if others.size and middle < (1.0 - LINE_LOW) * float(np.median(others)):
+            out.append(
+                say(
+                    "Line {line} is low as a whole: a kink, a valve partly shut, a blocked start, or the far end of a header that is too thin.",
+                    line=k,
+                )
+            )
+    if hours is not None and label_per_hour is not None and not out:
+        of_label = float(np.median(np.concatenate(rows))) / hours / label_per_hour
+        if of_label < 1.0 - LABEL_OFF:
+            out.append(
+                say(
+                    "All give less than the label, {part:.0f} % of it: too little pressure, a dirty filter, or emitters of another flow.",
+                    part=100 * of_label,
+                )
+            )
+        elif of_label > 1.0 + LABEL_OFF:
+            out.append(
+                say(
+                    "All give more than the label, {part:.0f} % of it: too much pressure; look at the reducer.",
+                    part=100 * of_label,
+                )
+            )
+    if not out and low_quarter_uniformity_pct(np.concatenate(rows)) < 90.0:
+        out.append(say("Low cups stand here and there: emitters wear and clog unevenly, or different ones are mixed."))
+    return out
+
+
+def _along(line: int, gain: float, scatter: float, row: FloatArray) -> list[str]:
+    """Whether a line gives less and less, or more and more, toward its end."""
+    if row.size < 4 or abs(gain) < FALLS or abs(gain) * float(np.median(row)) < 1.5 * scatter:
+        return []
+    if gain < 0.0:
+        return [say("Line {line} gives less and less toward its end, {part:.0f} % less: pressure is lost. It is too long or too thin, or the ground rises; "
+                    "feed it from its middle, shorten it, or take compensating emitters.", line=line, part=-100 * gain)]  # fmt: skip
+    return [say("Line {line} gives more toward its end, {part:.0f} % more: the ground falls along it. Lay it along the slope's contour or take "
+                "compensating emitters.", line=line, part=100 * gain)]  # fmt: skip
+
+
+def _notes(cups: int, du_pct: float) -> list[str]:
+    out: list[str] = []
+    if cups < CUPS_ENOUGH:
+        out.append(say_n("{n} cup is few: 16 or more tell most.", "{n} cups are few: 16 or more tell most.", cups))
+    if du_pct < 70.0:
+        out.append(say("Mend this before you run longer: the wettest places would drown."))
+    return out

@@ -1,0 +1,278 @@
+"""Laying drip lines on a bed: how many, how far apart, which emitters, what they take, what to buy, and the picture to scale.
+
+References
+----------
+.. [1] Wetted diameters: Richards' equation solved for 2 L/h over 2 h on typical soils of these names, dry at first (single runs, good to 10 %).
+   Texts and makers print 0.3-0.4 m for sand and 0.6 m and more for clay.
+.. [2] Emitters no further apart than 0.8 of the wetted diameter give a continuous strip (from memory, common practice).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from soakbook.delivery.solved import solved
+from soakbook.delivery.tap import CAUTIONS, GRAVITY_M, WORKING_M, fittings, lines_at_once, needs_reducer
+from soakbook.errors import InputError
+from soakbook.physics.pipes import Emitter, Feed, compensating, dripper, tank
+from soakbook.physics.pipes_tree import Flows, Lateral, Manifold, Network, network
+from soakbook.physics.uniformity import GOOD_VARIATION, emission_uniformity_pct, flow_variation
+from soakbook.said import Measure, say
+
+#: Largest wetted diameter after two hours of 2 L/h, by texture: loamy sand, sandy loam, loam and clay loam [1]_, the others by the nearest. [m]
+WETTED_M = {
+    "sand": 0.35, "loamy_sand": 0.37, "sandy_loam": 0.38, "loam": 0.46, "silt_loam": 0.46, "silt": 0.46, "sandy_clay_loam": 0.50,
+    "clay_loam": 0.65, "silty_clay_loam": 0.65, "sandy_clay": 0.65, "silty_clay": 0.65, "clay": 0.65,
+}  # fmt: skip
+#: Emitters for soils of each wetted diameter: the finer the soil, the slower (common practice). (diameter from, L/h)
+EMITTER_LPH = ((0.60, 1.0), (0.0, 2.0))
+OVERLAP = 0.8
+#: What emitters come spaced at (common trade sizes; 6, 8, 12, 16, 20 and 24 in are the same to a hair). [m]
+SPACINGS_M = (0.15, 0.20, 0.30, 0.40, 0.50, 0.60)
+DRIP_BORE_M, HEADER_BORE_M = 0.0136, 0.0160
+NOMINAL_M, COMPENSATES_M = 10.0, 7.0
+MAKER_CV = 0.05
+#: Bought beyond what is laid (common practice); pins a metre apart.
+SPARE, PIN_EVERY_M = 0.10, 1.0
+BED_MOST_M = 200.0
+
+
+@dataclass(frozen=True)
+class Part:
+    """One line of the shopping list: what, how many (None for stuff by length), how long in all."""
+
+    what: str
+    count: int | None = None
+    length_m: float | None = None
+
+
+@dataclass(frozen=True)
+class Layout:
+    """Drip lines on a bed. ``lines_m``: how far each stands from the bed's left edge; flows in L/h, heads in m."""
+
+    length_m: float
+    width_m: float
+    rows_m: tuple[float, ...]
+    lines_m: tuple[float, ...]
+    wetted_m: float
+    emitter_lph: float
+    emitter_spacing_m: float
+    emitters_per_line: int
+    is_compensating: bool
+    flow_lph: float
+    line_lph: float
+    variation: float
+    eu_pct: float
+    lowest_head_m: float
+    rate_mm_h: float
+    at_once: int | None
+    parts: tuple[Part, ...]
+    reasons: tuple[str, ...]
+    fittings: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+
+def wetted_diameter_m(texture: str) -> float:
+    """The usual wetted circle under one emitter, by texture. Measure your own: run one emitter for an hour or two. [m]"""
+    if texture not in WETTED_M:
+        raise InputError(
+            say("The soil must be a texture class (got {name}).", name=texture), code="lay.soil", field="soil",
+            hint=say("See 'soakbook soils', or give the width of the wet circle."),
+        )  # fmt: skip
+    return WETTED_M[texture]
+
+
+def row_places_m(width_m: float, rows: int) -> tuple[float, ...]:
+    """Crop rows evenly over the width, half a gap from the edges."""
+    return tuple(width_m * (i + 0.5) / rows for i in range(rows))
+
+
+def line_places_m(width_m: float, rows_m: tuple[float, ...], wetted_m: float) -> tuple[float, ...]:
+    """The fewest lines such that every row stands within 0.4 wetted diameters of one; without rows, lines 0.8 diameters apart or closer."""
+    reach = 0.5 * OVERLAP * wetted_m
+    if not rows_m:
+        return row_places_m(width_m, max(1, math.ceil(width_m / (2.0 * reach) - 1e-9)))
+    for lines in range(1, len(rows_m) + 1):
+        groups = np.array_split(np.asarray(rows_m), lines)
+        if all(g[-1] - g[0] <= 2.0 * reach + 1e-9 for g in groups):
+            return tuple(float(0.5 * (g[0] + g[-1])) for g in groups)
+    return rows_m
+
+
+def spacing_for_m(wetted_m: float, plants_apart_m: float | None = None) -> float:
+    """The widest spacing sold within 0.8 wetted diameters; plants that stand wider than that have an emitter each."""
+    most = OVERLAP * wetted_m
+    if plants_apart_m is not None and plants_apart_m > most:
+        return plants_apart_m
+    return max((s for s in SPACINGS_M if s <= most + 1e-9), default=SPACINGS_M[0])
+
+
+def lay(length_m: float, width_m: float, *, rows: int = 0, wetted_m: float, plants_apart_m: float | None = None, feed: Feed | None = None,
+        rise: float = 0.0, lead_m: float = 0.0, emitter_lph: float | None = None) -> Layout:  # fmt: skip
+    """Lay drip lines along a bed.
+
+    Parameters
+    ----------
+    length_m, width_m
+        The bed; lines run along its length, the header across one end. [m]
+    rows
+        Crop rows along the length; 0 for a bed sown all over.
+    wetted_m
+        The wet circle under one emitter: :func:`wetted_diameter_m` or measured. [m]
+    plants_apart_m
+        In the row.
+    feed
+        The supply; a reducer at 10 m (1 bar) when left out.
+    rise
+        Of the ground along the lines, m per m.
+    lead_m
+        From the supply to the bed.
+    emitter_lph
+        What one emitter gives at 10 m; by the soil when left out.
+    """
+    for name, value in (("length", length_m), ("width", width_m)):
+        if not 0.1 <= value <= BED_MOST_M:
+            raise InputError(
+                say(
+                    "The bed's {name} must be from 0.1 to {most:g} m (got {got:g}).",
+                    name=name,
+                    most=BED_MOST_M,
+                    got=value,
+                ),
+                code="lay.bed",
+                field=name,
+            )
+    if (
+        not 0.05 <= wetted_m <= 3.0
+        or not 0 <= rows <= 100
+        or (plants_apart_m is not None and not 0.02 <= plants_apart_m <= 5.0)
+    ):
+        raise InputError(
+            say("The wet circle is 5 cm to 3 m wide, rows are 0 to 100, plants stand 2 cm to 5 m apart."),
+            code="lay.sizes",
+            field="bed",
+        )
+    feed = tank(NOMINAL_M) if feed is None else feed
+    if needs_reducer(feed):
+        feed = Feed(feed.head_m, feed.drop_m_per_lph2, NOMINAL_M)
+    rows_m = row_places_m(width_m, rows) if rows else ()
+    lines = line_places_m(width_m, rows_m, wetted_m)
+    spacing = spacing_for_m(wetted_m, plants_apart_m)
+    count = max(1, math.floor((length_m - spacing / 2.0) / spacing + 1e-9) + 1)
+    flow = next(q for least, q in EMITTER_LPH if wetted_m >= least) if emitter_lph is None else emitter_lph
+    first = min(spacing / 2.0, length_m)
+
+    def with_emitter(emitter: Emitter) -> tuple[Network, Flows]:
+        laterals = [Lateral(emitter, count, spacing, DRIP_BORE_M, rise, first)] * len(lines)
+        gap = float(np.diff(lines).mean()) if len(lines) > 1 else 0.1
+        tree = network(laterals, Manifold(HEADER_BORE_M, gap, lead_m + lines[0]))
+        return tree, solved(tree, feed)
+
+    tree, flows = with_emitter(dripper(flow, NOMINAL_M))
+    uneven = _variation(tree, flows) > GOOD_VARIATION
+    holds = bool(feed.head_m > GRAVITY_M and min(float(flows.head_m.min()), feed.set_m) >= COMPENSATES_M)
+    if uneven and holds:
+        tree, flows = with_emitter(compensating(flow, COMPENSATES_M))
+    each = flows.flow_lph[tree.has_emitter]
+    if not each.max() > 0.0:
+        raise InputError(
+            say("No water reaches the bed: the supply is lower than the lines."), code="lay.no_water", field="supply"
+        )
+    one = float(flows.flow_lph[tree.line == 0].sum())
+    return Layout(
+        length_m, width_m, rows_m, lines, wetted_m, flow, spacing, count, uneven and holds, flows.total_lph, one, float(flow_variation(each)),
+        emission_uniformity_pct(each, MAKER_CV), float(flows.head_m[tree.has_emitter].min()), flows.total_lph / (length_m * width_m),
+        lines_at_once(feed, one, _wanted_m(feed)), tuple(_parts(length_m, lines, count, spacing, flow, lead_m, feed, uneven and holds)),
+        tuple(_reasons(lines, rows_m, wetted_m, spacing, plants_apart_m, flow, uneven, holds)), tuple(fittings(feed)), CAUTIONS,
+    )  # fmt: skip
+
+
+def _variation(tree: Network, flows: Flows) -> float:
+    each = flows.flow_lph[tree.has_emitter]
+    return float(flow_variation(each)) if each.max() > 0.0 else 1.0
+
+
+def _wanted_m(feed: Feed) -> float:
+    """The head kept at the lines: of drip's working pressure the least, or nearly all that a weak supply has."""
+    return min(WORKING_M["drip"][0], 0.8 * min(feed.head_m, feed.set_m))
+
+
+def _reasons(lines: tuple[float, ...], rows_m: tuple[float, ...], wetted_m: float, spacing: float, apart: float | None, flow: float,
+             uneven: bool, holds: bool) -> list[str]:  # fmt: skip
+    wet = Measure(wetted_m, "length")
+    out: list[str] = []
+    if not rows_m:
+        out.append(
+            say("No rows: lines at most 0.8 of the wet circle ({wet}) apart, so that the whole bed is wetted.", wet=wet)
+        )
+    elif len(lines) == len(rows_m):
+        out.append(say("One line for each row: the wet circle ({wet}) does not reach from row to row.", wet=wet))
+    else:
+        out.append(
+            say(
+                "Rows stand close enough to share a line: none is further from one than 0.4 of the wet circle ({wet}).",
+                wet=wet,
+            )
+        )
+    if apart is not None and spacing == apart:
+        out.append(say("Plants stand further apart than the wet circles: an emitter at each."))
+    else:
+        out.append(
+            say("Emitters at most 0.8 of the wet circle apart, so that the strip is wet throughout (common practice).")
+        )
+    out.append(say("{flow} emitters: the finer the soil, the slower (common practice).", flow=Measure(flow, "flow", 1)))
+    if uneven and holds:
+        out.append(say("Compensating emitters: plain ones would differ by more than a tenth."))
+    elif uneven:
+        out.append(
+            say(
+                "Plain emitters differ by more than a tenth here, and the pressure is too low for compensating ones: shorter lines, thicker pipe, or a higher tank."
+            )
+        )
+    return out
+
+
+def _parts(length_m: float, lines: tuple[float, ...], count: int, spacing: float, flow: float, lead_m: float, feed: Feed,
+           is_compensating: bool) -> list[Part]:  # fmt: skip
+    n = len(lines)
+    kind = say("compensating") if is_compensating else say("plain")
+    what = say(
+        "drip line of 13.6 mm bore, {kind} emitters of {flow} every {every}",
+        kind=kind, flow=Measure(flow, "flow", 1), every=Measure(spacing, "length"),
+    )  # fmt: skip
+    header = lines[-1]
+    out = [
+        Part(what, None, n * length_m * (1.0 + SPARE)),
+        Part(say("header pipe of 16 mm bore"), None, (header + lead_m) * (1.0 + SPARE)),
+        Part(say("joints from the header to a line"), n),
+        Part(say("end stops, to open for flushing"), n),
+        Part(say("pins"), n * (math.ceil(length_m / PIN_EVERY_M) + 1)),
+        Part(say("filter, 120 mesh or finer"), 1),
+        Part(say("shut-off for the bed, on the supply side of the backflow preventer"), 1),
+    ]
+    if math.isfinite(feed.set_m):
+        out.append(Part(say("pressure reducer, {set}", set=Measure(feed.set_m * 9.80665, "pressure", 0)), 1))
+    if feed.head_m > GRAVITY_M:
+        out.append(Part(say("backflow preventer, as your local code asks"), 1))
+    return out
+
+
+def drawing(made: Layout) -> dict[str, Any]:
+    """The layout to scale as plain shapes in metres, x along the bed and y across it, for a page to draw.
+
+    ``emitters`` are points with the wetted circle's radius beside them; ``lines`` and ``header`` go from point to point.
+    """
+    xs = [made.emitter_spacing_m * (0.5 + i) for i in range(made.emitters_per_line)]
+    return {
+        "unit": "m",
+        "bed": {"x": 0.0, "y": 0.0, "width": made.length_m, "height": made.width_m},
+        "header": [[0.0, 0.0], [0.0, made.lines_m[-1]]],
+        "lines": [[[0.0, y], [made.length_m, y]] for y in made.lines_m],
+        "rows": [[[0.0, y], [made.length_m, y]] for y in made.rows_m],
+        "emitters": [[min(x, made.length_m), y] for y in made.lines_m for x in xs],
+        "wetted_radius": made.wetted_m / 2.0,
+    }
