@@ -18,7 +18,7 @@ import numpy as np
 from soakbook.delivery.solved import solved
 from soakbook.delivery.tap import CAUTIONS, GRAVITY_M, WORKING_M, fittings, lines_at_once, needs_reducer
 from soakbook.errors import InputError
-from soakbook.physics.pipes import Emitter, Feed, compensating, dripper, tank
+from soakbook.physics.pipes import KPA_PER_M, Emitter, Feed, compensating, dripper, tank
 from soakbook.physics.pipes_tree import Flows, Lateral, Manifold, Network, network
 from soakbook.physics.uniformity import GOOD_VARIATION, emission_uniformity_pct, flow_variation
 from soakbook.said import Measure, say
@@ -255,7 +255,7 @@ def _parts(length_m: float, lines: tuple[float, ...], count: int, spacing: float
         Part(say("shut-off for the bed, on the supply side of the backflow preventer"), 1),
     ]
     if math.isfinite(feed.set_m):
-        out.append(Part(say("pressure reducer, {set}", set=Measure(feed.set_m * 9.80665, "pressure", 0)), 1))
+        out.append(Part(say("pressure reducer, {set}", set=Measure(feed.set_m * KPA_PER_M, "pressure", 0)), 1))
     if feed.head_m > GRAVITY_M:
         out.append(Part(say("backflow preventer, as your local code asks"), 1))
     return out

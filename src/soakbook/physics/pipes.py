@@ -18,7 +18,6 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from soakbook.errors import InputError
-from soakbook.said import say
 
 FloatArray = NDArray[np.float64]
 
@@ -40,11 +39,11 @@ EXPONENT_MAX = 2.0
 CHECK_GIVES = 0.05
 
 
-def _above_zero(**values: float) -> None:
+def above_zero(**values: float) -> None:
     for name, value in values.items():
         if not (math.isfinite(value) and value > 0.0):
             raise InputError(
-                say("{name} must be above 0 (got {value:g}).", name=name, value=value), code="pipes.not_above_zero", field=name
+                f"{name} must be above 0 (got {value:g}).", code="pipes.not_above_zero", field=name
             )  # fmt: skip
 
 
@@ -108,15 +107,15 @@ class Emitter:
     shut_m: float = 0.0
 
     def __post_init__(self) -> None:
-        _above_zero(k_lph=self.k_lph)
+        above_zero(k_lph=self.k_lph)
         if not 0.2 <= self.x <= EXPONENT_MAX:
             raise InputError(
-                say("The emitter's exponent must be between 0.2 and 2 (got {x:g}).", x=self.x), code="pipes.exponent", field="x",
-                hint=say("About 0.5 for most drippers, near 1 for soaker hose; a compensating one has none."),
+                f"The emitter's exponent must be between 0.2 and 2 (got {self.x:g}).", code="pipes.exponent", field="x",
+                hint="About 0.5 for most drippers, near 1 for soaker hose; a compensating one has none.",
             )  # fmt: skip
         if not 0.0 <= self.shut_m < self.full_m:
             raise InputError(
-                say("An emitter opens at 0 m or more and below the head from which it is constant (got {shut:g} m).", shut=self.shut_m),
+                f"An emitter opens at 0 m or more and below the head from which it is constant (got {self.shut_m:g} m).",
                 code="pipes.opens", field="shut_m",
             )  # fmt: skip
 
@@ -128,7 +127,7 @@ class Emitter:
 
 def dripper(flow_lph: float, head_m: float = 10.0, x: float = 0.5) -> Emitter:
     """An emitter by its flow at one head and its exponent: 0.4 vortex, 0.5 orifice or labyrinth, 0.6-0.8 mixed, 1 laminar (from memory)."""
-    _above_zero(flow_lph=flow_lph, head_m=head_m)
+    above_zero(flow_lph=flow_lph, head_m=head_m)
     return Emitter(flow_lph / head_m**x, x)
 
 
@@ -140,10 +139,10 @@ def dripper_from_two(flow1_lph: float, head1_m: float, flow2_lph: float, head2_m
     >>> dripper_from_two(2.0, 10.0, 1.0, 2.5).x
     0.5
     """
-    _above_zero(flow1_lph=flow1_lph, head1_m=head1_m, flow2_lph=flow2_lph, head2_m=head2_m)
+    above_zero(flow1_lph=flow1_lph, head1_m=head1_m, flow2_lph=flow2_lph, head2_m=head2_m)
     if head1_m == head2_m:
         raise InputError(
-            say("Two different heads are needed (got {h:g} m twice).", h=head1_m),
+            f"Two different heads are needed (got {head1_m:g} m twice).",
             code="pipes.two_heads",
             field="head2_m",
         )
@@ -156,7 +155,7 @@ def compensating(flow_lph: float, full_m: float = 10.0, shut_m: float = 0.0, x_b
     With ``shut_m`` it has a check that stays shut up to that head. Most need 3 to 10 m to compensate (from memory); what they do below is
     judged.
     """
-    _above_zero(flow_lph=flow_lph, full_m=full_m)
+    above_zero(flow_lph=flow_lph, full_m=full_m)
     return Emitter(flow_lph / full_m**x_below, x_below, full_m, shut_m)
 
 
@@ -187,10 +186,10 @@ class Feed:
     set_m: float = math.inf
 
     def __post_init__(self) -> None:
-        _above_zero(head_m=self.head_m)
+        above_zero(head_m=self.head_m)
         if not (math.isfinite(self.drop_m_per_lph2) and self.drop_m_per_lph2 >= 0.0 and self.set_m > 0.0):
             raise InputError(
-                say("A supply loses head as it flows, and a reducer is set above 0."), code="pipes.feed", field="feed"
+                "A supply loses head as it flows, and a reducer is set above 0.", code="pipes.feed", field="feed"
             )
 
 
@@ -204,10 +203,10 @@ def tap(static_m: float, flow_lph: float, head_m: float = 0.0, set_m: float = ma
 
     The loss on the way to it is taken to grow with the square of the flow, as in fittings and rough pipe (judged; smooth pipe alone: 1.75).
     """
-    _above_zero(static_m=static_m, flow_lph=flow_lph)
+    above_zero(static_m=static_m, flow_lph=flow_lph)
     if not 0.0 <= head_m < static_m:
         raise InputError(
-            say("The head while it flows must be 0 or more and below that of the shut tap, {static:g} m (got {head:g} m).", static=static_m, head=head_m),
+            f"The head while it flows must be 0 or more and below that of the shut tap, {static_m:g} m (got {head_m:g} m).",
             code="pipes.tap", field="head_m",
         )  # fmt: skip
     return Feed(static_m, (static_m - head_m) / flow_lph**2, set_m)

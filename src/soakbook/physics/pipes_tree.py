@@ -20,10 +20,9 @@ from soakbook.physics.pipes import (
     Emitter,
     Feed,
     FloatArray,
-    _above_zero,
+    above_zero,
     feed_head_m,
 )
-from soakbook.said import say
 
 IntArray = NDArray[np.int64]
 Friction = Literal["darcy", "hazen_williams"]
@@ -74,18 +73,18 @@ class Lateral:
     first_m: float | None = None
 
     def __post_init__(self) -> None:
-        _above_zero(spacing_m=self.spacing_m, bore_m=self.bore_m)
+        above_zero(spacing_m=self.spacing_m, bore_m=self.bore_m)
         if self.first_m is not None:
-            _above_zero(first_m=self.first_m)
+            above_zero(first_m=self.first_m)
         if not 1 <= self.count <= NODES_MAX:
             raise InputError(
-                say("A line has between 1 and {most} emitters (got {n}).", most=NODES_MAX, n=self.count),
+                f"A line has between 1 and {NODES_MAX} emitters (got {self.count}).",
                 code="pipes.count",
                 field="count",
             )
         if not abs(self.rise) < 1.0:
             raise InputError(
-                say("The ground may rise or fall by less than 1 m per metre (got {rise:g}).", rise=self.rise),
+                f"The ground may rise or fall by less than 1 m per metre (got {self.rise:g}).",
                 code="pipes.rise",
                 field="rise",
             )
@@ -107,7 +106,7 @@ def porous_hose(
 
     Cut into :data:`HOSE_PIECES` pieces; the error falls with the square of their number.
     """
-    _above_zero(flow_lph_m=flow_lph_m, head_m=head_m, length_m=length_m)
+    above_zero(flow_lph_m=flow_lph_m, head_m=head_m, length_m=length_m)
     piece = length_m / HOSE_PIECES
     return Lateral(Emitter(flow_lph_m * piece / head_m**x, x), HOSE_PIECES, piece, bore_m, rise, piece / 2.0)
 
@@ -123,10 +122,10 @@ class Manifold:
     lead_rise_m: float = 0.0
 
     def __post_init__(self) -> None:
-        _above_zero(bore_m=self.bore_m, apart_m=self.apart_m)
+        above_zero(bore_m=self.bore_m, apart_m=self.apart_m)
         if self.lead_m < 0.0:
             raise InputError(
-                say("The way to the first line must be 0 or more (got {m:g} m).", m=self.lead_m),
+                f"The way to the first line must be 0 or more (got {self.lead_m:g} m).",
                 code="pipes.lead",
                 field="lead_m",
             )
@@ -136,7 +135,7 @@ def network(laterals: Sequence[Lateral], manifold: Manifold | None = None) -> Ne
     """A tree of laterals off a manifold; without one there is a single lateral, at the supply itself."""
     if not laterals or (manifold is None and len(laterals) > 1):
         raise InputError(
-            say("Several lines need a manifold, and a tree needs a line."), code="pipes.lines", field="laterals"
+            "Several lines need a manifold, and a tree needs a line.", code="pipes.lines", field="laterals"
         )
     made = _Growing()
     if manifold is None:

@@ -15,7 +15,6 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from soakbook.errors import InputError
-from soakbook.said import say
 
 FloatArray = NDArray[np.float64]
 
@@ -29,7 +28,7 @@ def _amounts(values: ArrayLike) -> FloatArray:
     amounts = np.sort(np.asarray(values, dtype=float).ravel())
     if amounts.size == 0 or not np.isfinite(amounts).all() or amounts[0] < 0.0 or amounts[-1] <= 0.0:
         raise InputError(
-            say("Uniformity needs amounts of 0 or more, and one above 0."), code="uniformity.amounts", field="amounts"
+            "Uniformity needs amounts of 0 or more, and one above 0.", code="uniformity.amounts", field="amounts"
         )
     return amounts
 
@@ -67,7 +66,7 @@ def emission_uniformity_pct(flows: ArrayLike, maker_cv: float, emitters_per_plan
     """
     if not 0.0 <= maker_cv < 0.5 or emitters_per_plant < 1:
         raise InputError(
-            say("The maker's variation must be from 0 to below 0.5 (got {cv:g}), with one emitter or more to a plant.", cv=maker_cv),
+            f"The maker's variation must be from 0 to below 0.5 (got {maker_cv:g}), with one emitter or more to a plant.",
             code="uniformity.cv", field="maker_cv",
         )  # fmt: skip
     amounts = _amounts(flows)
