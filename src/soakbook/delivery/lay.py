@@ -156,7 +156,7 @@ def lay(length_m: float, width_m: float, *, rows: int = 0, wetted_m: float, plan
             code="lay.sizes",
             field="bed",
         )
-    feed = tank(NOMINAL_M) if feed is None else feed
+    given = feed = tank(NOMINAL_M) if feed is None else feed
     if needs_reducer(feed):
         feed = Feed(feed.head_m, feed.drop_m_per_lph2, NOMINAL_M)
     rows_m = row_places_m(width_m, rows) if rows else ()
@@ -187,7 +187,7 @@ def lay(length_m: float, width_m: float, *, rows: int = 0, wetted_m: float, plan
         length_m, width_m, rows_m, lines, wetted_m, flow, spacing, count, uneven and holds, flows.total_lph, one, float(flow_variation(each)),
         emission_uniformity_pct(each, MAKER_CV), float(flows.head_m[tree.has_emitter].min()), flows.total_lph / (length_m * width_m),
         lines_at_once(feed, one, _wanted_m(feed)), tuple(_parts(length_m, lines, count, spacing, flow, lead_m, feed, uneven and holds)),
-        tuple(_reasons(lines, rows_m, wetted_m, spacing, plants_apart_m, flow, uneven, holds)), tuple(fittings(feed)), CAUTIONS,
+        tuple(_reasons(lines, rows_m, wetted_m, spacing, plants_apart_m, flow, uneven, holds)), tuple(fittings(given)), CAUTIONS,
     )  # fmt: skip
 
 

@@ -1,0 +1,130 @@
+"""A line, or several off a header, judged: what comes out where, how even that is, and what limits it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from soakbook.delivery.solved import solved
+from soakbook.delivery.tap import CAUTIONS, Means, fittings, lines_at_once, longest_line
+from soakbook.errors import InputError
+from soakbook.physics.pipes import KPA_PER_M, Feed
+from soakbook.physics.pipes_tree import Friction, Lateral, Manifold, network
+from soakbook.physics.uniformity import (
+    ACCEPTABLE_VARIATION,
+    GOOD_VARIATION,
+    emission_uniformity_pct,
+    flow_variation,
+    low_quarter_uniformity_pct,
+)
+from soakbook.said import Measure, say
+
+MAKER_CV = 0.05
+#: Head lost on the way that is worth a word, of what the supply has. Judged.
+MUCH_LOST = 0.10
+
+
+@dataclass(frozen=True)
+class Outlet:
+    """One emitter: its line from 1, how far along it stands, what it gives and at which head."""
+
+    line: int
+    at_m: float
+    flow_lph: float
+    head_m: float
+
+
+@dataclass(frozen=True)
+class Judged:
+    """Lines solved. Losses in m of head: in the supply, in the header to the worst line, along the worst line; ``climb_m`` to the worst emitter."""
+
+    outlets: tuple[Outlet, ...]
+    total_lph: float
+    supply_head_m: float
+    supply_loss_m: float
+    header_loss_m: float
+    line_loss_m: float
+    climb_m: float
+    variation: float
+    eu_pct: float
+    du_pct: float
+    dry: int
+    longest_count: int
+    longest_m: float
+    at_once: int | None
+    balance_error_lph: float
+    verdict: str
+    limits: tuple[str, ...]
+    fittings: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+
+def judge_lines(
+    lateral: Lateral, lines: int, manifold: Manifold, feed: Feed, *, means: Means = "drip", friction: Friction = "darcy"
+) -> Judged:
+    """Solve ``lines`` alike off a manifold and say how they do; the longest line is one alone at the supply's head."""
+    if not 1 <= lines <= 200:
+        raise InputError(say("There may be 1 to 200 lines (got {n}).", n=lines), code="lines.count", field="lines")
+    tree = network([lateral] * lines, manifold)
+    flows = solved(tree, feed, friction)
+    where = np.flatnonzero(tree.has_emitter)
+    each, heads = flows.flow_lph[where], flows.head_m[where]
+    if not each.max() > 0.0:
+        raise InputError(
+            say("No water comes out: the supply is lower than the lines."), code="lines.no_water", field="supply"
+        )
+    outlets = tuple(
+        Outlet(int(tree.line[i]) + 1, float(a), float(q), float(h))
+        for i, a, q, h in zip(where, np.tile(lateral.at_m, lines), each, heads, strict=True)
+    )
+    worst = int(where[np.argmin(each)])
+    first = int(np.flatnonzero(tree.line == tree.line[worst])[0])
+    energy = flows.head_m + tree.elevation_m
+    top = min(feed.head_m, feed.set_m)
+    lost = (
+        top - float(flows.head_m[0]),
+        float(energy[0] - energy[tree.parent[first]]),
+        float(energy[tree.parent[first]] - energy[worst]),
+    )
+    variation = flow_variation(each)
+    longest = longest_line(lateral, float(flows.head_m[0]), GOOD_VARIATION) if float(flows.head_m[0]) > 0.0 else 0
+    climb = float(tree.elevation_m[worst])
+    return Judged(
+        outlets, flows.total_lph, float(flows.head_m[0]), *lost, climb, variation, emission_uniformity_pct(each, MAKER_CV),
+        low_quarter_uniformity_pct(each), int(np.sum(each <= 0.0)), longest, lateral.start_m + (longest - 1) * lateral.spacing_m if longest else 0.0,
+        lines_at_once(feed, flows.total_lph / lines, 0.8 * float(flows.head_m[0])), flows.balance_error_lph, _verdict(variation),
+        tuple(_limits(lost, climb, top, variation)), tuple(fittings(feed, means)), CAUTIONS,
+    )  # fmt: skip
+
+
+def _verdict(variation: float) -> str:
+    """How a design stands by its flow variation (from memory: a tenth is good, a fifth acceptable)."""
+    if variation <= GOOD_VARIATION:
+        return say("good: the least gives within a tenth of the most")
+    if variation <= ACCEPTABLE_VARIATION:
+        return say("acceptable: the least gives within a fifth of the most")
+    return say("poor: the least gives less than four fifths of the most")
+
+
+def _limits(lost: Sequence[float], climb_m: float, top_m: float, variation: float) -> list[str]:
+    """What takes the pressure, the largest first; nothing where all is well."""
+    words = (
+        (lost[0], say("The supply itself: {lost} are lost on the way to the outlet at this flow. Run fewer lines at once.", lost=_kpa(lost[0]))),
+        (lost[1], say("The header: {lost} are lost in it. A wider pipe, or feed it from its middle.", lost=_kpa(lost[1]))),
+        (lost[2], say("The line: {lost} are lost along it. Shorter lines, a wider bore, or compensating emitters.", lost=_kpa(lost[2]))),
+        (climb_m, say("The climb: the driest emitter stands {up} above the supply. Lay lines level, or take compensating emitters.", up=Measure(max(climb_m, 0.0), "length"))),
+    )  # fmt: skip
+    found: list[str] = [text for much, text in sorted(words, key=lambda w: -w[0]) if much > MUCH_LOST * top_m]
+    if not found and variation > GOOD_VARIATION:
+        found.append(
+            say(
+                "The slope: the ground falls along the line, so that its lower end gives more. Lay it level or take compensating emitters."
+            )
+        )
+    return found
+
+
+def _kpa(head_m: float) -> Measure:
+    return Measure(head_m * KPA_PER_M, "pressure", 0)
