@@ -92,6 +92,9 @@ def test_every_kind_has_one_section() -> None:
             "eto",
             "plants",
             "soils",
+            "lay",
+            "pipes",
+            "cups",
             "weather_series",
             "garden_check",
             "log_entries",
@@ -173,6 +176,28 @@ def test_soils(printed: Run) -> None:
     assert all(set(row) == documented("A texture") for row in data["textures"])
     assert all(set(row) == documented("A mix") for row in data["mixes"])
     assert top(printed("soils", "loam", kind="soils")) == documented("`soils`")
+
+
+def test_lay(printed: Run) -> None:
+    data = printed("lay", "--bed", "3 m x 1.2 m", "--rows", "3", "--tap", "3 bar, 10 L/min", kind="lay")
+    assert top(data) == documented("`lay`")
+    assert all(set(part) == documented("A part") for part in data["parts"])
+    assert set(data["drawing"]) == documented("The drawing")
+    assert top(printed("lay", "--bed", "3 m x 1.2 m", "--tank", "1 m", kind="lay")) == documented("`lay`")
+
+
+def test_pipes(printed: Run) -> None:
+    data = printed("pipes", "--lines", "2", kind="pipes")
+    assert top(data) == documented("`pipes`")
+    assert len(data["outlets"]) == 100
+    assert all(set(one) == documented("An outlet") for one in data["outlets"])
+
+
+def test_cups(printed: Run) -> None:
+    data = printed("cups", "0", "0", "/", "3", "4", kind="cups")
+    assert top(data) == documented("`cups`")
+    assert data["times_longer"] is None
+    assert all(set(one) == documented("A cup") for one in data["worst"])
 
 
 def test_weather_series(printed: Run) -> None:

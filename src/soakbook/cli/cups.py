@@ -77,10 +77,10 @@ def _text(test: CupTest, system: UnitSystem) -> str:
     parts = [
         paragraph(
             f"{test.cups} cups, mean {test.mean:.4g}. Driest quarter {test.low_quarter:.4g}: distribution uniformity {test.du_pct:.0f} %, "
-            f"{test.klass}. Christiansen's uniformity {test.cu_pct:.0f} %."
+            f"{test.uniformity_class}. Christiansen's uniformity {test.cu_pct:.0f} %."
         )
     ]
-    if test.low_quarter > 0.0:
+    if test.times_longer is not None:
         extra = 100.0 * (test.times_longer - 1.0)
         parts.append(paragraph(f"To give the driest quarter what the mean gets, run {extra:.0f} % longer."))
     else:

@@ -44,15 +44,16 @@ class Place:
 
 @dataclass(frozen=True)
 class CupTest:
-    """What the cups say; amounts in the unit given. ``times_longer`` is the run that is right for the driest quarter over that for the mean."""
+    """What the cups say; amounts in the unit given. ``times_longer`` is the run that is right for the driest quarter over that for the mean, None
+    where that quarter got nothing."""
 
     cups: int
     mean: float
     low_quarter: float
     du_pct: float
     cu_pct: float
-    klass: str
-    times_longer: float
+    uniformity_class: str
+    times_longer: float | None
     run_hours: float | None
     worst: tuple[Place, ...]
     causes: tuple[str, ...]
@@ -93,7 +94,7 @@ def judge_cups(lines: Sequence[Sequence[float]], *, caught_hours: float | None =
     run = None if need is None or caught_hours is None or low == 0.0 else caught_hours * need / low
     return CupTest(
         values.size, mean, low, du, christiansen_uniformity_pct(values), uniformity_class(du),
-        mean / low if low > 0.0 else float("inf"), run, _worst(rows, mean), tuple(_causes(rows, mean, caught_hours, label_per_hour)),
+        mean / low if low > 0.0 else None, run, _worst(rows, mean), tuple(_causes(rows, mean, caught_hours, label_per_hour)),
         tuple(_notes(values.size, du)),
     )  # fmt: skip
 

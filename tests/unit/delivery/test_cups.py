@@ -1,0 +1,92 @@
+"""Cups whose fault is known: the test must name it, and no other."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from soakbook.delivery.cups import judge_cups
+from soakbook.errors import InputError
+from soakbook.physics.pipes import dripper, tank
+from soakbook.physics.pipes_tree import Lateral, network, solve
+
+EVEN = [[100.0, 102.0, 99.0, 101.0, 98.0, 100.0]] * 4
+
+
+def changed(line: int, at: int, amount: float) -> list[list[float]]:
+    lines = [list(one) for one in EVEN]
+    lines[line][at] = amount
+    return lines
+
+
+def test_even_cups_have_no_cause() -> None:
+    test = judge_cups(EVEN)
+    assert test.causes == ()
+    assert test.uniformity_class == "excellent"
+
+
+def test_a_single_low_cup_is_a_clogged_emitter() -> None:
+    test = judge_cups(changed(2, 3, 40.0))
+    assert len(test.causes) == 1
+    assert test.causes[0].startswith("Line 3, cup 4: far less")
+    assert (test.worst[0].line, test.worst[0].at) == (3, 4)
+
+
+def test_a_single_high_cup_is_a_leak() -> None:
+    causes = judge_cups(changed(0, 5, 180.0)).causes
+    assert [c.startswith("Line 1, cup 6: far more") for c in causes] == [True]
+
+
+def test_a_whole_line_low_is_told_as_one() -> None:
+    lines = [list(one) for one in EVEN]
+    lines[1] = [0.7 * v for v in lines[1]]
+    causes = judge_cups(lines).causes
+    assert [c.startswith("Line 2 is low as a whole") for c in causes] == [True]
+
+
+@pytest.mark.parametrize(("rise", "word"), [(0.0, "less and less"), (-0.12, "more toward its end")])
+def test_a_line_solved_from_its_pipes_is_told_by_its_cups(rise: float, word: str) -> None:
+    """A thin tube too long for level ground, and a falling line: what their emitters give, with 1 % of scatter."""
+    bore, count = (0.0043, 50) if rise == 0.0 else (0.0136, 50)
+    tree = network([Lateral(dripper(2.0), count, 0.15 if rise == 0.0 else 0.3, bore, rise)])
+    flows = solve(tree, tank(10.0 if rise == 0.0 else 4.0)).flow_lph[1:]
+    caught = flows[::6] * (1.0 + 0.01 * np.random.default_rng(4).standard_normal(flows[::6].size))
+    causes = judge_cups([caught.tolist()]).causes
+    assert [word in c for c in causes] == [True]
+
+
+def test_all_below_the_label() -> None:
+    causes = judge_cups(EVEN, caught_hours=0.5, label_per_hour=300.0).causes
+    assert len(causes) == 1
+    assert causes[0].startswith("All give less than the label, 67 %")
+
+
+def test_the_run_is_right_for_the_driest_quarter() -> None:
+    """Half of the cups catch 80 in half an hour: for 400 they need 2.5 hours."""
+    test = judge_cups([[80.0, 100.0] * 8], caught_hours=0.5, need=400.0)
+    assert test.run_hours == pytest.approx(2.5)
+    assert test.times_longer == pytest.approx(90.0 / 80.0)
+
+
+def test_a_dry_quarter_has_no_run_time() -> None:
+    test = judge_cups([[0.0, 0.0, 3.0, 4.0]], caught_hours=1.0, need=2.0)
+    assert test.run_hours is None
+    assert test.times_longer is None
+    assert any("before you run longer" in note for note in test.notes)
+
+
+@pytest.mark.parametrize("cups", [[], [1.0, 2.0, 3.0], [0.0] * 5, [1.0, -1.0, 2.0, 3.0], [1.0, float("nan"), 2.0, 3.0]])
+def test_no_test_without_cups(cups: list[float]) -> None:
+    with pytest.raises(InputError, match="4 cups or more"):
+        judge_cups([cups])
+
+
+@settings(max_examples=40, deadline=None, derandomize=True)
+@given(st.lists(st.floats(0.5, 2.0), min_size=4, max_size=30), st.floats(0.01, 1000.0))
+def test_the_measure_does_not_matter(cups: list[float], by: float) -> None:
+    one, other = judge_cups([cups]), judge_cups([[by * c for c in cups]])
+    assert other.du_pct == pytest.approx(one.du_pct)
+    assert other.cu_pct == pytest.approx(one.cu_pct)
+    assert other.times_longer == pytest.approx(one.times_longer)

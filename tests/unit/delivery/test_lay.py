@@ -1,0 +1,167 @@
+"""Lines on beds, taps and lengths: what geometry and hydraulics demand of them."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import pytest
+
+from soakbook.catalog.read import textures
+from soakbook.delivery.lay import drawing, lay, line_places_m, row_places_m, spacing_for_m, wetted_diameter_m
+from soakbook.delivery.line import judge_lines
+from soakbook.delivery.tap import fittings, lines_at_once, longest_line, needs_reducer
+from soakbook.errors import InputError
+from soakbook.physics.pipes import Feed, compensating, dripper, dripper_from_two, emitter_flow_lph, tank, tap
+from soakbook.physics.pipes_tree import Lateral, Manifold, network, porous_hose, solve
+from soakbook.physics.uniformity import flow_variation
+
+LINE = Lateral(dripper(2.0), 50, 0.3, 0.0136)
+
+
+def test_every_texture_of_the_catalogue_has_a_wet_circle() -> None:
+    assert all(wetted_diameter_m(name) > 0.3 for name in textures())
+
+
+@pytest.mark.parametrize("rows", [1, 2, 3, 4, 6, 9])
+@pytest.mark.parametrize("wetted_m", [0.3, 0.46, 0.65])
+def test_no_row_is_further_than_the_line_wets(rows: int, wetted_m: float) -> None:
+    places = row_places_m(1.2, rows)
+    lines = line_places_m(1.2, places, wetted_m)
+    assert len(lines) <= rows
+    assert max(min(abs(row - line) for line in lines) for row in places) <= 0.4 * wetted_m + 1e-9
+
+
+def test_close_rows_share_lines_and_wide_rows_do_not() -> None:
+    assert len(line_places_m(1.2, row_places_m(1.2, 6), 0.46)) == 3
+    assert len(line_places_m(1.2, row_places_m(1.2, 3), 0.46)) == 3
+
+
+def test_emitters_stand_within_the_wet_circle_or_at_the_plants() -> None:
+    assert spacing_for_m(0.46) == 0.30
+    assert spacing_for_m(0.65) == 0.50
+    assert spacing_for_m(0.46, 0.6) == 0.6
+    assert spacing_for_m(0.46, 0.2) == 0.30
+
+
+def test_a_small_bed_adds_up() -> None:
+    made = lay(3.0, 1.2, rows=3, wetted_m=0.46)
+    assert made.emitters_per_line == 10
+    assert made.flow_lph == pytest.approx(60.0, rel=1e-3)  # 30 emitters of 2 L/h at 10 m
+    assert made.rate_mm_h == pytest.approx(made.flow_lph / 3.6)
+    assert made.parts[0].length_m == pytest.approx(1.1 * 9.0)
+
+
+def test_the_drawing_is_to_scale_and_within_the_bed() -> None:
+    made = lay(3.1, 1.2, rows=3, wetted_m=0.46)
+    shapes = drawing(made)
+    assert len(shapes["lines"]) == 3
+    assert len(shapes["emitters"]) == 3 * made.emitters_per_line
+    assert all(0 <= x <= 3.1 and 0 <= y <= 1.2 for x, y in shapes["emitters"])
+    gaps = {
+        round(b[0] - a[0], 9) for a, b in zip(shapes["emitters"], shapes["emitters"][1:], strict=False) if a[1] == b[1]
+    }
+    assert gaps == {made.emitter_spacing_m}
+
+
+def test_a_long_bed_asks_for_compensating_emitters() -> None:
+    long = lay(100.0, 1.2, rows=3, wetted_m=0.46, feed=tap(30.0, 1200.0), rise=0.01)
+    assert long.variation == pytest.approx(0.0, abs=1e-9) or not long.is_compensating
+    assert any("compensating" in r.lower() for r in long.reasons)
+
+
+def test_house_pressure_is_reduced() -> None:
+    made = lay(3.0, 1.2, rows=3, wetted_m=0.46, feed=tap(40.0, 900.0))
+    assert any(p.what.startswith("pressure reducer") for p in made.parts)
+    assert made.fittings[1].startswith("A pressure reducer set between")
+    assert made.lowest_head_m <= 10.0
+
+
+def test_a_barrel_is_joined_to_nothing() -> None:
+    made = lay(3.0, 1.2, rows=3, wetted_m=0.46, feed=tank(1.0))
+    assert not any("backflow preventer, as" in p.what for p in made.parts)
+    assert made.at_once is None
+    assert made.flow_lph == pytest.approx(60.0 / math.sqrt(10.0), rel=5e-3)
+
+
+@pytest.mark.parametrize(
+    ("head_m", "means", "needed"),
+    [(40.0, "drip", True), (10.0, "drip", False), (15.0, "soaker", True), (1.0, "drip", False)],
+)
+def test_reducers_stand_where_the_line_would_burst(head_m: float, means: str, needed: bool) -> None:
+    assert needs_reducer(tank(head_m), means) is needed  # type: ignore[arg-type]
+    assert len(fittings(tank(head_m), means)) == 2  # type: ignore[arg-type]
+
+
+def test_a_tap_feeds_four_fifths_of_its_flow() -> None:
+    """30 m when shut, 1200 L/h running free: at 10 m, sqrt(20/30) of it."""
+    feed = tap(30.0, 1200.0)
+    assert lines_at_once(feed, 100.0, 10.0) == math.floor(0.8 * 12.0 * math.sqrt(2.0 / 3.0))
+    assert lines_at_once(feed, 100.0, 31.0) == 0
+    assert lines_at_once(tank(2.0), 100.0, 1.0) is None
+
+
+def variation(line: Lateral, count: int, head_m: float) -> float:
+    return flow_variation(solve(network([replace(line, count=count)]), tank(head_m)).flow_lph[1:])
+
+
+@pytest.mark.parametrize("line", [LINE, replace(LINE, rise=0.01), replace(LINE, spacing_m=0.15, bore_m=0.0043)])
+def test_the_longest_line_is_even_and_one_emitter_more_is_not(line: Lateral) -> None:
+    count = longest_line(line, 10.0, 0.10)
+    assert variation(line, count, 10.0) <= 0.10 < variation(line, count + 1, 10.0)
+
+
+def test_a_quarter_inch_tube_goes_six_metres() -> None:
+    """Worked example D: 9.3 % at 6 m, 24 % at 9 m."""
+    assert 6.0 <= 0.15 * longest_line(replace(LINE, spacing_m=0.15, bore_m=0.0043), 10.0) <= 6.6
+
+
+def test_compensating_lines_go_until_the_pressure_is_gone() -> None:
+    assert longest_line(replace(LINE, emitter=compensating(2.0, 7.0)), 15.0) > longest_line(LINE, 15.0)
+
+
+@pytest.mark.parametrize(
+    ("lateral", "lines", "manifold", "feed", "word"),
+    [
+        (LINE, 8, Manifold(0.016, 0.4, 3.0), tap(30.0, 500.0), "The supply itself"),
+        (replace(LINE, count=30), 12, Manifold(0.008, 0.4, 20.0), tank(10.0), "The header"),
+        (replace(LINE, count=40, spacing_m=0.15, bore_m=0.0043), 1, Manifold(0.016), tank(10.0), "The line"),
+        (replace(LINE, rise=0.1), 1, Manifold(0.016), tank(4.0), "The climb"),
+        (replace(LINE, rise=-0.2), 1, Manifold(0.016), tank(5.0), "The slope"),
+    ],
+)  # fmt: skip
+def test_what_limits_is_named(lateral: Lateral, lines: int, manifold: Manifold, feed: Feed, word: str) -> None:
+    assert judge_lines(lateral, lines, manifold, feed).limits[0].startswith(word)
+
+
+def test_losses_add_up_to_what_the_supply_has() -> None:
+    j = judge_lines(replace(LINE, rise=0.02), 3, Manifold(0.016, 0.4, 3.0), tap(30.0, 900.0))
+    least = min(j.outlets, key=lambda o: o.flow_lph)
+    assert j.supply_loss_m + j.header_loss_m + j.line_loss_m + j.climb_m + least.head_m == pytest.approx(30.0)
+
+
+def test_emitters_by_two_points_and_by_pressure() -> None:
+    law = dripper_from_two(2.0, 10.0, 1.0, 2.5)
+    assert emitter_flow_lph(law, [2.5, 10.0]).tolist() == pytest.approx([1.0, 2.0])
+    checked = compensating(2.0, 10.0, shut_m=2.0)
+    assert emitter_flow_lph(checked, [0.0, 1.8, 10.0, 30.0]).tolist() == pytest.approx([0.0, 0.0, 2.0, 2.0])
+
+
+def test_hose_that_leaks_all_along_gives_its_metres() -> None:
+    flows = solve(network([porous_hose(8.0, 10.0, 5.0, 0.05)]), tank(10.0))  # so wide that no pressure is lost
+    assert flows.total_lph == pytest.approx(40.0, rel=1e-4)
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        lambda: tank(0.0), lambda: tap(30.0, 0.0), lambda: tap(30.0, 900.0, 31.0), lambda: dripper(2.0, 10.0, 3.0), lambda: dripper(-1.0),
+        lambda: dripper_from_two(2.0, 10.0, 1.0, 10.0), lambda: compensating(2.0, 5.0, 6.0), lambda: network([]), lambda: network([LINE, LINE]),
+        lambda: replace(LINE, count=0), lambda: replace(LINE, rise=2.0), lambda: Manifold(0.016, 0.4, -1.0), lambda: lay(0.0, 1.0, wetted_m=0.4),
+        lambda: lay(3.0, 1.0, wetted_m=9.0), lambda: wetted_diameter_m("mud"), lambda: judge_lines(LINE, 0, Manifold(0.016), tank(1.0)),
+        lambda: judge_lines(LINE, 1, Manifold(0.016, lead_rise_m=3.0), tank(1.0)),
+    ],
+)  # fmt: skip
+def test_what_cannot_be_is_refused(wrong: object) -> None:
+    with pytest.raises(InputError):
+        wrong()  # type: ignore[operator]
