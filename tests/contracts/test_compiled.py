@@ -25,6 +25,7 @@ def test_a_round_needs_no_kernel_beyond_those_the_set_up_compiles() -> None:
     done = subprocess.run([sys.executable, "-c", ROUND], capture_output=True, text=True, check=True)
     assert done.stderr.splitlines()[-1] == "[1, 1] [1, 1]"
 
+
 PIPES = """
 import sys
 from soakbook.balance.compiled import use_cache

@@ -10,7 +10,7 @@ References
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -158,7 +158,7 @@ def lay(length_m: float, width_m: float, *, rows: int = 0, wetted_m: float, plan
         )
     given = feed = tank(NOMINAL_M) if feed is None else feed
     if needs_reducer(feed):
-        feed = Feed(feed.head_m, feed.drop_m_per_lph2, NOMINAL_M)
+        feed = replace(feed, set_m=NOMINAL_M)
     rows_m = row_places_m(width_m, rows) if rows else ()
     lines = line_places_m(width_m, rows_m, wetted_m)
     spacing = spacing_for_m(wetted_m, plants_apart_m)
@@ -166,17 +166,20 @@ def lay(length_m: float, width_m: float, *, rows: int = 0, wetted_m: float, plan
     flow = next(q for least, q in EMITTER_LPH if wetted_m >= least) if emitter_lph is None else emitter_lph
     first = min(spacing / 2.0, length_m)
 
-    def with_emitter(emitter: Emitter) -> tuple[Network, Flows]:
+    def with_emitter(emitter: Emitter, feed: Feed) -> tuple[Network, Flows]:
         laterals = [Lateral(emitter, count, spacing, DRIP_BORE_M, rise, first)] * len(lines)
         gap = float(np.diff(lines).mean()) if len(lines) > 1 else 0.1
         tree = network(laterals, Manifold(HEADER_BORE_M, gap, lead_m + lines[0]))
         return tree, solved(tree, feed)
 
-    tree, flows = with_emitter(dripper(flow, NOMINAL_M))
-    uneven = _variation(tree, flows) > GOOD_VARIATION
-    holds = bool(feed.head_m > GRAVITY_M and min(float(flows.head_m.min()), feed.set_m) >= COMPENSATES_M)
-    if uneven and holds:
-        tree, flows = with_emitter(compensating(flow, COMPENSATES_M))
+    tree, flows = with_emitter(dripper(flow, NOMINAL_M), feed)
+    uneven, holds = _variation(tree, flows) > GOOD_VARIATION, False
+    if uneven and feed.head_m > GRAVITY_M:  # compensating ones may have the upper end of what drip stands
+        higher = replace(feed, set_m=2.0 * NOMINAL_M) if needs_reducer(given) else feed
+        evened = with_emitter(compensating(flow, COMPENSATES_M), higher)
+        holds = _variation(*evened) <= GOOD_VARIATION
+        if holds:
+            feed, (tree, flows) = higher, evened
     each = flows.flow_lph[tree.has_emitter]
     if not each.max() > 0.0:
         raise InputError(
@@ -230,7 +233,7 @@ def _reasons(lines: tuple[float, ...], rows_m: tuple[float, ...], wetted_m: floa
     elif uneven:
         out.append(
             say(
-                "Plain emitters differ by more than a tenth here, and the pressure is too low for compensating ones: shorter lines, thicker pipe, or a higher tank."
+                "Emitters differ by more than a tenth here, and compensating ones would not help at this pressure: shorter lines, fed from their middle, thicker pipe, or more height."
             )
         )
     return out

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from soakbook.delivery.solved import solved
-from soakbook.delivery.tap import CAUTIONS, Means, fittings, lines_at_once, longest_line
+from soakbook.delivery.tap import CAUTIONS, GRAVITY_M, Means, fittings, lines_at_once, longest_line
 from soakbook.errors import InputError
 from soakbook.physics.pipes import KPA_PER_M, Feed
 from soakbook.physics.pipes_tree import Friction, Lateral, Manifold, network
@@ -110,11 +110,20 @@ def _verdict(variation: float) -> str:
 
 def _limits(lost: Sequence[float], climb_m: float, top_m: float, variation: float) -> list[str]:
     """What takes the pressure, the largest first; nothing where all is well."""
+    weak = top_m <= GRAVITY_M
+    climb = (
+        say("Lay lines level, or raise the tank.") if weak else say("Lay lines level, or take compensating emitters.")
+    )
+    line = (
+        say("Shorter lines, or a wider bore.")
+        if weak
+        else say("Shorter lines, a wider bore, or compensating emitters.")
+    )
     words = (
         (lost[0], say("The supply itself: {lost} are lost on the way to the outlet at this flow. Run fewer lines at once.", lost=_kpa(lost[0]))),
         (lost[1], say("The header: {lost} are lost in it. A wider pipe, or feed it from its middle.", lost=_kpa(lost[1]))),
-        (lost[2], say("The line: {lost} are lost along it. Shorter lines, a wider bore, or compensating emitters.", lost=_kpa(lost[2]))),
-        (climb_m, say("The climb: the driest emitter stands {up} above the supply. Lay lines level, or take compensating emitters.", up=Measure(max(climb_m, 0.0), "length"))),
+        (lost[2], say("The line: {lost} are lost along it. {do}", lost=_kpa(lost[2]), do=line)),
+        (climb_m, say("The climb: the driest emitter stands {up} above the supply. {do}", up=Measure(max(climb_m, 0.0), "length"), do=climb)),
     )  # fmt: skip
     found: list[str] = [text for much, text in sorted(words, key=lambda w: -w[0]) if much > MUCH_LOST * top_m]
     if not found and variation > GOOD_VARIATION:

@@ -65,9 +65,18 @@ def test_the_drawing_is_to_scale_and_within_the_bed() -> None:
 
 
 def test_a_long_bed_asks_for_compensating_emitters() -> None:
-    long = lay(100.0, 1.2, rows=3, wetted_m=0.46, feed=tap(30.0, 1200.0), rise=0.01)
-    assert long.variation == pytest.approx(0.0, abs=1e-9) or not long.is_compensating
-    assert any("compensating" in r.lower() for r in long.reasons)
+    long = lay(70.0, 0.4, rows=1, wetted_m=0.46, feed=tap(40.0, 2000.0), rise=0.03)
+    assert long.is_compensating
+    assert long.variation <= 0.10
+    assert any(r.startswith("Compensating") for r in long.reasons)
+    assert any(p.what == "pressure reducer, 196 kPa" for p in long.parts)
+
+
+def test_where_compensating_emitters_would_not_help_it_says_so() -> None:
+    steep = lay(30.0, 0.4, rows=1, wetted_m=0.46, feed=tank(2.0), rise=0.03)
+    assert not steep.is_compensating
+    assert steep.variation > 0.10
+    assert any("would not help" in r for r in steep.reasons)
 
 
 def test_house_pressure_is_reduced() -> None:
