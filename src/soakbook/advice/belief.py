@@ -132,6 +132,17 @@ def after_readings(days: PlaceDays, learnt: Learnt, on: date, count: int) -> Bel
     return Belief(laid, today, now, low[:today], high[:today], mid[:today], learnt, is_read_today)
 
 
+def members_of(belief: Belief, *, seed: int = 1) -> Members:
+    """The members a belief rests on, for laying its place out again in another state; ``seed`` as it was believed with."""
+    count = belief.now.water_mm.shape[-1]
+    if belief.learnt is None:
+        place = belief.days.place
+        return draw_members(place, count, _rng(place, seed), line_of(belief.days.garden, place))
+    from soakbook.learning.filter import pick
+
+    return pick(belief.learnt, count)[0]
+
+
 def mean_members(learnt: Learnt) -> Members:
     """One member: everything about the place as its readings leave it on average, no single day off."""
     from soakbook.learning.draws import members_from

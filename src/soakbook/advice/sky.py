@@ -34,9 +34,10 @@ _MOST_FILES = 4
 
 
 def weather_for(
-    garden: Garden, on: date, log: Sequence[LogEntry] = (), *, folder: Path | None = None, back_days: int = BACK_DAYS
-) -> WeatherSeries:
-    """Daily weather with gaps filled from ``back_days`` before ``on`` to :data:`HORIZON_DAYS` after it.
+    garden: Garden, on: date, log: Sequence[LogEntry] = (), *, folder: Path | None = None, back_days: int = BACK_DAYS,
+    ahead_days: int = HORIZON_DAYS,
+) -> WeatherSeries:  # fmt: skip
+    """Daily weather with gaps filled from ``back_days`` before ``on`` to ``ahead_days`` after it.
 
     Parameters
     ----------
@@ -44,8 +45,8 @@ def weather_for(
         ``garden.weather`` is ``"normals"``, ``"live"`` or a file's path, relative to ``folder``.
     on
         The day of the round. Nothing observed on or after it is used.
-    back_days
-        How far back to reach.
+    back_days, ahead_days
+        How far back and on to reach.
     log
         Rain entries that count before ``on`` (:func:`gauge_day`) override the source.
     folder
@@ -62,7 +63,7 @@ def weather_for(
     SourceDown
         When live weather cannot be had and none is kept.
     """
-    first, last = on - timedelta(days=back_days), on + timedelta(days=HORIZON_DAYS)
+    first, last = on - timedelta(days=back_days), on + timedelta(days=ahead_days)
     if garden.weather == "normals":
         series = _expected(garden, first, last)
     elif garden.weather == "live":

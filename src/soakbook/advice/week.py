@@ -18,6 +18,7 @@ from soakbook.advice.costs import Weights, priced
 from soakbook.advice.plan import Plan, plan_round
 from soakbook.balance.columns import TRANSPIRATION, WANTED
 from soakbook.balance.member_weather import eto_and_rain
+from soakbook.balance.place import PlaceDays
 from soakbook.balance.rollout import Ahead, reduce
 from soakbook.balance.rollout_names import LOSE_DRY
 from soakbook.balance.run import run_columns
@@ -83,7 +84,7 @@ def coming_week(
     days
         Mornings looked at.
     """
-    forcing = [_forcing(belief, ahead) for belief in beliefs]
+    forcing = [demand_and_rain(belief.days, ahead) for belief in beliefs]
     offset = int((np.datetime64(on) - ahead.times[0]) / np.timedelta64(1, "D"))
     per_mm = [_loss_per_mm(belief, *weather) for belief, weather in zip(beliefs, forcing, strict=True)]
     had = [belief.days.depth_mm((given or {}).get(belief.days.place.name, 0.0), belief.today) for belief in beliefs]
@@ -110,14 +111,14 @@ def _loss_per_mm(belief: Belief, eto: FloatArray, rain: FloatArray) -> FloatArra
     return priced(reduced, belief.days, belief.today).day[:: reduced.steps_a_day, LOSE_DRY]
 
 
-def _forcing(belief: Belief, ahead: WeatherMembers) -> tuple[FloatArray, FloatArray]:
+def demand_and_rain(days: PlaceDays, ahead: WeatherMembers) -> tuple[FloatArray, FloatArray]:
     """Demand and rain of each step at a place, with the members' errors of single days, (steps, M). [mm]
 
     A member of the place meets one of the weather, in turn.
     """
-    members = belief.days.laid.columns.shape[2]
-    eto, rain = eto_and_rain(belief.days.place, ahead.pick(np.arange(members) % len(ahead)))
-    paths, n = belief.days.paths, belief.days.steps_a_day
+    members = days.laid.columns.shape[2]
+    eto, rain = eto_and_rain(days.place, ahead.pick(np.arange(members) % len(ahead)))
+    paths, n = days.paths, days.steps_a_day
     if paths is None:
         return eto, rain
     return (

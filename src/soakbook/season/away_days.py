@@ -1,0 +1,133 @@
+"""On which days somebody should come by, and what a programme left running should give."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from soakbook.season.away_run import Leaving, Outcome, live, mornings, rest_of
+
+FloatArray = NDArray[np.float64]
+
+#: No more than so many days are looked at as days of a visit; of a longer absence every second or third.
+MOST_LOOKED_AT = 21
+#: Up to so many visits each is also tried a day earlier and later.
+MOST_MOVED = 4
+#: Differences below this are none: they hang on the order in which numbers are added. [hundredths of the harvest]
+NO_MATTER = 1e-6
+#: A programme's depth each time, as parts of what the place uses between two of its days.
+PROGRAMME_PARTS = (0.0, 0.2, 0.35, 0.5, 0.65, 0.8, 1.0, 1.25, 1.5)
+
+
+@dataclass(frozen=True)
+class Round:
+    """Days away on which somebody comes (0 is the first day away), and what becomes of each place. ``cost`` is the mean of their losses."""
+
+    days: tuple[int, ...]
+    outcomes: tuple[Outcome, ...]
+
+    @property
+    def cost(self) -> float:
+        """Harvest lost, places counting alike. [hundredths]"""
+        return math.fsum(o.mean for o in self.outcomes) / len(self.outcomes)
+
+
+def best_visits(places: Sequence[Leaving], count: int) -> Round:
+    """The days on which up to ``count`` visits save most, over all places together.
+
+    A place that was topped up is taken to go on alike whatever was before: then the best days follow from the cost of every stretch between
+    two visits, by dynamic programming. The days found are lived through as they are and moved a day to and fro. With one visit more
+    the days of one visit less are kept where no others are better, so that it never costs more.
+    """
+    best = round_on(places, ())
+    if count == 0 or places[0].count < 2:
+        return best
+    table = stretches(places)
+    for n in range(1, min(count, places[0].count - 1) + 1):
+        days = _by_stretches(table, n)
+        tried = round_on(places, days)
+        if n <= MOST_MOVED:
+            tried = _moved(places, tried)
+        if tried.cost < best.cost - NO_MATTER:
+            best = tried
+    return best
+
+
+def round_on(places: Sequence[Leaving], days: Sequence[int]) -> Round:
+    """Somebody comes on these days."""
+    return Round(tuple(days), tuple(live(place, visits=days) for place in places))
+
+
+def stretches(places: Sequence[Leaving]) -> FloatArray:
+    """Harvest lost from a visit on day ``i`` until just before one on day ``j``, over all places: (days, days + 1); row 0 is from leaving on
+    without a visit. Days not looked at cost infinitely much. [hundredths]"""
+    count = places[0].count
+    step = math.ceil(count / MOST_LOOKED_AT)
+    table = np.full((count, count + 1), np.inf)
+    states = [mornings(place) for place in places]
+    for i in range(0, count, step):
+        lived = (
+            live(rest_of(place, i, held[i]), visits=(0,) if i else ())
+            for place, held in zip(places, states, strict=True)
+        )
+        by_day = [outcome.by_day.mean(axis=1).tolist() for outcome in lived]
+        table[i, i + 1 :] = [math.fsum(day) for day in zip(*by_day, strict=True)]
+    return table
+
+
+def _by_stretches(table: FloatArray, visits: int) -> tuple[int, ...]:
+    """The days of so many visits that cost least by a table of stretches."""
+    count = len(table)
+    cost, came_from = table[0].copy(), []
+    for _ in range(visits):
+        via = cost[:count, None] + table  # the stretch up to i, then from a visit on i
+        via[0] = np.inf
+        came_from.append(via.argmin(axis=0))
+        cost = via.min(axis=0)
+    days = [count]
+    for step in reversed(came_from):
+        days.append(int(step[days[-1]]))
+    return tuple(sorted(set(days[1:]) - {0}))
+
+
+def _moved(places: Sequence[Leaving], tried: Round) -> Round:
+    """The same visits, each a day earlier or later where that is better."""
+    for k in range(len(tried.days)):
+        for by in (-1, 1):
+            days = sorted({*tried.days[:k], tried.days[k] + by, *tried.days[k + 1 :]})
+            if len(days) < len(tried.days) or not 0 < days[0] <= days[-1] < places[0].count:
+                continue
+            other = round_on(places, days)
+            if other.cost < tried.cost - NO_MATTER:
+                tried = other
+    return tried
+
+
+def programme_days(count: int, every: int) -> range:
+    """Days away on which a programme runs: the first, and every so many after it."""
+    return range(0, count, every)
+
+
+def run_programme(leaving: Leaving, every: int, litres: float) -> Outcome:
+    """So many litres on the first day away and every so many days after it, whatever the weather."""
+    days = leaving.days
+    puts = {k: days.depth_mm(litres, leaving.first + k) for k in programme_days(leaving.count, every)}
+    return live(leaving, puts)
+
+
+def best_programme(leaving: Leaving, every: int) -> tuple[float, Outcome]:
+    """The litres each time that cost least of those looked at, and what comes of them; 0 where none are best."""
+    days, span = leaving.days, slice(leaving.first, leaving.first + leaving.count)
+    demand = leaving.eto_mm.reshape(leaving.count, -1, leaving.eto_mm.shape[1]).sum(axis=1).mean()
+    use_mm = float(days.crops.kcb[span].mean() * demand) * every
+    usual = use_mm * days.laid.ground_m2 / float(days.laid.columns.delivery[0, 0])
+    lived = [(part * usual, run_programme(leaving, every, part * usual)) for part in PROGRAMME_PARTS]
+    least = lived[0]
+    for one in lived[1:]:
+        if one[1].mean < least[1].mean - NO_MATTER:
+            least = one
+    return least
