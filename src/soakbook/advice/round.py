@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "ALWAYS", "BACKFLOW", "HEAT", "HOT_C", "Goes", "Job", "Round", "Standing", "followed", "goes_for", "job_json", "make_job",
-    "standing_of", "standings_of", "starting", "today_round", "unless_it_rains", "with_plans",
+    "standing_of", "standings_of", "starting", "supply_cautions", "today_round", "unless_it_rains", "with_plans",
 ]  # fmt: skip
 
 #: Said with every round (reference: the usual practice of advisory services).
@@ -212,8 +212,9 @@ def _share_lines(garden: Garden, jobs: list[Job]) -> list[Job]:
     return jobs
 
 
-def _cautions(garden: Garden, weather: WeatherSeries, now: np.datetime64, jobs: Sequence[Job]) -> tuple[str, ...]:
-    said = []
+def supply_cautions(garden: Garden) -> list[str]:
+    """What to heed of the garden's water, whatever the day."""
+    said: list[str] = []
     piped = any(p.line or catalog.means()[p.means].id not in ("can", "tray", "clay_pot") for p in garden.places)
     if piped and garden.supply.source in ("mains", "other"):
         said.append(BACKFLOW)
@@ -222,6 +223,11 @@ def _cautions(garden: Garden, weather: WeatherSeries, now: np.datetime64, jobs: 
     if garden.supply.source == "greywater":
         groups = {catalog.plant(p.plant).group.lower() for place in garden.places for p in place.plantings}
         said.append(_GREYWATER if groups & _NO_GREYWATER else _GREYWATER_MAYBE)
+    return said
+
+
+def _cautions(garden: Garden, weather: WeatherSeries, now: np.datetime64, jobs: Sequence[Job]) -> tuple[str, ...]:
+    said = supply_cautions(garden)
     at = int(np.searchsorted(weather.times, now))
     if weather.get("t_max_c")[at] >= HOT_C:
         said.append(HEAT)

@@ -12,6 +12,7 @@ COMMANDS = (
     "round",
     "ask",
     "show",
+    "away",
     "balance",
     "eto",
     "plants",

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -230,9 +230,27 @@ def _visits(garden: Garden, places: Sequence[Leaving], coming: Round, ahead: Wea
             for place, outcome in zip(places, coming.outcomes, strict=True)
             if outcome.litres[k] > 0.0
         ]
-        out.append(Visit(_day(places[0], k), tuple(gifts)))
+        out.append(Visit(_day(places[0], k), _on_lines(garden, gifts)))
         before = k
     return tuple(out)
+
+
+def _on_lines(garden: Garden, gifts: Sequence[Gift]) -> tuple[Gift, ...]:
+    """Places on one line are opened together: how long, when they ask for different times."""
+    by_line: dict[str, list[Gift]] = {}
+    for gift in gifts:
+        line = garden.place(gift.place).line
+        if line and gift.job.minutes:
+            by_line.setdefault(line, []).append(gift)
+    notes = {}
+    for name, shared in by_line.items():
+        if len(shared) > 1:
+            minutes = math.fsum(g.job.minutes or 0.0 for g in shared) / len(shared)
+            note = say(
+                "line {name} is opened once for all its places, for {minutes:.0f} min", name=name, minutes=minutes
+            )
+            notes.update({g.place: note for g in shared})
+    return tuple(replace(g, job=replace(g.job, note=notes[g.place])) if g.place in notes else g for g in gifts)
 
 
 def _gift(garden: Garden, place: Leaving, outcome: Outcome, k: int, rain_mm: float) -> Gift:

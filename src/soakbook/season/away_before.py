@@ -25,8 +25,8 @@ SAUCER_M = 0.03
 BELOW_M = 0.05
 #: Horizon of the shady side of a wall, as azimuth from the wall's back and elevation. Judged: the sky on the wall's side is gone.
 WALL = ((-91.0, 0.0), (-89.0, 80.0), (0.0, 80.0), (89.0, 80.0), (91.0, 0.0))
-#: Savings and losses smaller than this are none. [hundredths of the harvest]
-SMALL = 0.1
+#: Savings and losses smaller than this are not worth the work, or the word. Judged. [hundredths of the harvest]
+SMALL = 0.5
 
 WORDS: dict[str, Said] = {
     "soak": say("soak deeply on the morning of leaving"),

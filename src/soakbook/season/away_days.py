@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from soakbook.advice.costs import WATER_MM
 from soakbook.season.away_run import Leaving, Outcome, live, mornings, rest_of
 
 FloatArray = NDArray[np.float64]
@@ -120,14 +121,24 @@ def run_programme(leaving: Leaving, every: int, litres: float) -> Outcome:
 
 
 def best_programme(leaving: Leaving, every: int) -> tuple[float, Outcome]:
-    """The litres each time that cost least of those looked at, and what comes of them; 0 where none are best."""
+    """The litres each time that cost least of those looked at, in harvest and in water at the advice's price, and what comes of them; 0 where
+    none are best."""
     days, span = leaving.days, slice(leaving.first, leaving.first + leaving.count)
     demand = leaving.eto_mm.reshape(leaving.count, -1, leaving.eto_mm.shape[1]).sum(axis=1).mean()
-    use_mm = float(days.crops.kcb[span].mean() * demand) * every
-    usual = use_mm * days.laid.ground_m2 / float(days.laid.columns.delivery[0, 0])
-    lived = [(part * usual, run_programme(leaving, every, part * usual)) for part in PROGRAMME_PARTS]
-    least = lived[0]
-    for one in lived[1:]:
-        if one[1].mean < least[1].mean - NO_MATTER:
+    usual = (
+        float(days.crops.kcb[span].mean() * demand)
+        * every
+        * days.laid.ground_m2
+        / float(days.laid.columns.delivery[0, 0])
+    )
+    # A canopy that hangs over a pot stands for more ground, as in the advice.
+    per_litre = 1.0 / (WATER_MM * days.laid.ground_m2 * max(float(days.crops.base[leaving.first]), 1.0))
+    found = []
+    for part in PROGRAMME_PARTS:
+        outcome = run_programme(leaving, every, part * usual)
+        found.append((outcome.mean + per_litre * float(outcome.litres.sum()), part * usual, outcome))
+    least = found[0]
+    for one in found[1:]:
+        if one[0] < least[0] - NO_MATTER:
             least = one
-    return least
+    return least[1], least[2]

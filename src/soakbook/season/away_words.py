@@ -1,0 +1,200 @@
+"""The weeks away in words, and as plain data."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+
+from soakbook.advice.round import ALWAYS, HEAT, HOT_C, supply_cautions
+from soakbook.garden.model import Garden
+from soakbook.said import Said, say, say_n
+from soakbook.season.away import Away, PlaceAway
+from soakbook.season.away_before import SMALL, WORDS, Effect, Ranked
+from soakbook.season.away_run import Outcome
+from soakbook.weather.members import WeatherMembers
+
+_LEFT_RUNNING = say(
+    "A line left to itself can clog, stick open or burst. Let the programme run for a week while you are there, and have somebody who can "
+    "shut the tap."
+)
+_SAUCER = say(
+    "A full saucer is for days without anybody. Empty it when you are back, for roots that stand in water rot."
+)
+_GIVEN_AS_TOLD = say(
+    "Losses are of each place's harvest and hold if nothing else goes wrong. Where plants are lost, all of their harvest is counted."
+)
+_ALIKE = say("In all means that places count alike.")
+
+
+def short_text(place: PlaceAway) -> Said:
+    """From when a place is likely short of water with nobody."""
+    if not place.grows:
+        return say("nothing growing")
+    if place.short_from is None:
+        return say("lasts")
+    return say("{day:tiny}", day=place.short_from)
+
+
+def range_of(values: Any) -> tuple[float, float]:
+    """The band in which 80 of 100 members lie."""
+    low, high = (float(v) for v in np.quantile(values, (0.1, 0.9)))
+    return low, high
+
+
+def loss_text(outcome: Outcome) -> Said:
+    """What is lost, with its band."""
+    low, high = range_of(outcome.loss)
+    return say("{mean:.0f} % ({low:.0f}-{high:.0f})", mean=outcome.mean, low=low, high=high)
+
+
+def odds_text(odds: float) -> Said:
+    """Odds of so many in ten, as said aloud."""
+    tenths = round(10.0 * odds)
+    if tenths == 0:
+        return say("hardly") if odds >= 0.01 else say("no")
+    return say("{n} in 10", n=tenths)
+
+
+def total_text(away: Away) -> Said:
+    """What is lost in all."""
+    said = [say("nobody {loss:.0f} %", loss=away.lost("nobody"))]
+    if away.visits_asked:
+        n = len(away.visits)
+        said.append(say_n("one visit {loss:.0f} %", "{n} visits {loss:.0f} %", n, loss=away.lost("visited")))
+    if away.every:
+        said.append(say("the programme {loss:.0f} %", loss=away.lost("programme")))
+    return say("Lost in all: {parts}.", parts=said)
+
+
+def visits_text(away: Away) -> Said | None:
+    """What is to be said where fewer visits do than were offered."""
+    spare = away.visits_asked - len(away.visits)
+    return (
+        say_n("One visit more would save nothing.", "{n} visits more would save nothing.", spare) if spare > 0 else None
+    )
+
+
+def measure_text(ranked: Ranked) -> Said:
+    """A measure, what it saves in all, and where."""
+    what = WORDS[ranked.measure]
+    if not ranked.helps:
+        return say("{what}: saves nothing here", what=what)
+    places = [say("{place} {saved:.1f} %", place=e.place, saved=e.mean) for e in ranked.helps]
+    return say(
+        "{what}: {mean:.1f} % in all ({low:.1f} to {high:.1f}); {places}",
+        what=what, mean=ranked.mean, low=ranked.low, high=ranked.high, places=places,
+    )  # fmt: skip
+
+
+def harm_text(ranked: Ranked) -> Said | None:
+    """Where a measure does harm; None where it does nowhere."""
+    if not ranked.harms:
+        return None
+    places = [say("{place} {harm:.1f} %", place=e.place, harm=-e.mean) for e in ranked.harms]
+    return say("does harm at {places}{why}", places=places, why=_WHY[ranked.measure])
+
+
+_WHY = {
+    "soak": say(": more than the roots' reach needs"),
+    "mulch": say(": it keeps off the light rain that would have helped"),
+    "shade": say(": growth lost for want of light is more than the water saved"),
+    "wall": say(": growth lost for want of light is more than the water saved"),
+    "together": say(": the pots dry too slowly there"),
+    "saucer": say(": the roots stand in water"),
+}
+
+
+def soak_text(effect: Effect) -> Said:
+    """How much a deep soak takes at a place."""
+    from soakbook.said import Measure
+
+    return say("{place} {litres}", place=effect.place, litres=Measure(float(f"{effect.litres:.2g}"), "volume"))
+
+
+def cautions(garden: Garden, away: Away, ahead: WeatherMembers) -> tuple[str, ...]:
+    """What to heed, for the grower and for whoever comes by."""
+    said = supply_cautions(garden)
+    if away.every:
+        said.append(_LEFT_RUNNING)
+    here = ahead.between(np.datetime64(away.first), np.datetime64(away.last))
+    if away.visits and float(here.get("t_max_c").mean(axis=0).max()) >= HOT_C:
+        said.append(HEAT)
+    if any(r.measure == "saucer" and r.helps for r in away.measures):
+        said.append(_SAUCER)
+    return (*said, _GIVEN_AS_TOLD, _ALIKE, ALWAYS)
+
+
+def away_json(away: Away, heed: Sequence[str]) -> dict[str, Any]:
+    """Plain data of version 1, described in docs/json.md."""
+    return {
+        "garden": away.garden,
+        "invented": away.invented,
+        "on": away.on.isoformat(),
+        "first": away.first.isoformat(),
+        "last": away.last.isoformat(),
+        "days": away.days,
+        "weather": away.weather,
+        "places": [_place_json(p) for p in away.places],
+        "lost_with_nobody": away.lost("nobody"),
+        "lost_with_visits": away.lost("visited"),
+        "lost_with_programme": away.lost("programme"),
+        "lost_when_prepared": away.prepared,
+        "visits_asked": away.visits_asked,
+        "visits": [
+            {
+                "on": v.on.isoformat(),
+                "gifts": [
+                    {
+                        "place": g.place, "litres": g.litres, "each_litres": g.job.each_litres, "cans": g.job.cans,
+                        "minutes": g.job.minutes, "gauge_mm": g.gauge_mm,
+                    }
+                    for g in v.gifts
+                ],
+            }
+            for v in away.visits
+        ],
+        "every_days": away.every or None,
+        "programme_on": [day.isoformat() for day in away.programme_on],
+        "measures": [_measure_json(r) for r in away.measures],
+        "cautions": [str(text) for text in heed],
+    }  # fmt: skip
+
+
+def _outcome_json(outcome: Outcome | None) -> dict[str, Any] | None:
+    if outcome is None:
+        return None
+    low, high = range_of(outcome.loss)
+    return {
+        "loss": outcome.mean, "loss_low": low, "loss_high": high, "plants_lost": outcome.lost_odds,
+        "short_odds": outcome.short_odds.tolist(), "litres": outcome.litres.tolist(),
+    }  # fmt: skip
+
+
+def _place_json(place: PlaceAway) -> dict[str, Any]:
+    return {
+        "place": place.place,
+        "grows": place.grows,
+        "short_from": place.short_from.isoformat() if place.short_from else None,
+        "nobody": _outcome_json(place.nobody),
+        "visited": _outcome_json(place.visited),
+        "programme": _outcome_json(place.programme),
+        "programme_litres": place.programme_litres,
+        "before": [_effect_json(e) for e in place.effects],
+    }
+
+
+def _effect_json(effect: Effect) -> dict[str, Any]:
+    low, high = range_of(effect.saved)
+    return {
+        "measure": effect.measure, "saved": effect.mean, "saved_low": low, "saved_high": high, "litres": effect.litres,
+        "does_harm": effect.mean < -SMALL, "taken": list(effect.taken),
+    }  # fmt: skip
+
+
+def _measure_json(ranked: Ranked) -> dict[str, Any]:
+    return {
+        "measure": ranked.measure, "text": str(WORDS[ranked.measure]), "saved": ranked.mean, "saved_low": ranked.low,
+        "saved_high": ranked.high, "helps": [e.place for e in ranked.helps], "harms": [e.place for e in ranked.harms],
+    }  # fmt: skip
