@@ -100,6 +100,7 @@ def test_every_kind_has_one_section() -> None:
             "log_entries",
             "sensor_readings",
             "trial",  # tests/unit/season/trial/test_cli.py
+            "away",
             "error",
         ]
     )
@@ -243,6 +244,22 @@ def test_sensor_readings(printed: Run) -> None:
     assert top(data) == documented("`sensor_readings`")
     assert [set(one) for one in data["entries"]] == [documented("An entry")]
     assert [set(one) for one in data["unused"]] == [documented("`error`")]
+
+
+def test_away(printed: Run) -> None:
+    data = printed("away", "--demo", "--visits", "1", "--every", "3", "--until", "2017-07-14", kind="away")
+    assert top(data) == documented("`away`")
+    for place in data["places"]:
+        assert set(place) == documented("One place over the days")
+        assert (
+            set(place["nobody"]) == set(place["visited"]) == set(place["programme"]) == documented("What becomes of it")
+        )
+        for one in place["before"]:
+            assert set(one) == {"measure", "saved", "saved_low", "saved_high", "litres", "does_harm", "taken"}
+    assert all(set(one) == documented("A measure") for one in data["measures"])
+    gifts = [gift for visit in data["visits"] for gift in visit["gifts"]]
+    assert gifts
+    assert all(set(gift) == {"place", "litres", "each_litres", "cans", "minutes", "gauge_mm"} for gift in gifts)
 
 
 def test_error(printed: Run) -> None:
