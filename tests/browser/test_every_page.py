@@ -15,7 +15,8 @@ from tests.browser.conftest import PHONE, Running, running
 
 PLACE = "{g}/place/{p}"
 PAGES = [
-    "/", PLACE, "{g}/log", "{g}/log/new?kind=water", "{g}/log/new?kind=reading", "{g}/log/many", "{g}/log/files", "{g}/weather", "{g}/season", "{g}/wishes",
+    "/", PLACE, "{g}/log", "{g}/log/new?kind=water", "{g}/log/new?kind=reading", "{g}/log/many", "{g}/log/files", "{g}/weather", "{g}/season", "{g}/away",
+    "{g}/away?from=2017-07-10&until=2017-07-16&visits=1&every=3", "{g}/wishes",
     "{g}/setup", "{g}/print/round", "{g}/print/card", "{g}/take-away", "{g}/take-back", "/ask",
     "/ask?where=Lyon&plant=tomato&soil=loam", "/people", "/you", "/about", "/gardens", "/offline", "/plants", "/plants/carrot", "/soils", "/sign-in",
     "/nowhere",
