@@ -14,6 +14,7 @@ from soakbook.said import say
 if TYPE_CHECKING:
     from soakbook.app.desk import Desk, Known
     from soakbook.season.away import Away, Gift, PlaceAway
+    from soakbook.season.away_before import Ranked
     from soakbook.season.away_run import Outcome
     from soakbook.weather.members import WeatherMembers
     from soakbook.weather.series import WeatherSeries
@@ -110,7 +111,7 @@ def away_shown(desk: Desk, known: Known, asked: Asked, r: Reader) -> AwayShown:
         visits=tuple((r.day(v.on, "long"), tuple(_gift(g, r) for g in v.gifts)) for v in made.visits),
         spare=r.tell(spare) if spare is not None else "",
         programme=_programme(made, r),
-        measures=tuple((r.tell(words.measure_text(m)), r.tell(words.harm_text(m) or "")) for m in made.measures),
+        measures=tuple(_measure(m, r) for m in made.measures),
         prepared=r.percent(made.prepared / 100.0),
         weather=r.tell(made.weather),
         cautions=tuple(r.tell(text) for text in cautions),
@@ -167,6 +168,18 @@ def _place(place: PlaceAway, place_id: str, away: Away, r: Reader) -> PlaceShown
         tuple((what, r.tell(loss_text(outcome))) for what, outcome in cases if outcome is not None),
         r.tell(odds_text(place.nobody.lost_odds)), helps[0] if helps else "",
     )  # fmt: skip
+
+
+def _measure(ranked: Ranked, r: Reader) -> tuple[str, str]:
+    """A measure with what it saves (and, of a soak, how much it takes), and where it does harm."""
+    from soakbook.season.away_words import harm_text, measure_text, soak_text
+
+    text = r.tell(measure_text(ranked))
+    if ranked.measure == "soak" and ranked.helps:
+        text = r.t(
+            "{what}. It takes {amounts}", what=text, amounts=", ".join(r.tell(soak_text(e)) for e in ranked.helps)
+        )
+    return text, r.tell(harm_text(ranked) or "")
 
 
 def _gift(gift: Gift, r: Reader) -> GiftShown:

@@ -199,7 +199,12 @@ def _saucer_filled(leaving: Leaving) -> State:
 
 
 def deep_soak_mm(leaving: Leaving) -> float:
-    """Depth over the watered part that fills the soil as deep as roots will go by the return, and :data:`BELOW_M` below; a pot right through. [mm]"""
+    """Depth over the watered part that fills the soil as deep as roots will go by the return, and :data:`BELOW_M` below; a pot right through.
+    What was given this morning counts. [mm]"""
+    return max(_to_fill_mm(leaving) - leaving.given_mm, 0.0)
+
+
+def _to_fill_mm(leaving: Leaving) -> float:
     days, state = leaving.days, leaving.now
     if leaving.place.kind != "bed":
         return fill_mm(

@@ -60,7 +60,7 @@ class Leaving:
     ``days`` is the place laid out with its members, ``first`` the index of the first day away in it, ``count`` the days away, ``now`` what
     each member holds that morning. ``eto_mm``, ``rain_mm`` (steps, M) are of the days away. ``prices`` (parts of days, len(names.DAY))
     has what is lost per unit of what lacks, ``top`` the layers that make the surface. ``light`` (count,) is the part of the light left by a
-    measure, ``start`` and ``members`` what the place is laid out from.
+    measure, ``start`` and ``members`` what the place is laid out from. ``given_mm`` was put on this morning already, when that is the first day away.
     """
 
     days: PlaceDays
@@ -75,6 +75,7 @@ class Leaving:
     start: Start
     members: Members
     until: date
+    given_mm: float = 0.0
 
     @property
     def place(self) -> Place:
@@ -162,8 +163,9 @@ def leaving_of(
     reduced = priced(reduce(days, at, state, Ahead(eto, rain), horizon=count), days, at)
     start = start_of(garden, days.place, unless_it_rains(weather, on), on, log)
     return Leaving(
-        days, at, count, state, eto, rain, reduced.day, reduced.groups[0], np.ones(count), start, members_of(belief), on
-    )
+        days, at, count, state, eto, rain, reduced.day, reduced.groups[0], np.ones(count), start, members_of(belief), on,
+        days.depth_mm(given, at) if at == today else 0.0,
+    )  # fmt: skip
 
 
 def changed(leaving: Leaving, place: Place, ahead: WeatherMembers) -> Leaving:
@@ -190,7 +192,8 @@ def mornings(leaving: Leaving) -> list[State]:
     n, states = leaving.days.steps_a_day, [leaving.now]
     for k in range(leaving.count - 1):
         span, day = slice(k * n, (k + 1) * n), leaving.first + k
-        states.append(_run(leaving.days, states[-1], day, day + 1, leaving.eto_mm[span], leaving.rain_mm[span], 0.0)[0])
+        put = leaving.given_mm if k == 0 else 0.0
+        states.append(_run(leaving.days, states[-1], day, day + 1, leaving.eto_mm[span], leaving.rain_mm[span], put)[0])
     return states
 
 
@@ -199,7 +202,7 @@ def rest_of(leaving: Leaving, k: int, state: State) -> Leaving:
     n, sub = leaving.days.steps_a_day, len(leaving.prices) // leaving.count
     return replace(
         leaving, first=leaving.first + k, count=leaving.count - k, now=state, eto_mm=leaving.eto_mm[k * n :],
-        rain_mm=leaving.rain_mm[k * n :], prices=leaving.prices[k * sub :], light=leaving.light[k:],
+        rain_mm=leaving.rain_mm[k * n :], prices=leaving.prices[k * sub :], light=leaving.light[k:], given_mm=0.0 if k else leaving.given_mm,
     )  # fmt: skip
 
 
@@ -223,7 +226,7 @@ def live(
     puts = np.zeros(leaving.count)
     for day, depth in (put_mm or {}).items():
         puts[day] += depth
-    puts[0] += soak_mm
+    puts[0] += soak_mm + leaving.given_mm
     has_saucer = float(days.laid.columns.fixed[0, SAUCER]) > 0.0
     cuts = range(leaving.count) if has_saucer else sorted({0, *np.flatnonzero(puts), *visits})
     ends = [*list(cuts)[1:], leaving.count]

@@ -83,6 +83,24 @@ def test_the_days_of_visits_are_the_best_of_all_pairs() -> None:
     assert _by_stretches(table, 2) == min(pairs, key=lambda p: pairs[p])
 
 
+def test_what_was_given_on_the_morning_of_leaving_counts() -> None:
+    from datetime import datetime, time
+
+    from soakbook.advice.belief import believe
+    from soakbook.garden.model import LogEntry
+    from soakbook.season.away_before import deep_soak_mm
+    from soakbook.season.away_run import leaving_of
+    from tests.unit.advice.made import garden_of
+
+    garden, weather = garden_of(BEANS), steady("warm")
+    belief = believe(garden, BEANS, weather, (), ON, count=16)
+    entry = LogEntry("today", datetime.combine(ON, time(7)), "water", "beans", 30.0)
+    dry, wet = (leaving_of(garden, belief, weather, log, sky(), ON, ON, LAST) for log in ((), (entry,)))
+    assert live(wet).litres[0] == pytest.approx(30.0)
+    assert live(wet).loss == pytest.approx(live(dry, {0: dry.days.depth_mm(30.0, dry.first)}).loss)
+    assert deep_soak_mm(wet) == pytest.approx(max(deep_soak_mm(dry) - dry.days.depth_mm(30.0, dry.first), 0.0))
+
+
 def test_a_visit_gives_what_was_missing() -> None:
     one = leaving(BEANS)
     outcome = live(one, visits=(5,))
