@@ -18,6 +18,7 @@ _SOURCES = (
     "balance/rollout_steps.py",
     "physics/evaporation.py",
     "physics/infiltration.py",
+    "physics/wetting/_kernel.py",
     "physics/_pipes_kernel.py",
 )
 
