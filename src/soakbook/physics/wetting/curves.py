@@ -18,7 +18,6 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from soakbook.errors import InputError
-from soakbook.said import say
 
 FloatArray = NDArray[np.float64]
 
@@ -45,7 +44,7 @@ class VanGenuchten:
         _check(self.theta_r, self.theta_s, self.ks_cm_h, self.alpha_per_cm)
         if self.n <= 1.0:
             raise InputError(
-                say("n must be above 1 (got {n:g}).", n=self.n), hint=say("It is 1.1 for clay to 2.7 for sand."), code="soil.n", field="n"
+                f"n must be above 1 (got {self.n:g}).", hint="It is 1.1 for clay to 2.7 for sand.", code="soil.n", field="n"
             )  # fmt: skip
 
     def saturation(self, head_cm: ArrayLike) -> FloatArray:
@@ -189,14 +188,12 @@ def _cubics(value: FloatArray, slope: FloatArray) -> FloatArray:
 def _check(theta_r: float, theta_s: float, ks_cm_h: float, alpha_per_cm: float) -> None:
     if not 0.0 <= theta_r < theta_s < 1.0:
         raise InputError(
-            say("water contents must rise from dry to full within 0 to 1 (got {dry:g} and {full:g}).", dry=theta_r, full=theta_s),
+            f"water contents must rise from dry to full within 0 to 1 (got {theta_r:g} and {theta_s:g}).",
             code="soil.theta", field="theta_s",
         )  # fmt: skip
     if ks_cm_h <= 0.0:
         raise InputError(
-            say("the saturated conductivity must be above 0 (got {ks:g}).", ks=ks_cm_h), code="soil.ks", field="ks_cm_h"
+            f"the saturated conductivity must be above 0 (got {ks_cm_h:g}).", code="soil.ks", field="ks_cm_h"
         )
     if alpha_per_cm <= 0.0:
-        raise InputError(
-            say("alpha must be above 0 (got {alpha:g}).", alpha=alpha_per_cm), code="soil.alpha", field="alpha_per_cm"
-        )
+        raise InputError(f"alpha must be above 0 (got {alpha_per_cm:g}).", code="soil.alpha", field="alpha_per_cm")

@@ -11,7 +11,6 @@ from numpy.typing import NDArray
 
 from soakbook.errors import InputError
 from soakbook.physics.wetting.curves import Soil
-from soakbook.said import say
 
 FloatArray = NDArray[np.float64]
 Shape = Literal["emitter", "line"]
@@ -38,7 +37,7 @@ class Grid:
         for name, edges in (("out_cm", self.out_cm), ("down_cm", self.down_cm)):
             if len(edges) < 2 or edges[0] != 0.0 or np.any(np.diff(edges) <= 0.0):
                 raise InputError(
-                    say("{name} must begin with 0 and rise, with two edges or more.", name=name), code="grid.edges", field=name
+                    f"{name} must begin with 0 and rise, with two edges or more.", code="grid.edges", field=name
                 )  # fmt: skip
 
     @property

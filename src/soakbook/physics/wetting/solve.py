@@ -18,7 +18,6 @@ from numpy.typing import NDArray
 from soakbook.errors import InputError, SoakbookError
 from soakbook.physics.wetting.curves import SPECIFIC_STORAGE_PER_CM, tables
 from soakbook.physics.wetting.ground import Bottom, FloatArray, Grid, Layer, Roots, Source, Wetting
-from soakbook.said import say
 
 IntArray = NDArray[np.int64]
 
@@ -75,7 +74,7 @@ def wet(
     """
     ends = np.asarray(times_h, dtype=float)
     if not len(ends) or ends[0] <= 0.0 or np.any(np.diff(ends) <= 0.0):
-        raise InputError(say("times must be above 0 and rise."), code="wetting.times", field="times_h")
+        raise InputError("times must be above 0 and rise.", code="wetting.times", field="times_h")
     table = tables([layer.soil for layer in layers])
     soil = _soil_of_rows(layers, grid)
     first = np.broadcast_to(np.asarray(first_head_cm, dtype=float), (grid.rows,))
@@ -105,8 +104,8 @@ def wet(
         )  # fmt: skip
         if count[4]:
             raise SoakbookError(
-                say("the wetting of the soil could not be followed beyond {hours:.3g} h.", hours=begun), code="wetting.stuck",
-                hint=say("This is a fault of the program; please report it with the soil and the flow."),
+                f"the wetting of the soil could not be followed beyond {begun:.3g} h.", code="wetting.stuck",
+                hint="This is a fault of the program; please report it with the soil and the flow.",
             )  # fmt: skip
         if until in ends:
             stands = grid.out_cm[1:][(surface > 0.0) & (runs and supply > 0.0)].max(initial=0.0)
@@ -142,8 +141,8 @@ def _off(gained: FloatArray, grid: Grid, volume: FloatArray) -> float:
     part = off / max(abs(float(taken + given)), abs(float(below)) + abs(float(drawn)), 1e-6)
     if not part <= BALANCE:
         raise SoakbookError(
-            say("the water in the soil does not add up: off by {off:.2g} of what was given.", off=part), code="wetting.open",
-            hint=say("This is a fault of the program; please report it with the soil and the flow."),
+            f"the water in the soil does not add up: off by {part:.2g} of what was given.", code="wetting.open",
+            hint="This is a fault of the program; please report it with the soil and the flow.",
         )  # fmt: skip
     return part
 
@@ -174,7 +173,7 @@ def _given(source: Source, grid: Grid, runs: bool) -> tuple[FloatArray, float, i
         row = int(np.searchsorted(grid.down_cm, source.depth_cm, side="right")) - 1
         if row >= grid.rows:
             raise InputError(
-                say("the source lies below the cells ({depth:g} cm, cells to {most:g} cm).", depth=source.depth_cm, most=grid.down_cm[-1]),
+                f"the source lies below the cells ({source.depth_cm:g} cm, cells to {grid.down_cm[-1]:g} cm).",
                 code="wetting.depth", field="depth_cm",
             )  # fmt: skip
         fixed[row * grid.rings] = flow

@@ -1,0 +1,178 @@
+"""What an emitter or a drip line does to the soil: how wide and deep after how long, how long to run, how far apart, what pulses change.
+
+Each answer is computed for the soil as two tables of texture classes have it, and given from the one to the other: soils of one name differ that much.
+A wet circle and a hole dug beside it say more than the name (:func:`fitted`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from soakbook.errors import InputError
+from soakbook.physics.wetting.curves import VanGenuchten
+from soakbook.physics.wetting.extent import Extent, extents
+from soakbook.physics.wetting.ground import Layer, Shape, Source, even_grid
+from soakbook.physics.wetting.solve import wet
+from soakbook.said import say
+
+#: Cells, and how far they reach without a neighbour or a hard bottom. [cm]
+CELL_CM, OUT_CM, DOWN_CM = 2.0, 90.0, 130.0
+#: Suction of soil that is due for water, about half used up, and of soil a day or two after rain. Judged. [cm]
+DUE_CM, MOIST_CM = -800.0, -330.0
+#: Emitters no farther apart than this part of the wetted width make a strip (common practice).
+OVERLAP = 0.8
+#: When one looks again after the water is off: what goes on sinking has mostly sunk. [h]
+NEXT_DAY_H = 24.0
+#: Longest run that is looked for. [h]
+LONGEST_H = 12.0
+
+
+@dataclass(frozen=True)
+class Case:
+    """What is run: ``layers`` of soil, an ``emitter`` [L/h] or a joined ``line`` [L/h per metre], buried or not; ``apart_m`` from the next, ``edge_m`` to where
+    water would run off a bed; how dry the soil is, and how deep the roots go."""
+
+    layers: tuple[Layer, ...]
+    flow_lph: float
+    shape: Shape = "emitter"
+    depth_m: float = 0.0
+    apart_m: float | None = None
+    edge_m: float | None = None
+    first_head_cm: float = DUE_CM
+    root_depth_m: float = 0.4
+
+    def __post_init__(self) -> None:
+        if not 0.0 < self.flow_lph <= 100.0:
+            raise InputError(
+                say("The flow must be above 0 and at most 100 L/h (got {got:g}).", got=self.flow_lph), code="drip.flow", field="flow",
+                hint=say("Give what one emitter, or one metre of line, lets out."),
+            )  # fmt: skip
+
+
+def follow(case: Case, hours: float, *, pulses: int = 1, looks_h: Sequence[float] = ()) -> tuple[Extent, ...]:
+    """How the soil is wetted: at each look, at the end of the run, and a day after it began.
+
+    Parameters
+    ----------
+    case
+        What is run.
+    hours
+        For how long water runs in all. [h]
+    pulses
+        In how many equal goes, with as long a pause after each.
+    looks_h
+        Further times to look. [h]
+    """
+    if not 0.0 < hours <= 48.0:
+        raise InputError(
+            say("The run must be above 0 and at most 48 hours (got {got:g}).", got=hours),
+            code="drip.hours",
+            field="hours",
+        )
+    if not 1 <= pulses <= 24:
+        raise InputError(
+            say("The run must be in 1 to 24 goes (got {got}).", got=pulses), code="drip.pulses", field="pulses"
+        )
+    from soakbook.balance.compiled import use_cache
+
+    use_cache()
+    each = hours / pulses
+    runs = tuple((2.0 * k * each, 2.0 * k * each + each) for k in range(pulses))
+    off = runs[-1][1]
+    out = OUT_CM if case.apart_m is None else 50.0 * case.apart_m
+    grid = even_grid(case.shape, min(CELL_CM, out / 4.0), out, DOWN_CM)
+    source = Source(
+        case.flow_lph, runs, 100.0 * case.depth_m, most_cm=np.inf if case.edge_m is None else 100.0 * case.edge_m
+    )
+    times = sorted({off, max(NEXT_DAY_H, off + 12.0), *(t for t in looks_h if t > 0.0)})
+    return extents(wet(case.layers, grid, source, times, first_head_cm=case.first_head_cm), 100.0 * case.root_depth_m)
+
+
+def run_time_h(case: Case, depth_m: float) -> float | None:
+    """How long to run so that the soil is wet to a depth the day after; None where half a day of running does not do it. [h]"""
+
+    def reaches(hours: float) -> bool:
+        return follow(case, hours)[-1].depth_cm >= 100.0 * depth_m
+
+    if not reaches(LONGEST_H):
+        return None
+    low, high = 0.0, LONGEST_H
+    while high - low > max(0.05, 0.03 * high):
+        middle = 0.5 * (low + high)
+        low, high = (low, middle) if reaches(middle) else (middle, high)
+    return high
+
+
+def joins_at_m(extent: Extent) -> float:
+    """How far apart emitters may stand for their wetted soil to join: four fifths of its width. [m]"""
+    return OVERLAP * 2.0 * extent.widest_cm / 100.0
+
+
+@dataclass(frozen=True)
+class Fitted:
+    """A soil made to fit what was seen: how many times as fast it takes water in, and how far it draws water sideways, against the table's; what it then
+    would have wetted, and the misses left. [cm]"""
+
+    soil: VanGenuchten
+    faster: float
+    farther: float
+    circle_m: float
+    depth_m: float
+    missed_cm: float
+
+
+#: How far a fit may go from the table's values, and what the two sizes seen are worth: read to about a finger's width. Judged. [cm]
+MOST_TIMES, SEEN_TO_CM = 30.0, 1.5
+#: Spread of the logarithms of intake and of draw among soils of one class. Judged after Carsel and Parrish 1988.
+PRIOR_SD = (1.2, 0.7)
+
+
+def fitted(case: Case, hours: float, circle_m: float, depth_m: float) -> Fitted:
+    """Fit the top soil to a wet circle and a hole: two numbers say more than the name of a texture.
+
+    ``circle_m`` is how wide the ground was wet when the water was turned off, ``depth_m`` how deep the wet reached under the emitter then. Intake (Ks) and draw
+    (1 / alpha) are moved until both fit, held back by how far soils of a class differ (Gauss-Newton on logarithms).
+
+    Raises
+    ------
+    InputError
+        A circle or depth that no run of so much water can leave.
+    """
+    if not (0.02 <= circle_m <= 1.5 and 0.02 <= depth_m <= 1.2):
+        raise InputError(
+            say("The wet circle must be 2 cm to 1.5 m wide and the wet 2 cm to 1.2 m deep (got {width:g} and {depth:g} m).", width=circle_m, depth=depth_m),
+            code="drip.seen", field="circle",
+        )  # fmt: skip
+    first = case.layers[0]
+    if not isinstance(first.soil, VanGenuchten):
+        raise InputError(say("Only a soil by its texture can be fitted."), code="drip.fit", field="soil")
+    base = first.soil
+    seen = np.array([50.0 * circle_m, 100.0 * depth_m])
+
+    def soil_of(x: np.ndarray) -> VanGenuchten:
+        return replace(
+            base, ks_cm_h=base.ks_cm_h * float(np.exp(x[0])), alpha_per_cm=base.alpha_per_cm / float(np.exp(x[1]))
+        )
+
+    def found(x: np.ndarray) -> np.ndarray:
+        made = replace(case, layers=(replace(first, soil=soil_of(x)), *case.layers[1:]))
+        end = next(e for e in follow(made, hours) if e.hours >= hours)
+        return np.array([end.surface_cm, end.depth_cm])
+
+    x, most, prior = np.zeros(2), np.log(MOST_TIMES), np.array(PRIOR_SD)
+    for _ in range(6):
+        now = found(x)
+        slope = np.column_stack([(found(x + 0.2 * np.eye(2)[k]) - now) / 0.2 for k in range(2)])
+        left = np.concatenate([(seen - now) / SEEN_TO_CM, -x / prior])
+        step = np.linalg.lstsq(np.vstack([slope / SEEN_TO_CM, np.diag(1.0 / prior)]), left, rcond=None)[0]
+        x = np.clip(x + np.clip(step, -1.0, 1.0), -most, most)
+        if np.abs(step).max() < 0.03:
+            break
+    end = found(x)
+    return Fitted(
+        soil_of(x), float(np.exp(x[0])), float(np.exp(x[1])), 2.0 * float(end[0]) / 100.0, float(end[1]) / 100.0,
+        float(np.abs(end - seen).max()),
+    )  # fmt: skip

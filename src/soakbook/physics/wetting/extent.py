@@ -1,0 +1,70 @@
+"""How wide and deep a run has wetted, and where its water is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from soakbook.physics.wetting.ground import Wetting
+
+FloatArray = NDArray[np.float64]
+
+#: Soil counts as wetted where its water content has risen by this: what can be seen and felt. Judged. [m³/m³]
+SEEN = 0.02
+
+
+@dataclass(frozen=True)
+class Extent:
+    """At one look: how far out the surface is wet, how far the widest depth is, how deep it is under the source, how far water stands. [cm] ``given_l``,
+    ``ran_off_l`` so far. ``in_roots``: the part of what went in that lies within the roots' reach; ``below``: what lies under it. Both count water
+    that roots have drawn as gone."""
+
+    hours: float
+    surface_cm: float
+    widest_cm: float
+    depth_cm: float
+    stands_cm: float
+    given_l: float
+    ran_off_l: float
+    in_roots: float
+    below: float
+
+
+def extents(run: Wetting, root_depth_cm: float) -> tuple[Extent, ...]:
+    """A run at each look; ``root_depth_cm`` is how deep roots reach."""
+    found = []
+    down = run.grid.down_cm
+    within = np.clip((root_depth_cm - down[:-1]) / np.diff(down), 0.0, 1.0)
+    added = run.added_l()
+    for k, hours in enumerate(run.times_h):
+        risen = run.theta[k] - run.first_theta
+        went_in = float(run.taken_l[k])
+        held = float((added[k] * within[:, None]).sum())
+        deeper = float((added[k] * (1.0 - within[:, None])).sum() + run.below_l[k])
+        found.append(Extent(
+            float(hours), edge_cm(run.grid.out, risen[0]), max(edge_cm(run.grid.out, row) for row in risen),
+            edge_cm(run.grid.down, risen.max(axis=1)), float(run.wet_out_cm[k]), went_in + float(run.ran_off_l[k]), float(run.ran_off_l[k]),
+            held / went_in if went_in else 0.0, deeper / went_in if went_in else 0.0,
+        ))  # fmt: skip
+    return tuple(found)
+
+
+def edge_cm(middles_cm: FloatArray, risen: FloatArray, by: float = SEEN) -> float:
+    """The farthest point at which water content has risen by so much, straight between the middles of cells; 0 where it nowhere has. [cm]"""
+    wet = np.flatnonzero(risen >= by)
+    if not len(wet):
+        return 0.0
+    last = int(wet[-1])
+    if last + 1 == len(middles_cm):
+        return float(middles_cm[-1])
+    part = (risen[last] - by) / (risen[last] - risen[last + 1])
+    return float(middles_cm[last] + part * (middles_cm[last + 1] - middles_cm[last]))
+
+
+def depth_of_part_cm(run: Wetting, time: int, part: float = 0.95) -> float:
+    """The depth above which so much of the water that was added lies. [cm]"""
+    by_row = run.added_l()[time].sum(axis=1)
+    so_far = np.concatenate([[0.0], np.cumsum(by_row)])
+    return float(np.interp(part * so_far[-1], so_far, run.grid.down_cm))
