@@ -49,7 +49,7 @@ def best_of(by_line: Mapping[str, Sequence[Need]], patterns: Sequence[Pattern], 
         cost = line_costs(by_line, patterns, both)
         falls = cost[..., 1] < cost[..., 0]
         low, high = np.where(falls, np.minimum(middle + 1, high), low), np.where(falls, high, middle)
-    cost = line_costs(by_line, patterns, step * low[..., None])[..., 0]
+    cost = line_costs(by_line, patterns, step * low[..., None].astype(float))[..., 0]
     dry = line_costs(by_line, patterns[:1], np.zeros((len(by_line), 1, 1)))[:, 0, 0]
     return Best(tuple(by_line), low, cost, dry)
 

@@ -269,10 +269,10 @@ def _optimum(tables: Tables, first: Choice, seconds: float) -> tuple[Choice, flo
     if free is not None and tables.fits(free[0]):
         return free[0], free[1], True
     listed, every = _listed(tables, tables.cost(first))
-    found, bound = _choose(tables, listed, seconds, is_bound=True)
+    found, bound = choose(tables, listed, seconds, is_bound=True)
     options = [first, *([found] if found is not None else [])]
     if not every and found is not None:
-        finer = _choose(tables, _every_step(tables, found), seconds, is_bound=True)[0]
+        finer = choose(tables, _every_step(tables, found), seconds, is_bound=True)[0]
         options += [finer] if finer is not None else []
     best = min(options, key=tables.cost)
     return best, min(bound, tables.cost(best)), every
@@ -299,7 +299,7 @@ def _free_optimum(tables: Tables, seconds: float) -> tuple[Choice, float] | None
         for i in range(len(best.dry))
         if best.steps[i, j] > 0 and best.cost[i, j] < best.dry[i] - CLOSE
     ]
-    found, bound = _choose(tables, listed, seconds, is_bound=False)
+    found, bound = choose(tables, listed, seconds, is_bound=False)
     return None if found is None else (found, bound)
 
 
@@ -366,9 +366,7 @@ def _at_least(cost: FloatArray, programmes: int) -> FloatArray:
     return np.full(cost.shape[1], cost.min(axis=1).sum())
 
 
-def _choose(
-    tables: Tables, options: Sequence[Option], seconds: float, *, is_bound: bool
-) -> tuple[Choice | None, float]:
+def choose(tables: Tables, options: Sequence[Option], seconds: float, *, is_bound: bool) -> tuple[Choice | None, float]:
     """The integer program: one option for each line or none, so many patterns in all; with ``is_bound`` also hours and tank."""
     program = Program()
     dry, timer = tables.best.dry, tables.asked.timer
@@ -446,16 +444,20 @@ def _tank(tables: Tables, program: Program, options: Sequence[Option], z: Sequen
 
 
 def _as_plan(tables: Tables, chosen: Choice, bound: float, every: bool) -> TimerPlan:
+    return plan_from(tables, chosen, tables.cost(chosen), bound, every)
+
+
+def plan_from(tables: Tables, chosen: Choice, cost: float, bound: float, every: bool) -> TimerPlan:
     """Start times put in, and every rule looked at once more from the outside."""
     setting = placed(tables, chosen)
     asked = tables.asked
     broken = problems(setting, asked.timer, asked.rules, asked.flows_lph, asked.span.first, asked.span.days)
     if broken:
         raise SoakbookError(
-            say("the plan breaks a rule: {what}", what=broken[0]), code="timer.plan",
+            say("the plan breaks a rule: {what}", what=broken[0]),
+            code="timer.plan",
             hint=say("This is a fault of the program; please report it with the garden file."),
-        )  # fmt: skip
-    cost = tables.cost(chosen)
+        )
     return TimerPlan(setting, cost, min(bound, cost), float(tables.best.dry.sum()), every)
 
 
