@@ -21,6 +21,7 @@ COMMANDS = (
     "listen",
     "weather",
     "trial",
+    "timer",
 )
 
 
