@@ -50,7 +50,7 @@ class Solved:
     bound: float
 
 
-def solve(program: Program, *, seconds: float = 60.0, gap: float = 0.0) -> Solved:
+def solve(program: Program, *, seconds: float = 60.0, gap: float = 1e-6) -> Solved:
     """Minimise.
 
     Parameters
@@ -60,7 +60,7 @@ def solve(program: Program, *, seconds: float = 60.0, gap: float = 0.0) -> Solve
     seconds
         Time limit.
     gap
-        Relative distance to the bound at which an integer program may stop.
+        Distance to the bound, in units of the cost, at which an integer program may stop.
 
     Raises
     ------
@@ -71,7 +71,8 @@ def solve(program: Program, *, seconds: float = 60.0, gap: float = 0.0) -> Solve
 
     highs = _silent()
     highs.setOptionValue("time_limit", max(seconds, 0.01))
-    highs.setOptionValue("mip_rel_gap", gap)
+    highs.setOptionValue("mip_rel_gap", 0.0)
+    highs.setOptionValue("mip_abs_gap", gap)
     highs.setOptionValue("threads", 1)
     highs.passModel(_model(program))
     highs.run()

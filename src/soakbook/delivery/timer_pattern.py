@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import timedelta
 from functools import lru_cache
-from itertools import combinations
+from itertools import combinations, pairwise
 
 import numpy as np
 
@@ -36,7 +36,7 @@ class Pattern:
 def patterns_of(timer: Timer, rules: Rules, span: Span, needs: Sequence[Need]) -> tuple[Pattern, ...]:
     """Every pattern a plan looks at, that keeps the watering-day rules."""
     all_days = [days for days in days_of(timer, rules, span) if _keeps(days, rules, span)]
-    splits = starts_in_windows(timer, span, needs)
+    splits = starts_in_windows(timer, rules, span, needs)
     made = []
     for days in all_days:
         on = np.array([days.runs_on(span.first + timedelta(days=d)) for d in range(span.days)], dtype=float)
@@ -86,17 +86,19 @@ def _unevenness(mask: tuple[int, ...]) -> tuple[int, ...]:
     return tuple(sorted(gaps, reverse=True))
 
 
-def starts_in_windows(timer: Timer, span: Span, needs: Sequence[Need]) -> list[tuple[int, ...]]:
-    """How many starts in which window: one in each window alone, one in each of all, and as many as soils ask for that take little at once."""
+def starts_in_windows(timer: Timer, rules: Rules, span: Span, needs: Sequence[Need]) -> list[tuple[int, ...]]:
+    """How many starts in which window: one in each window alone, one in each of all (where they lie a pause apart), and as many as
+    soils ask for that take little at once."""
     n = len(span.windows)
     alone = [tuple(int(w == v) for v in range(n)) for w in range(n)]
     made = list(alone)
-    if 1 < n <= timer.starts:
+    apart = all(b[0] - a[1] >= rules.pause_minutes for a, b in pairwise(span.windows))
+    if 1 < n <= timer.starts and apart:
         made.append((1,) * n)
     goes = min(timer.starts, _goes_asked(needs))
     if goes > 1:
         made += [tuple(goes * s for s in split) for split in alone]
-        if n > 1 and goes * n <= timer.starts:
+        if n > 1 and goes * n <= timer.starts and apart:
             made.append((goes,) * n)
     return made
 
