@@ -140,7 +140,7 @@ def check_command(
         flows = {**dict.fromkeys(named, 0.0), **flows_of(found, places)}
         broken = (*problems(programme, timer, rules, flows, day), *in_hot_hours(programme))
         judge = Judge(places, season_days(places))
-        made = check_timer(judge, programme, timer, rules)
+        made = check_timer(judge, programme, timer, rules, flows)
     if as_json:
         echo_json("timer_check", 1, check_json(made, broken, last_day(day, judge.days).isoformat()))
     else:

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import date
 
 from soakbook.delivery.timer_judge import Judge, Judged
-from soakbook.delivery.timer_model import ALL_WEEK, DAY_MIN, Days, Programme, Rules, Timer, clock
+from soakbook.delivery.timer_model import ALL_WEEK, DAY_MIN, Days, Programme, Rules, Timer, clock, problems
 from soakbook.delivery.timer_words import days_text
 from soakbook.said import Said, say
 
 #: Factors on one line's minutes that are looked at.
-TIMES = (0.0, 0.4, 0.55, 0.7, 0.85, 1.15, 1.3, 1.5, 1.75, 2.0, 2.5)
+TIMES = (0.4, 0.55, 0.7, 0.85, 1.15, 1.3, 1.5, 1.75, 2.0, 2.5)
 #: Hours tried for a start. [minutes of the day]
 HOURS = (5 * 60, 7 * 60, 19 * 60)
 #: A change must help by this much to be named at all, and one that helps nearly as much as the best is preferred where it changes less.
@@ -39,7 +40,9 @@ class Check:
     after: tuple[Judged, ...]
 
 
-def check_timer(judge: Judge, setting: Sequence[Programme], timer: Timer, rules: Rules) -> Check:
+def check_timer(
+    judge: Judge, setting: Sequence[Programme], timer: Timer, rules: Rules, flows_lph: Mapping[str, float]
+) -> Check:
     """Judge a setting and every single change of it.
 
     Parameters
@@ -48,15 +51,16 @@ def check_timer(judge: Judge, setting: Sequence[Programme], timer: Timer, rules:
         The places over the days in question, such as what is left of the season.
     setting
         What is set now.
-    timer, rules
-        A change must be storable and keep the hours; where the setting itself breaks a rule that is told elsewhere
-        (:func:`soakbook.delivery.timer_model.problems`).
+    timer, rules, flows_lph
+        A change must not break a rule that the setting keeps (:func:`soakbook.delivery.timer_model.problems`).
     """
     now = judge.cost(setting)
+    first: date = judge.places[0].days.days[0].astype(date)
+    broken = len(problems(setting, timer, rules, flows_lph, first))
     found = []
     for text, changed, size in changes(setting, timer, rules):
         saves = now - judge.cost(changed)
-        if saves >= WORTH:
+        if saves >= WORTH and len(problems(changed, timer, rules, flows_lph, first)) <= broken:
             found.append(Change(text, changed, saves, size))
     most = max((one.saves for one in found), default=0.0)
     good = [one for one in found if one.saves >= NEARLY * most]
@@ -79,17 +83,21 @@ def changes(
 
 
 def _minutes(programme: Programme, timer: Timer) -> Iterator[tuple[Programme, Said, float]]:
+    step = timer.step_minutes
+    most = timer.longest_minutes // step * step
     for line, minutes in programme.minutes:
-        for times in TIMES:
-            step = timer.step_minutes
-            new = min(round(minutes * times / step) * step, timer.longest_minutes // step * step)
-            if new != minutes and (new > 0 or times == 0.0):
-                mine = tuple((name, new if name == line else m) for name, m in programme.minutes)
-                text = say(
-                    "programme {name}: {line} {new} min instead of {old}",
-                    name=programme.name, line=line, new=new, old=minutes,
-                )  # fmt: skip
-                yield replace(programme, minutes=mine), text, min(abs(new / minutes - 1.0), 1.0) if minutes else 1.0
+        for new in sorted(
+            {0, *(min(max(round(minutes * times / step), 1) * step, most) for times in TIMES)} - {minutes}
+        ):
+            mine = tuple((name, new if name == line else m) for name, m in programme.minutes)
+            text = say(
+                "programme {name}: {line} {new} min instead of {old}",
+                name=programme.name,
+                line=line,
+                new=new,
+                old=minutes,
+            )
+            yield replace(programme, minutes=mine), text, min(abs(new / max(minutes, 1) - 1.0), 1.0)
 
 
 def _days(programme: Programme, rules: Rules, timer: Timer) -> Iterator[tuple[Programme, Said, float]]:

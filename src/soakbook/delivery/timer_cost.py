@@ -37,8 +37,13 @@ def line_costs(by_line: Mapping[str, Sequence[Need]], patterns: Sequence[Pattern
     return total.reshape(minutes.shape)
 
 
-def best_of(by_line: Mapping[str, Sequence[Need]], patterns: Sequence[Pattern], timer: Timer) -> Best:
-    """The best run time of every line under every pattern (of equals the shortest): costs are convex in it, so halving finds it."""
+def best_of(
+    by_line: Mapping[str, Sequence[Need]], patterns: Sequence[Pattern], timer: Timer, price: FloatArray | float = 0.0
+) -> Best:
+    """The best run time of every line under every pattern (of equals the shortest): costs are convex in it, so halving finds it.
+
+    ``price`` (L, J): what a step of run time costs besides, where hours or water are short.
+    """
     step, shape = float(timer.step_minutes), (len(by_line), len(patterns))
     low = np.zeros(shape, dtype=np.int64)
     most = [min(timer.longest_minutes // timer.step_minutes, _enough(needs, step)) for needs in by_line.values()]
@@ -47,9 +52,9 @@ def best_of(by_line: Mapping[str, Sequence[Need]], patterns: Sequence[Pattern], 
         middle = (low + high) // 2
         both: FloatArray = step * np.stack([middle, middle + 1], axis=2).astype(float)
         cost = line_costs(by_line, patterns, both)
-        falls = cost[..., 1] < cost[..., 0]
+        falls = cost[..., 1] + price < cost[..., 0]
         low, high = np.where(falls, np.minimum(middle + 1, high), low), np.where(falls, high, middle)
-    cost = line_costs(by_line, patterns, step * low[..., None].astype(float))[..., 0]
+    cost = line_costs(by_line, patterns, step * low[..., None].astype(float))[..., 0] + price * low
     dry = line_costs(by_line, patterns[:1], np.zeros((len(by_line), 1, 1)))[:, 0, 0]
     return Best(tuple(by_line), low, cost, dry)
 

@@ -12,7 +12,7 @@ from soakbook.balance.columns import DRAINAGE, RUNOFF, SOGGY, STRESS, TRANSPIRAT
 from soakbook.balance.crops import NONE
 from soakbook.delivery.timer_model import Programme
 from soakbook.delivery.timer_need import WASTE_PRICE, FloatArray
-from soakbook.delivery.timer_place import TimerPlace, put_by
+from soakbook.delivery.timer_place import TimerPlace, kept_full, put_by
 from soakbook.said import Said, join_said, say, say_n
 
 #: A day is too dry when dryness holds growth back by a tenth; too wet when want of air does by three tenths, as in the round. Judged.
@@ -67,6 +67,11 @@ class Judge:
             for one in self.places
         )
 
+    @cached_property
+    def _use(self) -> tuple[float, ...]:
+        """What each place uses when it never dries, by which waste is priced. [mm over the place]"""
+        return tuple(float(kept_full(one, self.days).mean(axis=1).sum()) * one.days.area_wet(0) for one in self.places)
+
     def judge(self, setting: Sequence[Programme]) -> tuple[Judged, ...]:
         """Every place under a setting."""
         return tuple(self.of_place(k, setting) for k in range(len(self.places)))
@@ -99,7 +104,7 @@ class Judge:
         wet = np.maximum(1.0 - flux[:, TRANSPIRATION].sum(axis=0) / wanted - dry, 0.0)
         more = np.maximum(result.totals[0, [DRAINAGE, RUNOFF]] - self._bare[k], 0.0)
         off = ran_off_mm * one.days.area_wet(0)
-        cost = 100.0 * (dry + AIRLESS_TIMES * wet + WASTE_PRICE * (more.sum(axis=0) + off) / wanted.mean())
+        cost = 100.0 * (dry + AIRLESS_TIMES * wet + WASTE_PRICE * (more.sum(axis=0) + off) / max(self._use[k], 0.1))
         dry_days, ground = (stress < DRY_DAY).sum(axis=0), one.days.laid.ground_m2
         return Judged(
             place=one.name, line=one.line, growing_days=int(grows.sum()), dry_days=float(dry_days.mean()),

@@ -35,6 +35,8 @@ from soakbook.weather.series import WeatherSeries
 
 #: Pictures of the weather that a plan works with: the members in order of how dry they are, one from the middle of each of so many parts.
 PICTURES = 3
+#: Times the first day is run until what it uses is what it is given.
+FIRST_DAY_TRIES = 4
 #: Soil below this conductivity is left without air by water it cannot pass on; waste counts up to twice there. Judged. [mm/h]
 SLOW_KS_MM_H = 5.0
 
@@ -148,15 +150,24 @@ def put_by(setting: Sequence[Programme], one: TimerPlace) -> tuple[FloatArray, F
 
 
 def kept_full(one: TimerPlace, days: int) -> FloatArray:
-    """Use of the watered part by day and member when every morning finds it full, (days, M). [mm]"""
+    """Use of the watered part by day and member when it never dries, (days, M). [mm]
+
+    Every morning finds it full. A pot may hold less than a day's use, so it is also given hour by hour what the day before has used, as far
+    as this day asks for more or less.
+    """
     n, state = one.days.steps_a_day, one.start
     efficiency = float(one.days.laid.columns.delivery[0, 0])
+    demand = one.forcing.eto_mm[0].mean(axis=1).reshape(-1, n)
     used = np.empty((days, one.start.airless.shape[1]))
+    rate = 0.0  # use for each mm of demand
     for d in range(days):
-        put = np.zeros(n)
-        put[7 if n > 1 else 0] = float(one.days.missing_mm(state.water_mm[0], d).mean()) / efficiency
-        result = one.run(put, d, d + 1, state, keep=False)
-        used[d] = result.totals[0, EVAPORATION_WET] + result.totals[0, TRANSPIRATION_WET]
+        missing = float(one.days.missing_mm(state.water_mm[0], d).mean()) / efficiency
+        for _ in range(FIRST_DAY_TRIES if n > 1 and d == 0 else 1):
+            put = rate * demand[d] / efficiency if n > 1 else np.zeros(n)
+            put[0] += missing
+            result = one.run(put, d, d + 1, state, keep=False)
+            used[d] = result.totals[0, EVAPORATION_WET] + result.totals[0, TRANSPIRATION_WET]
+            rate = float(used[d].mean()) / max(float(demand[d].sum()), 1e-6)
         state = result.end
     return used
 

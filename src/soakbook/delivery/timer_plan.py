@@ -32,7 +32,9 @@ from soakbook.errors import InputError, SoakbookError
 from soakbook.said import say
 
 #: Columns of the integer program beyond which run times are thinned out (only where hours, flow or tank bind).
-MOST_COLUMNS = 2000
+MOST_COLUMNS = 1200
+#: Prices of run time tried where it is short.
+PRICES_TRIED = 10
 #: Costs nearer than this count as one. [hundredths of growth]
 CLOSE = 1e-6
 
@@ -229,9 +231,41 @@ def check_asked(asked: Asked) -> None:
 
 
 def greedy_choice(tables: Tables) -> Choice:
-    """Pattern by pattern the one that helps most; then all run times cut alike until they fit."""
-    cost = np.minimum(tables.best.cost, tables.best.dry[:, None])
-    now, used = tables.best.dry.copy(), []
+    """Pattern by pattern the one that helps most. Where hours or tank are too short for that, run time is given a price, the least one at
+    which all fits; or all run times are cut alike, whichever costs less."""
+    free = _greedy(tables, tables.best)
+    if tables.fits(free):
+        return free
+    found = [_cut_to_fit(tables, free)]
+    low, high = 0.0, float(tables.best.dry.sum())
+    for _ in range(PRICES_TRIED):
+        price = 0.5 * (low + high) * _share_per_step(tables)
+        best = best_of(tables.by_line, tables.patterns, tables.asked.timer, price)
+        chosen = _greedy(tables, best)
+        if tables.fits(chosen):
+            found.append(chosen)
+            high = 0.5 * (low + high)
+        else:
+            low = 0.5 * (low + high)
+    return min(found, key=tables.cost)
+
+
+def _share_per_step(tables: Tables) -> FloatArray:
+    """What part of all hours and, with a tank, of all its water a step of run time takes, (L, J)."""
+    asked, step = tables.asked, tables.asked.timer.step_minutes
+    hours = sum(b - a for a, b in asked.span.windows)
+    of_hours = np.array([p.count for p in tables.patterns]) * step / hours
+    shares = np.broadcast_to(of_hours, tables.best.cost.shape)
+    if asked.rules.tank_l is None:
+        return shares
+    litres = np.array([asked.flows_lph[line] * step / 60.0 for line in tables.by_line])
+    goes = np.array([p.goes.sum() for p in tables.patterns])
+    return np.asarray(shares + np.outer(litres, goes) / max(float(tables.tank_l()[-1]), 1.0))
+
+
+def _greedy(tables: Tables, best: Best) -> Choice:
+    cost = np.minimum(best.cost, best.dry[:, None])
+    now, used = best.dry.copy(), []
     for _ in range(tables.asked.timer.programmes):
         with_each = np.minimum(now[:, None], cost).sum(axis=0)
         j = int(np.argmin(with_each))
@@ -239,22 +273,16 @@ def greedy_choice(tables: Tables) -> Choice:
             break
         used.append(j)
         now = np.minimum(now, cost[:, j])
-    return _cut_to_fit(tables, _assigned(tables, used))
-
-
-def _assigned(tables: Tables, used: Sequence[int]) -> Choice:
-    """Each line with the pattern among ``used`` that suits it best."""
     made: list[tuple[int, int] | None] = []
-    for i in range(len(tables.by_line)):
-        j = min(used, key=lambda k: float(tables.best.cost[i, k]), default=None)
-        helps = j is not None and tables.best.steps[i, j] > 0 and tables.best.cost[i, j] < tables.best.dry[i]
-        made.append((j, int(tables.best.steps[i, j])) if j is not None and helps else None)
+    for i in range(len(best.dry)):
+        j = min(used, key=lambda k: float(best.cost[i, k]), default=-1)
+        helps = j >= 0 and best.steps[i, j] > 0 and best.cost[i, j] < best.dry[i]
+        made.append((j, int(best.steps[i, j])) if helps else None)
     return tuple(made)
 
 
 def _cut_to_fit(tables: Tables, chosen: Choice) -> Choice:
-    share = 1.0
-    cut = chosen
+    share, cut = 1.0, chosen
     while not tables.fits(cut):
         share *= 0.92
         cut = tuple(
@@ -269,13 +297,22 @@ def _optimum(tables: Tables, first: Choice, seconds: float) -> tuple[Choice, flo
     if free is not None and tables.fits(free[0]):
         return free[0], free[1], True
     listed, every = _listed(tables, tables.cost(first))
-    found, bound = choose(tables, listed, seconds, is_bound=True)
+    found, bound = choose(tables, listed, 0.5 * seconds, is_bound=True)
     options = [first, *([found] if found is not None else [])]
-    if not every and found is not None:
-        finer = choose(tables, _every_step(tables, found), seconds, is_bound=True)[0]
-        options += [finer] if finer is not None else []
     best = min(options, key=tables.cost)
+    if not every or found is None:
+        finer = choose(tables, _every_step(tables, best), 0.5 * seconds, is_bound=True)[0]
+        best = best if finer is None else min(best, finer, key=tables.cost)
+    if tables.cost(best) > bound + CLOSE:
+        bound = max(bound, _free_bound(tables))
     return best, min(bound, tables.cost(best)), every
+
+
+def _free_bound(tables: Tables) -> float:
+    """What no setting can come below: free watering under the same hours and tank, and each line at its best."""
+    from soakbook.delivery.timer_event import first_events
+
+    return max(tables.least(), first_events(tables.asked).bound)
 
 
 @dataclass(frozen=True)
