@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
@@ -12,7 +13,7 @@ from soakbook.delivery.timer_words import days_text
 from soakbook.said import Said, say
 
 #: Factors on one line's minutes that are looked at.
-TIMES = (0.4, 0.55, 0.7, 0.85, 1.15, 1.3, 1.5, 1.75, 2.0, 2.5)
+TIMES = (0.4, 0.55, 0.7, 0.85, 1.15, 1.3, 1.5, 1.75, 2.0, 2.5, 3.5, 5.0)
 #: Hours tried for a start. [minutes of the day]
 HOURS = (5 * 60, 7 * 60, 19 * 60)
 #: A change must help by this much to be named at all, and one that helps nearly as much as the best is preferred where it changes less.
@@ -97,7 +98,8 @@ def _minutes(programme: Programme, timer: Timer) -> Iterator[tuple[Programme, Sa
                 new=new,
                 old=minutes,
             )
-            yield replace(programme, minutes=mine), text, min(abs(new / max(minutes, 1) - 1.0), 1.0)
+            size = min(0.25 * abs(math.log2(new / minutes)), 0.6) if new and minutes else 0.6
+            yield replace(programme, minutes=mine), text, size
 
 
 def _days(programme: Programme, rules: Rules, timer: Timer) -> Iterator[tuple[Programme, Said, float]]:
