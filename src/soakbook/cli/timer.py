@@ -89,7 +89,8 @@ def plan_command(
         judged = judge.judge(plan.setting)
         by_hand = [p.name for p in found.places if p.name not in {n.place for n in asked.needs}]
         change = next_change(places, PLAN_DAYS)
-        card = card_of(found.name, day, plan.setting, timer, change, LOOK_DAYS, by_hand)
+        named = f"{found.name}{' (an invented garden)' if found.invented else ''}"
+        card = card_of(named, day, plan.setting, timer, change, LOOK_DAYS, by_hand)
     if as_json:
         echo_json("timer_plan", 1, plan_json(plan, judged, card))
     else:
@@ -134,7 +135,7 @@ def check_command(
         places, source = places_ahead(found, log, folder, day, SEASON_DAYS)
         if not places:
             raise InputError(
-                "no place is on a line whose flow is known.", code="timer.lines", field="lines",
+                "nothing grows in these days in a place on a line whose flow is known.", code="timer.lines", field="lines",
                 hint="Give lines a flow in the garden file: catch it in a bucket and time it.",
             )  # fmt: skip
         flows = {**dict.fromkeys(named, 0.0), **flows_of(found, places)}

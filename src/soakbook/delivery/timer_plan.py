@@ -213,7 +213,7 @@ def check_asked(asked: Asked) -> None:
     by_line = asked.by_line()
     if not by_line:
         raise InputError(
-            say("no place is on a line whose flow is known."), code="timer.lines", field="lines",
+            say("nothing grows in these days in a place on a line whose flow is known."), code="timer.lines", field="lines",
             hint=say("Give lines a flow in the garden file: catch it in a bucket and time it."),
         )  # fmt: skip
     if len(by_line) > asked.timer.lines:
