@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from soakbook.delivery.timer_judge import Judged
     from soakbook.delivery.timer_model import Programme
     from soakbook.delivery.timer_plan import TimerPlan
+    from soakbook.garden.model import Garden
     from soakbook.said import Said
 
 ProgrammesOption = Annotated[int, typer.Option("--programmes", help="Programmes the timer stores.")]
@@ -92,7 +93,7 @@ def plan_command(
         named = f"{found.name}{' (an invented garden)' if found.invented else ''}"
         card = card_of(named, day, plan.setting, timer, change, LOOK_DAYS, by_hand)
     if as_json:
-        echo_json("timer_plan", 1, plan_json(plan, judged, card))
+        echo_json("timer_plan", 1, plan_json(plan, judged, card, found))
     else:
         typer.echo(plan_text(card, plan, judged, source, chosen_units(units, found.units)))
 
@@ -215,12 +216,12 @@ def judged_json(one: Judged) -> dict[str, Any]:
     }
 
 
-def plan_json(plan: TimerPlan, judged: tuple[Judged, ...], card: Card) -> dict[str, Any]:
+def plan_json(plan: TimerPlan, judged: tuple[Judged, ...], card: Card, garden: Garden) -> dict[str, Any]:
     """A plan as plain data, described in docs/json.md."""
     from soakbook.delivery.timer_card import change_text
 
     return {
-        "garden": card.garden, "made": card.made.isoformat(), "programmes": setting_json(plan.setting), "cost": round(plan.cost, 4),
+        "garden": garden.name, "invented": garden.invented, "made": card.made.isoformat(), "programmes": setting_json(plan.setting), "cost": round(plan.cost, 4),
         "gap": round(plan.gap, 4), "is_proved": plan.is_proved, "places": [judged_json(one) for one in judged],
         "change_on": card.change.on.isoformat() if card.change else None, "change_text": str(change_text(card)),
         "by_hand": list(card.by_hand), "cautions": [str(text) for text in card.cautions],
