@@ -139,14 +139,13 @@ def share_better(rows: tuple[TimerRow, ...]) -> float:
 
 
 if __name__ == "__main__":
+    from concurrent.futures import ProcessPoolExecutor
+
     from tests.measured.kept import keep
 
-    count = int(sys.argv[1]) if len(sys.argv) > 1 else GARDENS
-    found = []
-    for number in range(count):
-        found.append(one_garden(number))
-        if number % 20 == 19:
-            print(number + 1, f"{100.0 * share_better(tuple(found)):.1f} %", flush=True)
+    with ProcessPoolExecutor(int(sys.argv[1]) if len(sys.argv) > 1 else 1) as pool:
+        found = list(pool.map(one_garden, range(GARDENS), chunksize=5))
+    print(f"{100.0 * share_better(tuple(found)):.1f} %")
     keep("timers", {"timers": found})
     for row in found:
         if not row.is_better:

@@ -13,9 +13,10 @@ from soakbook.delivery.timer_need import FloatArray
 from soakbook.delivery.timer_pattern import Pattern
 from soakbook.delivery.timer_place import TimerPlace
 from soakbook.delivery.timer_plan import Choice, Option, Tables, TimerPlan, choose, greedy_choice, plan_from
+from soakbook.delivery.timer_words import is_daily
 
 #: Patterns of each line that are looked at again, and run times about the best one.
-NEAR, ABOUT = 4, (0.4, 0.55, 0.7, 0.85, 1.0, 1.2, 1.45, 1.8)
+NEAR, ABOUT = 4, (0.15, 0.25, 0.4, 0.55, 0.7, 0.85, 1.0, 1.2, 1.45, 1.8, 2.6, 4.0)
 
 
 def refined(tables: Tables, judge: Judge, plan: TimerPlan, *, seconds: float = 5.0) -> TimerPlan:
@@ -38,11 +39,13 @@ def refined(tables: Tables, judge: Judge, plan: TimerPlan, *, seconds: float = 5
 
 
 def _near(tables: Tables) -> list[int]:
-    """Patterns that suit some line well, those a greedy choice takes, and those of the best choice of every number of programmes."""
+    """Patterns that suit some line well, those a greedy choice takes, those that suit all together, and every day: little and often is what
+    rain takes least from, which the simple store does not see."""
     best = tables.best.cost
     near = {int(j) for row in np.argsort(best, axis=1)[:, :NEAR] for j in row}
     near |= {one[0] for one in greedy_choice(tables) if one is not None}
     near |= {int(j) for j in np.argsort(best.sum(axis=0))[: 2 * NEAR]}
+    near |= {j for j, pattern in enumerate(tables.patterns) if is_daily(pattern.days)}
     return sorted(near)
 
 
@@ -55,12 +58,19 @@ def judged_options(tables: Tables, judge: Judge, near: Sequence[int]) -> tuple[l
         mine = [k for k, one in enumerate(judge.places) if one.line == line]
         dry[i] = sum(_cost(judge, k, tables.patterns[near[0]], 0.0, tables) for k in mine) / count
         for j in near:
-            best = float(tables.best.steps[i, j])
-            for s in sorted({min(max(1, round(best * share)), most) for share in ABOUT} if best else set()):
+            about = max(float(tables.best.steps[i, j]), 0.5 * _replaces_use(tables, line, j))
+            for s in sorted({min(max(1, round(about * share)), most) for share in ABOUT}):
                 cost = sum(_cost(judge, k, tables.patterns[j], float(s * step), tables) for k in mine) / count
                 if cost < dry[i]:
                     options.append(Option(i, j, s, cost))
     return options, dry
+
+
+def _replaces_use(tables: Tables, line: str, j: int) -> float:
+    """Steps of run time that bring a line's places what they use, rain left out."""
+    needs = tables.by_line[line]
+    use = np.mean([float(need.use_mm.sum(axis=1).mean()) / need.per_minute_mm for need in needs])
+    return float(use) / float(tables.patterns[j].goes.sum()) / tables.asked.timer.step_minutes
 
 
 def _cost(judge: Judge, k: int, pattern: Pattern, minutes: float, tables: Tables) -> float:
