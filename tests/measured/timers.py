@@ -16,8 +16,9 @@ import numpy as np
 from soakbook.delivery.timer_judge import Judge
 from soakbook.delivery.timer_model import Days, Programme, Rules, Timer
 from soakbook.delivery.timer_place import needs_of, timer_places
-from soakbook.delivery.timer_plan import Asked, Tables, plan_timer, span_of
+from soakbook.delivery.timer_plan import plan_timer
 from soakbook.delivery.timer_refine import refined
+from soakbook.delivery.timer_tables import Asked, Tables, span_of
 from soakbook.garden.model import Garden, Line, Mulch, Place, Planting, PotShape, SoilLayer
 from soakbook.physics.potting import pot_from_volume
 from soakbook.weather.generator import made_weather

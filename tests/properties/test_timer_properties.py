@@ -15,7 +15,8 @@ from soakbook.delivery.timer_event import first_events, plan_events
 from soakbook.delivery.timer_model import DAY_KINDS, Days, Programme, Rules, Timer
 from soakbook.delivery.timer_need import costs_of
 from soakbook.delivery.timer_pattern import patterns_of
-from soakbook.delivery.timer_plan import Asked, Tables, cost_of_setting, first_plan, plan_timer
+from soakbook.delivery.timer_plan import cost_of_setting, first_plan, plan_timer
+from soakbook.delivery.timer_tables import Asked, Tables
 from soakbook.errors import InputError
 from tests.unit.delivery.timers_made import asked
 

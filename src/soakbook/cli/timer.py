@@ -74,8 +74,9 @@ def plan_command(
     from soakbook.delivery.timer_card import card_of, next_change
     from soakbook.delivery.timer_judge import Judge
     from soakbook.delivery.timer_place import needs_of
-    from soakbook.delivery.timer_plan import Asked, Tables, plan_timer, span_of
+    from soakbook.delivery.timer_plan import plan_timer
     from soakbook.delivery.timer_refine import refined
+    from soakbook.delivery.timer_tables import Asked, Tables, span_of
 
     timer = timer_from(programmes, starts, days, step, longest, lines, together)
     rules = rules_from(hours, allowed, pause, flow_cap, tank, refill)

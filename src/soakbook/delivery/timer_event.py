@@ -14,7 +14,7 @@ import numpy as np
 
 from soakbook.delivery.timer_highs import Program, Solved, solve
 from soakbook.delivery.timer_need import OWED_PRICE, WASTE_PRICE, FloatArray, Need, costs_of
-from soakbook.delivery.timer_plan import Asked, check_asked
+from soakbook.delivery.timer_tables import Asked, check_asked
 
 #: Distance to the bound that is good enough, and the least cost it is taken of. [part; hundredths of growth]
 GOOD_ENOUGH, LEAST_COST = 0.01, 0.1

@@ -8,11 +8,14 @@ from datetime import timedelta
 
 import numpy as np
 
+from soakbook.delivery.timer_choose import Option, choose
+from soakbook.delivery.timer_greedy import greedy_choice
 from soakbook.delivery.timer_judge import Judge
 from soakbook.delivery.timer_need import FloatArray
 from soakbook.delivery.timer_pattern import Pattern
 from soakbook.delivery.timer_place import TimerPlace
-from soakbook.delivery.timer_plan import Choice, Option, Tables, TimerPlan, choose, greedy_choice, plan_from
+from soakbook.delivery.timer_plan import TimerPlan, plan_from
+from soakbook.delivery.timer_tables import Choice, Tables
 from soakbook.delivery.timer_words import is_daily
 
 #: Patterns of each line that are looked at again, and run times about the best one.

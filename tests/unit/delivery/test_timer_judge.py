@@ -14,8 +14,9 @@ from soakbook.delivery.timer_check import changes, check_timer, in_hot_hours
 from soakbook.delivery.timer_judge import Judge, judged_text
 from soakbook.delivery.timer_model import Days, Programme, Rules, Timer, problems
 from soakbook.delivery.timer_place import TimerPlace, needs_of, timer_places
-from soakbook.delivery.timer_plan import Asked, Tables, plan_timer, span_of
+from soakbook.delivery.timer_plan import plan_timer
 from soakbook.delivery.timer_refine import refined
+from soakbook.delivery.timer_tables import Asked, Tables, span_of
 from soakbook.delivery.timer_words import days_from, days_text, programme_from
 from soakbook.errors import InputError
 from soakbook.garden.model import Garden, Line

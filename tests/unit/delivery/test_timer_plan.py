@@ -10,7 +10,8 @@ import pytest
 
 from soakbook.delivery.timer_model import Days, Programme, Rules, Timer, problems
 from soakbook.delivery.timer_need import Need, costs_of
-from soakbook.delivery.timer_plan import Asked, Tables, cost_of_setting, first_plan, plan_timer, span_of
+from soakbook.delivery.timer_plan import cost_of_setting, first_plan, plan_timer
+from soakbook.delivery.timer_tables import Asked, Tables, span_of
 from soakbook.errors import InputError
 from tests.unit.delivery.timers_made import FIRST, asked
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from soakbook.delivery.timer_model import Rules, Timer
 from soakbook.delivery.timer_need import Need, shares_of_day
-from soakbook.delivery.timer_plan import Asked, span_of
+from soakbook.delivery.timer_tables import Asked, span_of
 
 FIRST = date(2026, 6, 1)  # a Monday
 
