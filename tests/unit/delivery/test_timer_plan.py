@@ -111,6 +111,13 @@ def test_what_cannot_be_is_refused_in_words(timer: Timer, rules: Rules, code: st
     assert refused.value.message.endswith(".")
 
 
+def test_an_empty_tank_leaves_the_timer_off() -> None:
+    made = asked(1, SMALL, Rules(tank_l=0.0), lines=2, days=7)
+    plan = plan_timer(made, seconds=0.01)  # no time to prove anything: doing nothing still has an answer
+    assert plan.setting == ()
+    assert plan.cost == plan.dry_cost
+
+
 def test_no_hours_are_refused() -> None:
     with pytest.raises(InputError, match="no hour"):
         span_of(Rules(hours=((600, 900),)), FIRST, 14)
