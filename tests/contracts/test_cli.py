@@ -136,6 +136,9 @@ ANSWERS = [
     ("log", "forget", "bean rows", "--on", "2017-07-07"),
     ("log", "sensor", "box.csv", "bean rows", "--unit", "%", "--depth", "20 cm"),
     ("weather", "show", "july.csv", "--at", HERE),
+    ("timer", "plan", "--demo"),
+    ("timer", "plan", "--demo", "--allowed", "tue,sat", "--hours", "05:00-06:30", "--programmes", "1", "--step", "5"),
+    ("timer", "check", "--demo", "--set", "daily 12:00 soaker 30 min", "--set", "mon,thu 06:00 north 45 min"),
 ]
 #: Commands without measures of their own to choose.
 NO_UNITS = {"garden", "log", "listen"}
@@ -149,7 +152,7 @@ DATA = [
     ("balance", "bean rows", "--demo", "--csv"),
 ]
 HELPS = [(), *((name,) for name in COMMANDS), *(("garden", n) for n in ("check", "new")),
-         *(("log", n) for n in ("water", "rain", "reading", "forget", "remove", "sensor", "note")), *(("weather", n) for n in ("fetch", "show"))]  # fmt: skip
+         *(("log", n) for n in ("water", "rain", "reading", "forget", "remove", "sensor", "note")), *(("weather", n) for n in ("fetch", "show")), *(("timer", n) for n in ("plan", "check"))]  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -323,6 +326,13 @@ WRONG = [
     ("garden", "check", "broken.toml"),
     ("garden", "new", "garden.toml", "--yes"),
     ("garden", "new", "other.toml", "--yes"),
+    ("timer", "plan", "--demo", "--programmes", "0"),
+    ("timer", "plan", "--demo", "--days", "moons"),
+    ("timer", "plan", "--demo", "--hours", "6-9"),
+    ("timer", "plan", "--demo", "--lines", "1"),
+    ("timer", "check", "--demo", "--set", "daily north 5 min"),
+    ("timer", "check", "--demo", "--set", "sometimes 06:00 north 5 min"),
+    ("timer", "check", "--demo", "--set", "daily 06:00 south 5 min"),
     ("log", "water", "no such bed", "3 L"),
     ("log", "water", "bean rows", "3"),
     ("log", "water", "bean rows", "0 L"),

@@ -101,6 +101,8 @@ def test_every_kind_has_one_section() -> None:
             "sensor_readings",
             "trial",  # tests/unit/season/trial/test_cli.py
             "away",
+            "timer_plan",
+            "timer_check",
             "error",
         ]
     )
@@ -126,6 +128,17 @@ def test_what_was_weighed(printed: Run) -> None:
         assert set(job["rule"]) == documented("The plain rule")
         assert set(job["plan"]) == documented("The plan")
         assert {key for part in job["plan"]["parts"] + job["plan"]["saved"] for key in part} == {"cause", "cost"}
+
+
+def test_timer(printed: Run) -> None:
+    plan = printed("timer", "plan", "--demo", kind="timer_plan")
+    assert top(plan) == documented("`timer_plan`")
+    check = printed("timer", "check", "--demo", "--set", "mon,thu 06:00 north 20 min", kind="timer_check")
+    assert top(check) == documented("`timer_check`")
+    for place in (*plan["places"], *check["places"], *check["places_after"]):
+        assert set(place) == documented("A place on a timer")
+    for programme in (*plan["programmes"], *check["programmes_after"]):
+        assert set(programme) == {"name", "days", "starts", "minutes"}
 
 
 def test_place(printed: Run) -> None:

@@ -25,6 +25,7 @@ COMMANDS = (
     "listen",
     "weather",
     "trial",
+    "timer",
 )
 
 

@@ -17,6 +17,12 @@ log_app = typer.Typer(
     help="Write down a watering, rain, a reading or a note.", no_args_is_help=True, rich_markup_mode=None
 )
 weather_app = typer.Typer(help="Fetch and look at weather.", no_args_is_help=True, rich_markup_mode=None)
+timer_app = typer.Typer(
+    help="The best programme a timer can hold; what the one that is set does.",
+    no_args_is_help=True,
+    rich_markup_mode=None,
+)
 app.add_typer(garden_app, name="garden")
 app.add_typer(log_app, name="log")
 app.add_typer(weather_app, name="weather")
+app.add_typer(timer_app, name="timer")

@@ -1,0 +1,240 @@
+"""``soakbook timer``: the best programme a timer can hold, and what the one that is set does."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from soakbook.cli.app import timer_app
+from soakbook.cli.round import DayOption, GardenOption, UnitsOption, chosen_units, opened
+from soakbook.cli.terminal import UnitSystem, echo_json, paragraph, table, working
+
+if TYPE_CHECKING:
+    from soakbook.delivery.timer_card import Card
+    from soakbook.delivery.timer_check import Check
+    from soakbook.delivery.timer_judge import Judged
+    from soakbook.delivery.timer_model import Programme
+    from soakbook.delivery.timer_plan import TimerPlan
+    from soakbook.garden.model import Garden
+    from soakbook.said import Said
+
+ProgrammesOption = Annotated[int, typer.Option("--programmes", help="Programmes the timer stores.")]
+StartsOption = Annotated[int, typer.Option("--starts", help="Start times of each programme.")]
+DaysOption = Annotated[
+    str,
+    typer.Option("--days", help="Days the timer knows: weekdays, every (so many days), parity (odd or even dates)."),
+]
+StepOption = Annotated[int, typer.Option("--step", help="Steps of its run times, in minutes.")]
+LongestOption = Annotated[int, typer.Option("--longest", help="Longest run of a line at one start, in minutes.")]
+LinesOption = Annotated[int, typer.Option("--lines", help="Lines it can open.")]
+TogetherOption = Annotated[
+    bool, typer.Option("--together", help="It may open several lines at once, up to --flow-cap.")
+]
+HoursOption = Annotated[str, typer.Option("--hours", help="Hours in which watering is allowed.")]
+AllowedOption = Annotated[
+    str, typer.Option("--allowed", help="Days on which it is allowed: daily, tue,sat, odd or even.")
+]
+PauseOption = Annotated[int, typer.Option("--pause", min=0, max=600, help="Minutes between two runs of one line.")]
+FlowOption = Annotated[str | None, typer.Option("--flow-cap", help="Most that may flow at once, such as '600 L/h'.")]
+TankOption = Annotated[str | None, typer.Option("--tank", help="What the tank holds now, such as '500 L'.")]
+RefillOption = Annotated[str | None, typer.Option("--refill", help="What comes into the tank a day.")]
+DemoOption = Annotated[bool, typer.Option("--demo", help="The shipped demo garden.")]
+JsonOption = Annotated[bool, typer.Option("--json", help="Print one JSON object (docs/json.md).")]
+
+#: Hours allowed when nothing is said: not the hot ones.
+HOURS = "04:00-10:00,18:00-22:00"
+#: Days a plan is made for, and how far ahead is looked for the day to change it.
+PLAN_DAYS, LOOK_DAYS, SEASON_DAYS = 14, 60, 150
+
+
+@timer_app.command("plan")
+def plan_command(
+    garden: GardenOption = None,
+    demo: DemoOption = False,
+    programmes: ProgrammesOption = 2,
+    starts: StartsOption = 4,
+    days: DaysOption = "weekdays",
+    step: StepOption = 1,
+    longest: LongestOption = 240,
+    lines: LinesOption = 8,
+    together: TogetherOption = False,
+    hours: HoursOption = HOURS,
+    allowed: AllowedOption = "daily",
+    pause: PauseOption = 30,
+    flow_cap: FlowOption = None,
+    tank: TankOption = None,
+    refill: RefillOption = None,
+    on: DayOption = None,
+    units: UnitsOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """The best programme a timer can hold for the coming two weeks, as a card to tape to it."""
+    from soakbook.cli.timer_parts import flows_of, places_ahead, rules_from, timer_from
+    from soakbook.delivery.timer_card import card_of, next_change
+    from soakbook.delivery.timer_judge import Judge
+    from soakbook.delivery.timer_place import needs_of
+    from soakbook.delivery.timer_plan import plan_timer
+    from soakbook.delivery.timer_refine import refined
+    from soakbook.delivery.timer_tables import Asked, Tables, span_of
+
+    timer = timer_from(programmes, starts, days, step, longest, lines, together)
+    rules = rules_from(hours, allowed, pause, flow_cap, tank, refill)
+    with working("Planning the timer"):
+        found, log, folder, day = opened(garden, demo, on)
+        span = span_of(rules, day, PLAN_DAYS)
+        places, source = places_ahead(found, log, folder, day, LOOK_DAYS)
+        asked = Asked(timer, rules, span, flows_of(found, places), needs_of(places, span))
+        plan = plan_timer(asked)
+        judge = Judge(places, PLAN_DAYS)
+        plan = refined(Tables.of(asked), judge, plan)
+        judged = judge.judge(plan.setting)
+        by_hand = [p.name for p in found.places if p.name not in {n.place for n in asked.needs}]
+        change = next_change(places, PLAN_DAYS)
+        named = f"{found.name}{' (an invented garden)' if found.invented else ''}"
+        card = card_of(named, day, plan.setting, timer, change, LOOK_DAYS, by_hand)
+    if as_json:
+        echo_json("timer_plan", 1, plan_json(plan, judged, card, found))
+    else:
+        typer.echo(plan_text(card, plan, judged, source, chosen_units(units, found.units)))
+
+
+@timer_app.command("check")
+def check_command(
+    setting: Annotated[
+        list[str], typer.Option("--set", help="A programme as it is set: 'mon,wed,sat 06:00 tomatoes 40 min'.")
+    ],
+    garden: GardenOption = None,
+    demo: DemoOption = False,
+    programmes: ProgrammesOption = 2,
+    starts: StartsOption = 4,
+    days: DaysOption = "weekdays,every,parity",
+    step: StepOption = 1,
+    longest: LongestOption = 240,
+    lines: LinesOption = 8,
+    together: TogetherOption = False,
+    hours: HoursOption = HOURS,
+    allowed: AllowedOption = "daily",
+    flow_cap: FlowOption = None,
+    on: DayOption = None,
+    units: UnitsOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """What a timer as it is set does to every planting to the end of the season, and the smallest change that helps most."""
+    from soakbook.cli.timer_parts import flows_of, last_day, places_ahead, rules_from, season_days, timer_from
+    from soakbook.delivery.timer_check import check_timer, in_hot_hours
+    from soakbook.delivery.timer_judge import Judge
+    from soakbook.delivery.timer_model import problems
+    from soakbook.delivery.timer_words import programme_from
+    from soakbook.errors import InputError
+
+    timer = timer_from(max(programmes, len(setting)), starts, days, step, longest, lines, together)
+    rules = rules_from(hours, allowed, 0, flow_cap, None, None)
+    with working("Running the season"):
+        found, log, folder, day = opened(garden, demo, on)
+        named = [line.name for line in found.lines]
+        programme = [programme_from(text, "ABCDEFGHIJKL"[k % 12], named, day) for k, text in enumerate(setting)]
+        places, source = places_ahead(found, log, folder, day, SEASON_DAYS)
+        if not places:
+            raise InputError(
+                "nothing grows in these days in a place on a line whose flow is known.", code="timer.lines", field="lines",
+                hint="Give lines a flow in the garden file: catch it in a bucket and time it.",
+            )  # fmt: skip
+        flows = {**dict.fromkeys(named, 0.0), **flows_of(found, places)}
+        broken = (*problems(programme, timer, rules, flows, day), *in_hot_hours(programme))
+        judge = Judge(places, season_days(places))
+        made = check_timer(judge, programme, timer, rules, flows)
+    if as_json:
+        echo_json("timer_check", 1, check_json(made, broken, last_day(day, judge.days).isoformat()))
+    else:
+        head = f"{found.name}{' (an invented garden)' if found.invented else ''}: timer as set, {day} to {last_day(day, judge.days)}"
+        typer.echo(check_text(head, made, broken, source, chosen_units(units, found.units)))
+
+
+def plan_text(card: Card, plan: TimerPlan, judged: tuple[Judged, ...], source: str, system: UnitSystem) -> str:
+    """The card, what it is expected to do, and how sure it is the best, in 80 columns."""
+    from soakbook.delivery.timer_card import card_lines
+
+    lines = [paragraph(str(line).strip(), "  " if line.startswith("  ") else "") for line in card_lines(card)]
+    lines += ["", f"What it does in these {PLAN_DAYS} days:", "", places_table(judged, system), ""]
+    gap = (
+        "No setting looked at is better."
+        if plan.is_proved
+        else f"Another setting might cost {100.0 * plan.gap:.0f} % less; the time was up."
+    )
+    return "\n".join([*lines, paragraph(gap), paragraph(f"Weather: {source}.")])
+
+
+def places_table(judged: tuple[Judged, ...], system: UnitSystem) -> str:
+    """What a setting does, place by place."""
+    from soakbook.delivery.timer_judge import judged_text
+    from soakbook.units import format_quantity
+
+    rows = [
+        (one.place, one.line, format_quantity(one.given_l, "volume", system), str(judged_text(one))) for one in judged
+    ]
+    return table(("place", "line", "gets", "so it is"), rows, right=(2,))
+
+
+def check_text(head: str, made: Check, broken: tuple[Said, ...], source: str, system: UnitSystem) -> str:
+    """What a setting does and what would help, in 80 columns."""
+    from soakbook.delivery.timer_card import CAUTIONS
+    from soakbook.delivery.timer_judge import judged_text
+
+    lines = [paragraph(head), "", places_table(made.judged, system), ""]
+    lines += [paragraph(f"Mind: {text}") for text in broken]
+    if made.change is None:
+        lines.append("No single change would help much.")
+    else:
+        lines.append(paragraph(f"What helps most: {made.change.text}."))
+        for before, after in zip(made.judged, made.after, strict=True):
+            if judged_text(before) != judged_text(after):
+                lines.append(paragraph(f"{after.place}: {judged_text(after)}.", "  "))
+    return "\n".join([*lines, "", paragraph(f"Weather: {source}."), *(paragraph(text) for text in CAUTIONS)])
+
+
+def setting_json(setting: tuple[Programme, ...]) -> list[dict[str, Any]]:
+    """A setting as plain data."""
+    from soakbook.delivery.timer_model import clock
+    from soakbook.delivery.timer_words import days_text
+
+    return [
+        {
+            "name": p.name,
+            "days": str(days_text(p.days)),
+            "starts": [clock(s) for s in p.starts],
+            "minutes": dict(p.minutes),
+        }
+        for p in setting
+    ]
+
+
+def judged_json(one: Judged) -> dict[str, Any]:
+    """What a setting does to a place, as plain data."""
+    return {
+        **{k: v if isinstance(v, str) else round(v, 4) for k, v in vars(one).items()},
+        "wasted_l": round(one.wasted_l, 4),
+    }
+
+
+def plan_json(plan: TimerPlan, judged: tuple[Judged, ...], card: Card, garden: Garden) -> dict[str, Any]:
+    """A plan as plain data, described in docs/json.md."""
+    from soakbook.delivery.timer_card import change_text
+
+    return {
+        "garden": garden.name, "invented": garden.invented, "made": card.made.isoformat(), "programmes": setting_json(plan.setting), "cost": round(plan.cost, 4),
+        "gap": round(plan.gap, 4), "is_proved": plan.is_proved, "places": [judged_json(one) for one in judged],
+        "change_on": card.change.on.isoformat() if card.change else None, "change_text": str(change_text(card)),
+        "by_hand": list(card.by_hand), "cautions": [str(text) for text in card.cautions],
+    }  # fmt: skip
+
+
+def check_json(made: Check, broken: tuple[Said, ...], until: str) -> dict[str, Any]:
+    """A check as plain data, described in docs/json.md."""
+    change = made.change
+    return {
+        "until": until, "cost": round(made.cost, 4), "problems": [str(text) for text in broken],
+        "places": [judged_json(one) for one in made.judged], "change": str(change.text) if change else None,
+        "change_saves": round(change.saves, 4) if change else 0.0,
+        "programmes_after": setting_json(change.setting) if change else [], "places_after": [judged_json(one) for one in made.after],
+    }  # fmt: skip

@@ -1,0 +1,124 @@
+"""The card to print and tape to the timer: what to set, what to mind, and when to change it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+import numpy as np
+
+from soakbook.delivery.timer_model import Programme, Timer, clock
+from soakbook.delivery.timer_place import TimerPlace, kept_full
+from soakbook.delivery.timer_words import days_text
+from soakbook.said import Said, join_said, say
+
+#: Part by which a place's need must have moved before the setting is called off. Judged: flows are known no better.
+OFF_BY = 0.25
+#: Days over which need is averaged when it is looked for. [days]
+OVER_DAYS = 7
+CAUTIONS = (
+    say("Look at the soil a finger deep once a week: the timer does not see rain, heat or a blocked emitter."),
+    say("Any line on drinking water needs backflow protection at the tap, as your local code asks."),
+    say("Drip lines and soakers need a pressure reducer and a filter; keep to the pressure printed on them."),
+    say("Before frost: take the timer in, open the lines and let them drain."),
+    say("Local watering rules and plumbing codes, and a licensed plumber's advice, come first."),
+)
+
+
+@dataclass(frozen=True)
+class ChangeDay:
+    """The day from which a setting is off at a place, and by which part its need has moved by then (above 0: it needs more)."""
+
+    on: date
+    place: str
+    moved: float
+
+
+@dataclass(frozen=True)
+class CardProgramme:
+    """A programme as it is set: everything in words and figures."""
+
+    name: str
+    days: Said
+    starts: tuple[str, ...]
+    minutes: tuple[tuple[str, int], ...]
+
+
+@dataclass(frozen=True)
+class Card:
+    """What the card says. ``unused``: programmes of the timer to be switched off; ``by_hand``: places the timer does not reach."""
+
+    garden: str
+    made: date
+    programmes: tuple[CardProgramme, ...]
+    unused: int
+    change: ChangeDay | None
+    looked_days: int
+    by_hand: tuple[str, ...]
+    cautions: tuple[Said, ...] = CAUTIONS
+
+
+def next_change(places: Sequence[TimerPlace], planned_days: int, off_by: float = OFF_BY) -> ChangeDay | None:
+    """The first day after those planned for on which some place's need has moved by more than ``off_by``; None within what is looked at.
+
+    Need is the use of the watered part kept moist, meaned over the members and :data:`OVER_DAYS`, against its mean over the planned days.
+    """
+    found: list[ChangeDay] = []
+    for one in places:
+        daily = kept_full(one, len(one.days.days)).mean(axis=1)
+        planned = float(daily[:planned_days].mean())
+        if planned <= 0.0 or len(daily) < OVER_DAYS:
+            continue
+        week = np.convolve(daily, np.ones(OVER_DAYS) / OVER_DAYS, mode="valid")  # week[d]: days d to d + 6
+        moved = week / planned - 1.0
+        late = np.flatnonzero(np.abs(moved[planned_days:]) > off_by)
+        if len(late):
+            at = planned_days + int(late[0])
+            day: date = one.days.days[at].astype(date)
+            found.append(ChangeDay(day, one.name, float(moved[at])))
+    return min(found, key=lambda change: change.on, default=None)
+
+
+def card_of(
+    garden: str, made: date, setting: Sequence[Programme], timer: Timer, change: ChangeDay | None, looked_days: int,
+    by_hand: Sequence[str] = (),
+) -> Card:  # fmt: skip
+    """The card of a setting."""
+    programmes = tuple(
+        CardProgramme(p.name, days_text(p.days), tuple(clock(s) for s in p.starts), tuple(m for m in p.minutes if m[1]))
+        for p in setting
+    )
+    return Card(garden, made, programmes, timer.programmes - len(setting), change, looked_days, tuple(by_hand))
+
+
+def change_text(card: Card) -> Said:
+    """When to change the setting."""
+    if card.change is None:
+        last = card.made + timedelta(days=card.looked_days)
+        return say("Set it anew by {last} at the latest: no farther has been looked.", last=last)
+    way = say("more") if card.change.moved > 0 else say("less")
+    return say(
+        "Set it anew on {on}: {place} then needs {part:.0f} % {way}.",
+        on=card.change.on, place=card.change.place, part=100.0 * abs(card.change.moved), way=way,
+    )  # fmt: skip
+
+
+def card_lines(card: Card) -> tuple[Said, ...]:
+    """The card as lines of text."""
+    lines = [say("{garden}: timer as of {made}", garden=card.garden, made=card.made)]
+    for p in card.programmes:
+        lines.append(say("Programme {name}: {days}; start {starts}", name=p.name, days=p.days, starts=list(p.starts)))
+        lines += [say("  {line}: {minutes} min", line=line, minutes=minutes) for line, minutes in p.minutes]
+    if not card.programmes:
+        lines.append(say("Nothing: leave the timer off."))
+    elif card.unused > 0:
+        lines.append(say("All other programmes: off."))
+    if card.by_hand:
+        lines.append(say("Not on the timer, water by hand: {places}.", places=list(card.by_hand)))
+    return (*lines, change_text(card), *card.cautions)
+
+
+def card_text(card: Card) -> Said:
+    """The card as one text."""
+    return join_said(card_lines(card), "\n")

@@ -1,0 +1,135 @@
+"""A setting judged by running it through the balance over many members of the weather: too dry, too wet, wasted, place by place."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from soakbook.balance.columns import DRAINAGE, RUNOFF, SOGGY, STRESS, TRANSPIRATION, WANTED
+from soakbook.balance.crops import NONE
+from soakbook.delivery.timer_model import Programme
+from soakbook.delivery.timer_need import WASTE_PRICE, FloatArray
+from soakbook.delivery.timer_place import TimerPlace, kept_full, put_by
+from soakbook.said import Said, join_said, say, say_n
+
+#: A day is too dry when dryness holds growth back by a tenth; too wet when want of air does by three tenths, as in the round. Judged.
+DRY_DAY, WET_DAY = 0.9, 0.7
+#: How much more growth lost for want of air counts, as in the advice.
+AIRLESS_TIMES = 2.0
+
+
+@dataclass(frozen=True)
+class Judged:
+    """What a setting does to a place, means over the members.
+
+    ``dry_days`` and ``wet_days`` of ``growing_days``; ``dry_days_bad`` in one year of ten. ``lost_dry`` and ``lost_wet``: parts of the
+    growth. ``given_l``, ``drained_l``, ``ran_off_l``: litres; of the latter two, what would not have been without the timer. ``cost`` in
+    hundredths of the growth over these days.
+    """
+
+    place: str
+    line: str
+    growing_days: int
+    dry_days: float
+    dry_days_bad: float
+    wet_days: float
+    lost_dry: float
+    lost_wet: float
+    given_l: float
+    drained_l: float
+    ran_off_l: float
+    cost: float
+
+    @property
+    def wasted_l(self) -> float:
+        """Litres that did no plant any good."""
+        return self.drained_l + self.ran_off_l
+
+
+class Judge:
+    """Places with what happens to each without a timer, so that many settings can be held against it."""
+
+    def __init__(self, places: Sequence[TimerPlace], days: int | None = None) -> None:
+        self.places = tuple(places)
+        self.days = min(len(p.days.days) for p in places) if days is None else days
+        self._known: dict[tuple[int, bytes], Judged] = {}
+
+    @cached_property
+    def _bare(self) -> tuple[FloatArray, ...]:
+        """Drained and run off without a timer, (2, M) for each place. [mm over the place]"""
+        return tuple(
+            one.run(np.zeros(self.days * one.days.steps_a_day), 0, self.days, one.start, keep=False).totals[
+                0, [DRAINAGE, RUNOFF]
+            ]
+            for one in self.places
+        )
+
+    @cached_property
+    def _use(self) -> tuple[float, ...]:
+        """What each place uses when it never dries, by which waste is priced. [mm over the place]"""
+        return tuple(float(kept_full(one, self.days).mean(axis=1).sum()) * one.days.area_wet(0) for one in self.places)
+
+    def judge(self, setting: Sequence[Programme]) -> tuple[Judged, ...]:
+        """Every place under a setting."""
+        return tuple(self.of_place(k, setting) for k in range(len(self.places)))
+
+    def cost(self, setting: Sequence[Programme]) -> float:
+        """Mean cost over the places. [hundredths of growth]"""
+        return float(np.mean([one.cost for one in self.judge(setting)]))
+
+    def of_place(self, k: int, setting: Sequence[Programme]) -> Judged:
+        """One place under a setting; the same water is judged once."""
+        put, off = put_by(setting, self.places[k])
+        return self.of_water(k, put[: self.days * self.places[k].days.steps_a_day], float(off[: self.days].sum()))
+
+    def of_water(self, k: int, put_mm: FloatArray, ran_off_mm: float) -> Judged:
+        """One place under what goes into its soil by step; ``ran_off_mm`` of what was poured did not. [mm over the watered part]"""
+        key = (k, put_mm.tobytes() + np.float64(ran_off_mm).tobytes())
+        if key not in self._known:
+            self._known[key] = self._judged(k, put_mm, ran_off_mm)
+        return self._known[key]
+
+    def _judged(self, k: int, put_mm: FloatArray, ran_off_mm: float) -> Judged:
+        one = self.places[k]
+        n, days = one.days.steps_a_day, self.days
+        result = one.run(put_mm, 0, days, one.start)
+        flux = result.fluxes[0]  # (days, fluxes, M)
+        grows = one.days.crops.phase[:days] != NONE
+        stress, airy = flux[grows][:, STRESS] / n, flux[grows][:, SOGGY] / n
+        wanted = np.maximum(flux[:, WANTED].sum(axis=0), 1e-9)
+        dry = (flux[grows][:, WANTED] * (1.0 - stress)).sum(axis=0) / wanted
+        wet = np.maximum(1.0 - flux[:, TRANSPIRATION].sum(axis=0) / wanted - dry, 0.0)
+        more = np.maximum(result.totals[0, [DRAINAGE, RUNOFF]] - self._bare[k], 0.0)
+        off = ran_off_mm * one.days.area_wet(0)
+        cost = 100.0 * (dry + AIRLESS_TIMES * wet + WASTE_PRICE * (more.sum(axis=0) + off) / max(self._use[k], 0.1))
+        dry_days, ground = (stress < DRY_DAY).sum(axis=0), one.days.laid.ground_m2
+        return Judged(
+            place=one.name, line=one.line, growing_days=int(grows.sum()), dry_days=float(dry_days.mean()),
+            dry_days_bad=float(np.quantile(dry_days, 0.9)), wet_days=float((airy < WET_DAY).sum(axis=0).mean()),
+            lost_dry=float(dry.mean()), lost_wet=float(wet.mean()),
+            given_l=float(put_mm.sum() + ran_off_mm) * one.days.area_wet(0) * ground,
+            drained_l=float(more[0].mean()) * ground, ran_off_l=float(more[1].mean() + off) * ground, cost=float(cost.mean()),
+        )  # fmt: skip
+
+
+def judged_text(one: Judged) -> Said:
+    """What a setting does to a place, in plain words."""
+    parts = [
+        say("too dry on {n:.0f} of {of} days", n=one.dry_days, of=one.growing_days) if one.dry_days >= 0.5 else say("never too dry"),
+        say("too wet on {n:.0f}", n=one.wet_days) if one.wet_days >= 0.5 else "",
+        say("{part:.0f} % of its growth lost", part=100.0 * (one.lost_dry + one.lost_wet))
+        if one.lost_dry + one.lost_wet >= 0.005
+        else "",
+        say("{part:.0f} % of the water wasted", part=100.0 * one.wasted_l / one.given_l)
+        if one.given_l > 0 and one.wasted_l >= 0.005 * one.given_l
+        else "",
+    ]  # fmt: skip
+    return join_said(parts, ", ")
+
+
+def days_text(n: int) -> Said:
+    """Days by number."""
+    return say_n("{n} day", "{n} days", n)

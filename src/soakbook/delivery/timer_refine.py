@@ -1,0 +1,95 @@
+"""A plan made finer by the balance: the few patterns that came near, each with run times about the best, run through it and chosen anew."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import timedelta
+
+import numpy as np
+
+from soakbook.delivery.timer_choose import Option, choose
+from soakbook.delivery.timer_greedy import greedy_choice
+from soakbook.delivery.timer_judge import Judge
+from soakbook.delivery.timer_need import FloatArray
+from soakbook.delivery.timer_pattern import Pattern
+from soakbook.delivery.timer_place import TimerPlace
+from soakbook.delivery.timer_plan import TimerPlan, plan_from
+from soakbook.delivery.timer_tables import Choice, Tables
+from soakbook.delivery.timer_words import is_daily
+
+#: Patterns of each line that are looked at again, and run times about the best one.
+NEAR, ABOUT = 4, (0.15, 0.25, 0.4, 0.55, 0.7, 0.85, 1.0, 1.2, 1.45, 1.8, 2.6, 4.0)
+
+
+def refined(tables: Tables, judge: Judge, plan: TimerPlan, *, seconds: float = 5.0) -> TimerPlan:
+    """The best setting by the balance among those looked at; the plan itself is one of them.
+
+    Costs and bound of what is returned are the balance's, of all places looked at, in hundredths of growth.
+    """
+    options, dry = judged_options(tables, judge, _near(tables))
+    again = replace(tables, best=replace(tables.best, dry=dry))
+    found, bound = choose(again, options, seconds, is_bound=True)
+    cost = {(o.line, o.pattern, o.steps): o.cost for o in options}
+
+    def total(chosen: Choice) -> float:
+        return sum(float(dry[i]) if o is None else cost[i, o[0], o[1]] for i, o in enumerate(chosen))
+
+    if found is None:
+        return plan
+    made = plan_from(again, found, total(found), bound, False)
+    return made if judge.cost(made.setting) <= judge.cost(plan.setting) else plan
+
+
+def _near(tables: Tables) -> list[int]:
+    """Patterns that suit some line well, those a greedy choice takes, those that suit all together, and every day: little and often is what
+    rain takes least from, which the simple store does not see."""
+    best = tables.best.cost
+    near = {int(j) for row in np.argsort(best, axis=1)[:, :NEAR] for j in row}
+    near |= {one[0] for one in greedy_choice(tables) if one is not None}
+    near |= {int(j) for j in np.argsort(best.sum(axis=0))[: 2 * NEAR]}
+    near |= {j for j, pattern in enumerate(tables.patterns) if is_daily(pattern.days)}
+    return sorted(near)
+
+
+def judged_options(tables: Tables, judge: Judge, near: Sequence[int]) -> tuple[list[Option], FloatArray]:
+    """Options of every line with costs by the balance, and the cost of no water."""
+    step, most = tables.asked.timer.step_minutes, tables.asked.timer.longest_minutes // tables.asked.timer.step_minutes
+    options, dry = [], np.zeros(len(tables.by_line))
+    count = len(judge.places)
+    for i, line in enumerate(tables.by_line):
+        mine = [k for k, one in enumerate(judge.places) if one.line == line]
+        dry[i] = sum(_cost(judge, k, tables.patterns[near[0]], 0.0, tables) for k in mine) / count
+        for j in near:
+            about = max(float(tables.best.steps[i, j]), 0.5 * _replaces_use(tables, line, j))
+            for s in sorted({min(max(1, round(about * share)), most) for share in ABOUT}):
+                cost = sum(_cost(judge, k, tables.patterns[j], float(s * step), tables) for k in mine) / count
+                if cost < dry[i]:
+                    options.append(Option(i, j, s, cost))
+    return options, dry
+
+
+def _replaces_use(tables: Tables, line: str, j: int) -> float:
+    """Steps of run time that bring a line's places what they use, rain left out."""
+    needs = tables.by_line[line]
+    use = np.mean([float(need.use_mm.sum(axis=1).mean()) / need.per_minute_mm for need in needs])
+    return float(use) / float(tables.patterns[j].goes.sum()) / tables.asked.timer.step_minutes
+
+
+def _cost(judge: Judge, k: int, pattern: Pattern, minutes: float, tables: Tables) -> float:
+    one = judge.places[k]
+    put, off = water_of(one, pattern, minutes, tables, judge.days)
+    return judge.of_water(k, put, off).cost
+
+
+def water_of(one: TimerPlace, pattern: Pattern, minutes: float, tables: Tables, days: int) -> tuple[FloatArray, float]:
+    """What a pattern brings into a place's soil by step, and what runs off in all, starts taken at their windows' beginnings. [mm]"""
+    n, span = one.days.steps_a_day, tables.asked.span
+    depth = minutes * one.depth_per_minute_mm
+    put, off = np.zeros(days * n), 0.0
+    for d in range(days):
+        if pattern.days.runs_on(span.first + timedelta(days=d)):
+            for w, goes in enumerate(pattern.starts):
+                put[d * n + (span.windows[w][0] // 60 if n > 1 else 0)] += goes * min(depth, one.takes_mm)
+                off += goes * max(depth - one.takes_mm, 0.0)
+    return put, off

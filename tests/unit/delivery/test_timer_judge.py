@@ -1,0 +1,203 @@
+"""Settings judged by the balance, the check, the card, and programmes in words."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, timedelta
+from itertools import pairwise
+
+import numpy as np
+import pytest
+
+from soakbook.delivery.timer_card import card_of, card_text, next_change
+from soakbook.delivery.timer_check import changes, check_timer, in_hot_hours
+from soakbook.delivery.timer_judge import Judge, judged_text
+from soakbook.delivery.timer_model import Days, Programme, Rules, Timer, problems
+from soakbook.delivery.timer_place import TimerPlace, needs_of, timer_places
+from soakbook.delivery.timer_plan import plan_timer
+from soakbook.delivery.timer_refine import refined
+from soakbook.delivery.timer_tables import Asked, Tables, span_of
+from soakbook.delivery.timer_words import days_from, days_text, programme_from
+from soakbook.errors import InputError
+from soakbook.garden.model import Garden, Line
+from soakbook.weather.members import WeatherMembers, members_of
+from tests.practice.sites import START, bed, pot, steady
+
+LINES = (Line("beds", "drip_line", flow_lph=60.0, flow_is_measured=True), Line("pots", "emitters", flow_lph=8.0))
+FLOWS = {"beds": 60.0, "pots": 8.0}
+
+
+def garden() -> Garden:
+    tomatoes = replace(bed("tomato_tall", "loam", means="drip_line"), name="tomatoes", line="beds")
+    patio = replace(pot("basil", 5.0), name="patio", line="pots", means="emitters")
+    by_hand = replace(bed("carrot", "loam"), name="carrots")
+    return Garden("test", 40.0, 0.0, 100.0, "UTC", (tomatoes, patio, by_hand), LINES)
+
+
+def warm(days: int = 40, start: int = 40, members: int = 6) -> WeatherMembers:
+    """Steady dry days from 10 June on."""
+    series = steady("warm", 160)
+    first = series.times[start]
+    return members_of([series.between(first, first + np.timedelta64(days - 1, "D"))] * members, "steady")
+
+
+@pytest.fixture(scope="module")
+def places() -> tuple[TimerPlace, ...]:
+    return timer_places(garden(), warm())
+
+
+def daily(beds: int, pots: int, *starts: int) -> list[Programme]:
+    return [Programme("A", Days(), starts or (300,), (("beds", beds), ("pots", pots)))]
+
+
+def test_only_places_on_a_line_are_the_timers(places: tuple[TimerPlace, ...]) -> None:
+    assert [one.name for one in places] == ["tomatoes", "patio"]
+    nothing = Garden("test", 40.0, 0.0, 100.0, "UTC", (replace(garden().places[0], plantings=()),), LINES)
+    assert timer_places(nothing, warm()) == ()
+
+
+def test_litres_are_minutes_times_flow(places: tuple[TimerPlace, ...]) -> None:
+    """60 L/h for 30 minutes on 14 days: 420 L; 8 L/h, 6 minutes twice a day: 22.4 L."""
+    tomatoes, patio = Judge(places, 14).judge(daily(30, 3, 300, 1140))
+    assert tomatoes.given_l == pytest.approx(2 * 14 * 30.0)
+    assert patio.given_l == pytest.approx(2 * 14 * 8.0 / 60.0 * 3)
+
+
+def test_no_timer_wastes_nothing_and_leaves_it_dry(places: tuple[TimerPlace, ...]) -> None:
+    for one in Judge(places, 40).judge([]):
+        assert (one.given_l, one.wasted_l) == (0.0, 0.0)
+        assert one.dry_days > 10
+        assert one.lost_dry > 0.2
+
+
+def test_more_water_is_never_drier_and_wastes_more(places: tuple[TimerPlace, ...]) -> None:
+    judged = [Judge(places, 40).judge(daily(m, 2 * m)) for m in (0, 10, 20, 40, 80, 160)]
+    for k in range(len(places)):
+        dry, wasted = [j[k].lost_dry for j in judged], [j[k].wasted_l for j in judged]
+        assert all(b <= a + 1e-9 for a, b in pairwise(dry))
+        assert all(b >= a - 1e-6 for a, b in pairwise(wasted))
+        assert wasted[-1] > 0.3 * judged[-1][k].given_l
+
+
+def test_needs_come_near_what_the_balance_lets_plants_use(places: tuple[TimerPlace, ...]) -> None:
+    """A place kept moist for two weeks uses about what it was given and does not hold afterwards: the need within a tenth of it."""
+    span = span_of(Rules(), places[0].days.days[0].astype(date), 14)
+    need = needs_of(places, span)[1]
+    judged = Judge(places, 14)
+    enough = next(m for m in range(1, 200) if judged.judge(daily(0, m, 300, 1100))[1].lost_dry < 0.005)
+    one = judged.judge(daily(0, enough, 300, 1100))[1]
+    arrives = float(places[1].days.laid.columns.delivery.mean())
+    used_mm = (one.given_l * arrives - one.wasted_l) / (need.litres_per_minute / places[1].depth_per_minute_mm)
+    assert need.use_mm.sum(axis=1).mean() == pytest.approx(used_mm, rel=0.1)
+
+
+def test_a_finer_plan_is_no_worse_by_the_balance(places: tuple[TimerPlace, ...]) -> None:
+    span = span_of(Rules(), places[0].days.days[0].astype(date), 14)
+    asked = Asked(Timer(), Rules(), span, FLOWS, needs_of(places, span))
+    judge, plan = Judge(places, 14), plan_timer(asked)
+    finer = refined(Tables.of(asked), judge, plan)
+    assert judge.cost(finer.setting) <= judge.cost(plan.setting) + 1e-9
+    assert judge.cost(finer.setting) < 0.3 * judge.cost([])
+    assert not problems(finer.setting, asked.timer, asked.rules, FLOWS, span.first)
+
+
+def test_the_check_finds_the_line_that_is_short(places: tuple[TimerPlace, ...]) -> None:
+    """Pots that dry out beside beds that have enough: the pots' minutes are what helps."""
+    judge = Judge(places, 40)
+    setting = daily(20, 2)
+    made = check_timer(judge, setting, Timer(), Rules(), FLOWS)
+    assert made.change is not None
+    assert "pots" in made.change.text
+    assert made.change.setting[0].minutes_of("pots") > 2
+    assert made.change.setting[0].minutes_of("beds") == 20
+    assert made.change.saves == pytest.approx(made.cost - judge.cost(made.change.setting))
+    best = max(made.cost - judge.cost(other) for _, other, _ in changes(setting, Timer(), Rules()))
+    assert made.change.saves >= 0.85 * best - 1e-9
+
+
+def test_no_change_breaks_a_rule_that_was_kept(places: tuple[TimerPlace, ...]) -> None:
+    """An hour is allowed and three quarters are used: no line may run much longer."""
+    rules = Rules(hours=((300, 360),), avoid=())
+    made = check_timer(Judge(places, 40), daily(5, 40), Timer(), rules, FLOWS)
+    assert made.change is None or not problems(made.change.setting, Timer(), rules, FLOWS, START)
+
+
+def test_single_changes_change_one_thing() -> None:
+    setting = (
+        Programme("A", Days("weekdays", (0, 3)), (300,), (("beds", 30),)),
+        Programme("B", Days("every", every=3, first=START), (360, 1200), (("pots", 5),)),
+    )
+    found = list(changes(setting, Timer(), Rules()))
+    assert len({text for text, _, _ in found}) == len(found)
+    for _, other, size in found:
+        differs = [k for k in range(2) if other[k] != setting[k]]
+        assert len(differs) == 1
+        one, two = setting[differs[0]], other[differs[0]]
+        assert sum(a != b for a, b in ((one.days, two.days), (one.starts, two.starts), (one.minutes, two.minutes))) == 1
+        assert 0.0 < size <= 1.0
+
+
+def test_hot_hours_are_named() -> None:
+    assert "12:00, in the hot hours" in in_hot_hours([Programme("A", Days(), (360, 720), (("beds", 5),))])[0]
+
+
+def test_a_judgement_reads_as_a_sentence(places: tuple[TimerPlace, ...]) -> None:
+    dry, plenty = Judge(places, 40).judge([])[1], Judge(places, 40).judge(daily(200, 200))[1]
+    assert "too dry on" in judged_text(dry)
+    assert "of the water wasted" in judged_text(plenty)
+    assert "too dry on" not in judged_text(plenty)
+
+
+def test_need_that_grows_calls_for_a_change() -> None:
+    """Tomatoes planted 1 May: in the weeks after mid May leaves spread, so the need rises under one and the same sky."""
+    change = next_change(timer_places(garden(), warm(60, start=14)), 14)
+    assert change is not None
+    assert change.moved > 0.25
+    assert date(2026, 5, 29) <= change.on <= date(2026, 7, 5)
+
+
+def test_the_card_says_it_all(places: tuple[TimerPlace, ...]) -> None:
+    card = card_of("Test", START, daily(20, 5), Timer(programmes=3), None, 60, ["carrots"])
+    text = card_text(card)
+    for part in (
+        "Programme A: every day; start 05:00",
+        "beds: 20 min",
+        "pots: 5 min",
+        "All other programmes: off",
+        "carrots",
+    ):
+        assert part in text
+    for caution in ("backflow", "pressure", "frost", "Local watering rules", "Look at the soil"):
+        assert caution in text
+    assert f"{START + timedelta(days=60)}" in text
+
+
+@pytest.mark.parametrize(
+    ("words", "days", "said"),
+    [
+        ("daily", Days(), "every day"),
+        ("mon,wed,sat", Days("weekdays", (0, 2, 5)), "Mon, Wed, Sat"),
+        ("Monday, Thursday", Days("weekdays", (0, 3)), "Mon, Thu"),
+        ("every 3 days", Days("every", every=3, first=START), "every 3 days from 2026-05-01"),
+        ("odd", Days("parity", parity="odd"), "odd dates"),
+    ],
+)
+def test_days_in_words(words: str, days: Days, said: str) -> None:
+    assert days_from(words, START) == days
+    assert days_text(days) == said
+
+
+@pytest.mark.parametrize(
+    ("text", "code"),
+    [
+        ("mon 20 min", "timer.start"),
+        ("moonday 06:00 beds 20 min", "timer.days"),
+        ("every 0 days 06:00 beds 20 min", "timer.every"),
+        ("mon 06:00 beds", "timer.minutes"),
+        ("mon 06:00 lawn 20 min", "timer.line"),
+    ],
+)
+def test_a_programme_that_cannot_be_read_says_why(text: str, code: str) -> None:
+    with pytest.raises(InputError) as refused:
+        programme_from(text, "A", ["beds", "pots"], START)
+    assert refused.value.code == code
