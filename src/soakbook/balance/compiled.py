@@ -87,6 +87,7 @@ def compile_all() -> None:
     from soakbook.balance.run import warm_up
     from soakbook.physics.evapotranspiration import reference_et_daily
     from soakbook.physics.pipes_tree import warm_up as warm_up_pipes
+    from soakbook.physics.wetting.solve import warm_up as warm_up_wetting
 
     for shape in ((366, 600), (220_000,)):  # many days by many stations, and one long column: two compiled forms
         day = np.resize(np.arange(1, 367), shape[0])
@@ -99,6 +100,7 @@ def compile_all() -> None:
     warm_up()
     warm_up_rollout()
     warm_up_pipes()
+    warm_up_wetting()
 
 
 if __name__ == "__main__":

@@ -17,6 +17,7 @@ COMMANDS = (
     "eto",
     "plants",
     "soils",
+    "drip",
     "lay",
     "pipes",
     "cups",

@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -142,6 +143,7 @@ def tables(soils: Sequence[Soil]) -> Tables:
     return Tables(np.array([m[0] for m in made]), np.array([m[1] for m in made]), np.array([m[2] for m in made]))
 
 
+@lru_cache(maxsize=64)
 def _one(soil: Soil) -> tuple[FloatArray, float, FloatArray]:
     suction = np.concatenate([[0.0], np.geomspace(1e-3, -DRIEST_CM, 40_000)])
     if isinstance(soil, VanGenuchten) and soil.air_entry_cm:

@@ -78,7 +78,8 @@ def wet(
     table = tables([layer.soil for layer in layers])
     soil = _soil_of_rows(layers, grid)
     first = np.broadcast_to(np.asarray(first_head_cm, dtype=float), (grid.rows,))
-    u = np.concatenate([np.full(grid.rings, table.u_at(s, h)) for s, h in zip(soil, first, strict=True)])
+    begin = {(s, h): float(table.u_at(int(s), h)) for s, h in set(zip(soil.tolist(), first.tolist(), strict=True))}
+    u = np.repeat([begin[s, h] for s, h in zip(soil.tolist(), first.tolist(), strict=True)], grid.rings)
     box, is_boxed, stirs = _box(
         layers, grid, source, first, float(ends[-1]), may=bottom != "head" and rain_cm_h == 0.0 and roots is None
     )
@@ -154,8 +155,10 @@ def _soil_of_rows(layers: Sequence[Layer], grid: Grid) -> IntArray:
 
 
 def _by_cell(value: Callable[[int, FloatArray], FloatArray], soil: IntArray, u: FloatArray, grid: Grid) -> FloatArray:
-    rows = u.reshape(grid.rows, grid.rings)
-    return np.array([value(int(s), row) for s, row in zip(soil, rows, strict=True)])
+    rows, out = u.reshape(grid.rows, grid.rings), np.empty((grid.rows, grid.rings))
+    for which in np.unique(soil):
+        out[soil == which] = value(int(which), rows[soil == which])
+    return out
 
 
 def _stretches(source: Source, ends: FloatArray) -> list[tuple[float, float]]:
@@ -220,3 +223,12 @@ def _kernel() -> Callable[..., float]:
 
     run: Callable[..., float] = compiled.run
     return run
+
+
+def warm_up() -> None:
+    """Wet a few cells, so that the kernel is compiled and its cache written."""
+    from soakbook.physics.wetting.curves import VanGenuchten
+    from soakbook.physics.wetting.ground import even_grid
+
+    soil = VanGenuchten(0.08, 0.43, 0.04, 1.6, 1.0)
+    wet([Layer(soil)], even_grid("emitter", 2.0, 8.0, 8.0), Source(0.01, ((0.0, 0.1),)), [0.1], first_head_cm=-100.0)

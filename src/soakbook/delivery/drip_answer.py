@@ -1,0 +1,136 @@
+"""What a gardener asks about drip, answered in sentences from :mod:`soakbook.delivery.drip`."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+from soakbook.delivery.drip import DUE_CM, Case, Fitted, fitted, follow, joins_at_m, run_time_h
+from soakbook.delivery.tap import CAUTIONS
+from soakbook.physics.wetting.extent import Extent
+from soakbook.physics.wetting.ground import Layer, Shape
+from soakbook.physics.wetting.soils import class_soils
+from soakbook.said import Measure, Said, say
+
+#: Goes that are compared with a run in one, where water runs off. Common practice is two to six.
+COMPARED_GOES = 4
+#: Less than this part of the water is not worth a sentence. Judged.
+WORTH_SAYING = 0.03
+
+
+@dataclass(frozen=True)
+class Answer:
+    """``runs``: for each soil that may be meant, what is seen at each look. ``run_times_h`` and ``joins_m`` likewise: how long to run for the wanted depth (None where
+    half a day does not do), and how far apart emitters may stand. ``spread``: whether more than one soil may be meant. ``told``: in words."""
+
+    runs: tuple[tuple[Extent, ...], ...]
+    run_times_h: tuple[float | None, ...]
+    joins_m: tuple[float, ...]
+    spread: bool
+    fit: Fitted | None
+    told: tuple[str, ...]
+    cautions: tuple[str, ...] = CAUTIONS
+
+
+def answer(
+    texture: str, flow_lph: float, hours: float, *, shape: Shape = "emitter", depth_m: float = 0.0, apart_m: float | None = None,
+    edge_m: float | None = None, first_head_cm: float = DUE_CM, wanted_m: float = 0.3, pulses: int = 1, seen_m: tuple[float, float] | None = None,
+) -> Answer:  # fmt: skip
+    """Follow the water in the soils that a texture's name may mean, or in the one that fits what was seen.
+
+    Parameters
+    ----------
+    texture
+        Texture class.
+    flow_lph
+        Of one emitter; of a line, of one metre.
+    hours
+        For how long it runs in all.
+    shape, depth_m, apart_m, edge_m, first_head_cm
+        As for :class:`soakbook.delivery.drip.Case`.
+    wanted_m
+        How deep the soil should be wet; roots are taken to reach as deep.
+    pulses
+        In how many goes.
+    seen_m
+        Width of the wet circle and depth of the wet when the water was turned off, where somebody looked.
+    """
+    cases = [
+        Case((Layer(soil),), flow_lph, shape, depth_m, apart_m, edge_m, first_head_cm, wanted_m) for soil in class_soils(texture)
+    ]  # fmt: skip
+    fit = None
+    if seen_m is not None:
+        fit = min(
+            (fitted(case, hours, *seen_m) for case in cases),
+            key=lambda f: (round(f.missed_cm), abs(math.log(f.faster))),
+        )
+        cases = [replace(cases[0], layers=(Layer(fit.soil),))]
+    runs = tuple(follow(case, hours, pulses=pulses) for case in cases)
+    times = tuple(run_time_h(case, wanted_m) for case in cases)
+    joins = tuple(joins_at_m(max(run, key=lambda e: e.widest_cm)) for run in runs)
+    told = [
+        *_of_fit(fit, seen_m), _of_run_time(times, wanted_m), _of_spacing(joins, shape), *_of_water(cases, runs, hours, pulses),
+    ]  # fmt: skip
+    if fit is None:
+        told.append(say("Soils of this name differ: each figure runs from one table of soils to another. The width of the wet ground and the depth of the wet in a hole beside it, seen when the water is turned off, say more than the name."))  # fmt: skip
+    return Answer(runs, times, joins, len(cases) > 1, fit, tuple(told))
+
+
+def _of_run_time(times: tuple[float | None, ...], wanted_m: float) -> Said:
+    deep = Measure(wanted_m, "length")
+    known = [t for t in times if t is not None]
+    if not known:
+        return say("Half a day of running does not wet it {deep} deep.", deep=deep)
+    low, high = (Measure(t, "duration") for t in (min(known), max(known)))
+    if len(known) < len(times):
+        return say("To wet it {deep} deep by the next day it has to run {low}, or in a slower soil of that name more than half a day.", deep=deep, low=low)  # fmt: skip
+    if max(known) < 1.1 * min(known):
+        return say("To wet it {deep} deep by the next day it has to run {high}.", deep=deep, high=high)
+    return say("To wet it {deep} deep by the next day it has to run {low} to {high}.", deep=deep, low=low, high=high)
+
+
+def _of_spacing(joins: tuple[float, ...], shape: Shape) -> Said:
+    apart = Measure(min(joins), "length")
+    if shape == "line":
+        return say("Lines up to {apart} apart wet all of the bed.", apart=apart)
+    return say("Emitters up to {apart} apart wet a joined strip.", apart=apart)
+
+
+def _of_water(cases: list[Case], runs: tuple[tuple[Extent, ...], ...], hours: float, pulses: int) -> list[Said]:
+    """What stands, runs off or sinks below the roots."""
+    told = []
+    stands = max(e.stands_cm for run in runs for e in run)
+    if stands > 3.0:
+        wide = Measure(stands / 50.0, "length")
+        told.append(say("Water stands up to {wide} wide around it before it has gone in.", wide=wide))
+    off = max(run[-1].ran_off_l / run[-1].given_l for run in runs)
+    if off > WORTH_SAYING:
+        goes = pulses if pulses > 1 else COMPARED_GOES
+        other = [follow(case, hours, pulses=1 if pulses > 1 else goes) for case in cases]
+        once, many = (runs, other) if pulses == 1 else (other, runs)
+        parts = [max(run[-1].ran_off_l / run[-1].given_l for run in some) for some in (once, many)]
+        if parts[1] > parts[0] - WORTH_SAYING:
+            told.append(say("Up to {part:.0%} of it runs off over the edge, in one go or in several: an emitter that gives less would help.", part=off))  # fmt: skip
+        else:
+            told.append(say(
+                "Up to {part:.0%} of it runs off over the edge; in {goes} goes with pauses as long it would be {less:.0%}, in one {more:.0%}.",
+                part=off, goes=goes, less=parts[1], more=parts[0],
+            ))  # fmt: skip
+    below = max(run[-1].below for run in runs)
+    if below > WORTH_SAYING:
+        told.append(say("By the next day up to {part:.0%} of it lies deeper than that.", part=below))
+    return told
+
+
+def _of_fit(fit: Fitted | None, seen_m: tuple[float, float] | None) -> list[Said]:
+    if fit is None or seen_m is None:
+        return []
+    told = [say(
+        "What you saw fits a soil that takes water in {faster:.2g} times as fast as the table has it, and draws it {farther:.2g} times as far; it is used in place of the name.",
+        faster=fit.faster, farther=fit.farther,
+    )]  # fmt: skip
+    if fit.missed_cm > 3.0:
+        told.append(say(
+            "It still misses by {miss}: was it the flow that was given, and the wet at the moment the water went off?", miss=Measure(fit.missed_cm / 100.0, "length"),
+        ))  # fmt: skip
+    return told
