@@ -92,6 +92,7 @@ def test_every_kind_has_one_section() -> None:
             "eto",
             "plants",
             "soils",
+            "drip",
             "lay",
             "pipes",
             "cups",
@@ -190,6 +191,13 @@ def test_soils(printed: Run) -> None:
     assert all(set(row) == documented("A texture") for row in data["textures"])
     assert all(set(row) == documented("A mix") for row in data["mixes"])
     assert top(printed("soils", "loam", kind="soils")) == documented("`soils`")
+
+
+def test_drip(printed: Run) -> None:
+    data = printed("drip", "--run", "20 min", kind="drip")
+    assert top(data) == documented("`drip`")
+    assert all(set(look) == documented("A look") for run in data["runs"] for look in run)
+    assert printed("drip", "--circle", "40 cm", "--dug", "12 cm", kind="drip")["fit"]["missed_cm"] < 5.0
 
 
 def test_lay(printed: Run) -> None:

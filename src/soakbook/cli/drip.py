@@ -22,7 +22,7 @@ def drip_command(
     flow: Annotated[
         str, typer.Option("--flow", help="What one emitter lets out, or with --line one metre of line.")
     ] = "2 L/h",
-    hours: Annotated[float, typer.Option("--hours", help="For how long water runs in all.")] = 1.0,
+    run: Annotated[str, typer.Option("--run", help="For how long water runs in all, such as '45 min'.")] = "1 h",
     line: Annotated[bool, typer.Option("--line", help="A joined drip line or soaker, not single emitters.")] = False,
     buried: Annotated[str, typer.Option("--buried", help="How deep the source lies under the ground.")] = "0 cm",
     apart: Annotated[str | None, typer.Option("--apart", help="From one emitter or line to the next.")] = None,
@@ -67,7 +67,7 @@ def drip_command(
         from soakbook.delivery.drip_answer import answer
 
         made = answer(
-            texture, parse_quantity(flow, "flow", field="flow"), hours, shape="line" if line else "emitter",
+            texture, parse_quantity(flow, "flow", field="flow"), parse_quantity(run, "duration", field="run"), shape="line" if line else "emitter",
             depth_m=length(buried, "buried") or 0.0, apart_m=length(apart, "apart"), edge_m=length(edge, "edge"),
             first_head_cm=MOIST_CM if is_moist else DUE_CM, wanted_m=length(deep, "deep") or 0.0, pulses=pulses,
             seen_m=None if circle is None or dug is None else (length(circle, "circle") or 0.0, length(dug, "dug") or 0.0),

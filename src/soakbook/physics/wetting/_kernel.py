@@ -21,7 +21,7 @@ STEPS, NEWTON, LINEAR, REJECTED, FAILED, WORST = range(6)
 #: And of the volumes it adds up, in ``flow``. [cm³, or cm³ per cm of line]
 TAKEN, RAN_OFF, BELOW, DRAWN, RAINED = range(5)
 
-MOST_NEWTON, MOST_LINEAR = 12, 60
+MOST_NEWTON, MOST_LINEAR = 12, 100
 #: Change of ``u`` in one iteration at most, and heads from which cells count as alike. [cm]
 MOST_U, ALIKE_CM = 0.4, 1e-4
 
@@ -212,19 +212,19 @@ def _assemble(
             diag[i] += top[c] * now[7, i]
     elif bottom == 2:  # a head given at the bottom
         s = soil[rows - 1]
-        phi, _ = _integral(top_head[1], s, cubic, tops)
+        phi, k_end = _integral(top_head[1], s, cubic, tops)
         half = gap_z[rows - 1]
         for c in range(wide):
             i = (rows - 1) * rings + c
             dh = now[2, i] - top_head[1]
-            mean = (now[4, i] - phi) / dh if abs(dh) > ALIKE_CM else now[6, i]
-            by = (now[5, i] - mean * now[3, i]) / dh if abs(dh) > ALIKE_CM else 0.0
+            mean = (now[4, i] - phi) / dh if abs(dh) > ALIKE_CM else 0.5 * (now[6, i] + k_end)
+            by = (now[5, i] - mean * now[3, i]) / dh if abs(dh) > ALIKE_CM else 0.5 * now[7, i]
             flow = top[c] * ((now[4, i] - phi) / half + mean)
             rate[BELOW] += flow
             residual[i] += flow
             diag[i] += top[c] * (now[5, i] / half + by)
     s = soil[0]
-    phi, _ = _integral(top_head[0], s, cubic, tops)
+    phi, k_top = _integral(top_head[0], s, cubic, tops)
     half = gap_z[rows]
     left = supply
     for c in range(wide):
@@ -236,7 +236,7 @@ def _assemble(
             continue
         i = c
         dh = top_head[0] - now[2, i]
-        mean = (phi - now[4, i]) / dh if abs(dh) > ALIKE_CM else now[6, i]
+        mean = (phi - now[4, i]) / dh if abs(dh) > ALIKE_CM else 0.5 * (now[6, i] + k_top)
         by = (mean * now[3, i] - now[5, i]) / dh if abs(dh) > ALIKE_CM else 0.5 * now[7, i]
         takes = top[c] * ((phi - now[4, i]) / half + mean)
         if left >= takes:
