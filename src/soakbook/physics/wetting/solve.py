@@ -119,7 +119,7 @@ def wet(
                 )
             )
     theta, head, stands, volume = (np.array(part) for part in zip(*kept, strict=True))
-    error = _off(theta[-1] - first_theta, grid, volume[-1])
+    error = _off(theta[-1] - first_theta, grid, volume[-1], _run_l(source, float(ends[-1])))
     return Wetting(
         grid, tuple(layers), ends, first_theta, theta, head, stands, volume[:, 0] + volume[:, 4], volume[:, 1], volume[:, 2], volume[:, 3],
         error, int(count[0]), int(count[1]),
@@ -128,18 +128,22 @@ def wet(
 
 def _passes(source: Source, roots: Roots | None, rain_cm_h: float, grid: Grid, hours: float) -> float:
     """Water that the source or rain gives or the roots want in so many hours; a litre where none is known. [cm³]"""
-    runs = sum(max(0.0, min(until, hours) - begun) for begun, until in source.runs_h)
-    litres = source.flow_lph * runs + (roots.uptake_lph * hours if roots else 0.0)
+    litres = _run_l(source, hours) + (roots.uptake_lph * hours if roots else 0.0)
     rain = rain_cm_h * hours * float(grid.area_cm2.sum())
     return (litres * grid.cm3_per_l + rain) or grid.cm3_per_l
 
 
-def _off(gained: FloatArray, grid: Grid, volume: FloatArray) -> float:
-    """What does not add up, as a part of what passed."""
+def _run_l(source: Source, hours: float) -> float:
+    """Litres that the source gives within so many hours; of a line, per metre."""
+    return source.flow_lph * sum(max(0.0, min(until, hours) - begun) for begun, until in source.runs_h)
+
+
+def _off(gained: FloatArray, grid: Grid, volume: FloatArray, put_l: float) -> float:
+    """What does not add up, as a part of what was given or passed."""
     taken, _, below, drawn, given = volume
     stored = float((gained * grid.volume_cm3).sum()) / grid.cm3_per_l
     off = abs(stored - float(taken + given - below - drawn))
-    part = off / max(abs(float(taken + given)), abs(float(below)) + abs(float(drawn)), 1e-6)
+    part = off / max(put_l, abs(float(taken + given)), abs(float(below)) + abs(float(drawn)), 1e-6)
     if not part <= BALANCE:
         raise SoakbookError(
             f"the water in the soil does not add up: off by {part:.2g} of what was given.", code="wetting.open",
