@@ -220,13 +220,14 @@ SUPPLIES: tuple[tuple[str, Said], ...] = (
 
 # --- a bed of a garden -----------------------------------------------------------------------------------------------------
 def filled_from(place: Place, supply: Supply, today: date, r: Reader) -> dict[str, str]:
-    """What a bed of a garden fills in: its size, soil, rows where one thing grows there, and the kind of supply."""
+    """What a bed of a garden fills in: its size (lines run along the longer side), soil, rows where one thing grows there, and the supply."""
     from soakbook.app.setup_view import texture_of
 
-    def long(value_m: float | None) -> str:
+    def long(value_m: float) -> str:
         return f"{value_m / (FOOT_M if r.units == 'US' else 1.0):.3g}".replace(".", r.decimal) if value_m else ""
 
-    filled = {"length": long(place.length_m), "width": long(place.width_m), "soil": texture_of(place.soil[0])}
+    sides = place.length_m or 0.0, place.width_m or 0.0
+    filled = {"length": long(max(sides)), "width": long(min(sides)), "soil": texture_of(place.soil[0])}
     if supply.source == "rain_barrel":
         filled["supply"] = "tank"
     return filled | _rows_of(place, today, r)
@@ -236,9 +237,9 @@ def _rows_of(place: Place, today: date, r: Reader) -> dict[str, str]:
     from soakbook.catalog import read
 
     growing = [p for p in place.plantings if p.cleared is None or p.cleared > today]
-    if len(growing) != 1 or not place.width_m:
+    if len(growing) != 1 or not place.width_m or not place.length_m:
         return {}
     plant = read.plants()[growing[0].plant]
-    rows = max(1, round(place.width_m / (growing[0].row_m or plant.row_m.value)))
+    rows = max(1, round(min(place.length_m, place.width_m) / (growing[0].row_m or plant.row_m.value)))
     apart = (growing[0].in_row_m or plant.in_row_m.value) / (INCH_M if r.units == "US" else 0.01)
     return {"rows": str(rows), "plants": f"{apart:.3g}".replace(".", r.decimal)} if rows <= _MOST_ROWS else {}

@@ -87,7 +87,7 @@ def _facts(made: Layout, r: Reader) -> list[tuple[str, str]]:
         (r.t("least pressure"), r.quantity(head * KPA_PER_M, "pressure", 1 if r.units == "US" or head < 2.0 else 0)),
         (r.t("evenness"), r.t(
             "emitters differ by {variation}; emission uniformity {uniformity}",
-            variation=r.percent(made.variation), uniformity=r.percent(made.eu_pct / 100.0),
+            variation=f"{r.number(100.0 * made.variation, 1)} %", uniformity=r.percent(made.eu_pct / 100.0),
         )),
     ]  # fmt: skip
     if made.at_once is not None:

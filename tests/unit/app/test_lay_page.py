@@ -171,12 +171,12 @@ def test_what_cannot_be_is_said_beside_its_field(kept: Kept, old: str, new: str,
 
 
 def test_a_bed_of_a_garden_fills_the_form_in(kept: Kept) -> None:
-    """The odd garden's beans: 4 ft by 8 ft of clay loam, in the order they were written."""
+    """The odd garden's beans: 4 ft by 8 ft of clay loam; lines run along the longer side."""
     path = kept.path("late beans")
     assert f'href="{path}/lay"' in kept.client.get(path).text
     page = kept.client.get(f"{path}/lay").text
-    assert 'name="length" type="text" value="4"' in page
-    assert 'name="width" type="text" value="8"' in page
+    assert 'name="length" type="text" value="8"' in page
+    assert 'name="width" type="text" value="4"' in page
     assert '<option value="clay_loam" selected>' in page
     assert re.search(r'name="rows" type="text" value="[1-9]', page)
 
