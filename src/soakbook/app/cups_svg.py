@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from soakbook.app.reader import Reader
 
 #: The picture's width, the room for the numbers at the left, and of a row: its name, its bars, the numbers of the cups. [px]
-WIDTH, LEFT, NAME, BARS, NUMBERS = 360.0, 46.0, 20.0, 84.0, 24.0
+WIDTH, LEFT, NAME, BARS, NUMBERS = 360.0, 46.0, 26.0, 84.0, 24.0
 _WIDEST, _ROOM_FOR_NUMBER = 26.0, 20.0
 
 
@@ -74,12 +74,12 @@ def _row(k: int, line: Sequence[float], mean: float, top: float, low: set[tuple[
         for i in range(1, len(line) + 1)
         if i % every == 0 or i == 1 < every
     )
-    level = floor - BARS * mean / top
+    at_mean = f"M{LEFT:.0f} {floor - BARS * mean / top:.2f}H{right:.1f}"
     most = as_written(float(f"{top:.3g}"), "g").replace(".", r.decimal)
     return (
         f'<text x="0" y="{above + 13:.1f}">{escape(r.t("Line {n}", n=k))}</text>'
         f'<text x="{LEFT - 6:.0f}" y="{floor - BARS + 5:.1f}" text-anchor="end">{escape(most)}</text>'
         f'<text x="{LEFT - 6:.0f}" y="{floor + 3:.1f}" text-anchor="end">0</text>{bars}'
         f'<path class="cups-axis" d="M{LEFT:.0f} {floor - BARS:.1f}V{floor:.1f}H{right:.1f}"/>'
-        f'<path class="cups-mean" d="M{LEFT:.0f} {level:.2f}H{right:.1f}"/>{marks}'
+        f'<path class="cups-halo" d="{at_mean}"/><path class="cups-mean" d="{at_mean}"/>{marks}'
     )

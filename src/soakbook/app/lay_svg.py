@@ -133,11 +133,10 @@ def _pipes(made: Layout, at: _Frame) -> str:
 
 
 def _dots(made: Layout, at: _Frame, points: list[tuple[float, float]]) -> str:
-    return (
-        f'<path class="lay-emitter" d="{_points(at, points)}"/>'
-        if made.emitter_spacing_m * at.scale >= TOO_CLOSE
-        else ""
-    )
+    if made.emitter_spacing_m * at.scale < TOO_CLOSE:
+        return ""
+    d = _points(at, points)
+    return f'<path class="lay-halo" d="{d}"/><path class="lay-emitter" d="{d}"/>'
 
 
 def _sizes(made: Layout, at: _Frame, r: Reader) -> str:

@@ -59,8 +59,8 @@ def test_the_figures_are_those_by_hand(kept: Kept) -> None:
     assert "mean of the driest quarter 83.5" in shown
     hours = 0.5 * 400 / 83.5  # 2 h 24 min
     assert hours == pytest.approx(2.395, abs=0.001)
-    assert re.search(r"Run 2(\.4 h| h 2[34] min| h 25 min)", shown)
-    assert "Line 2, cup 3: far less than its neighbours" in shown
+    assert "Run 2 h 24 min" in shown
+    assert "Line 2, cup 2, 3: far less than its neighbours" in shown
 
 
 def test_every_cup_has_a_bar_as_high_as_it_caught(kept: Kept) -> None:
