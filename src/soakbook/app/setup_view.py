@@ -109,6 +109,11 @@ def _layer_name(layer: SoilLayer) -> str:
     return read.textures()[_texture(layer)].name
 
 
+def texture_of(layer: SoilLayer) -> str:
+    """The texture class of a layer; empty for a mix and for figures from a laboratory, which have none."""
+    return "" if layer.route in ("mix", "measured") else _texture(layer)
+
+
 def _texture(layer: SoilLayer) -> str:
     from soakbook.physics.feel import feel_class
     from soakbook.physics.soil import jar_to_particles
