@@ -17,7 +17,7 @@ PLACE = "{g}/place/{p}"
 PAGES = [
     "/", PLACE, "{g}/log", "{g}/log/new?kind=water", "{g}/log/new?kind=reading", "{g}/log/many", "{g}/log/files", "{g}/weather", "{g}/season", "{g}/away",
     "{g}/away?from=2017-07-10&until=2017-07-16&visits=1&every=3", "{g}/wishes",
-    "{g}/timer", "{g}/timer?programmes=2&starts=4&days=weekdays&step=1&never=0", "{g}/timer?programmes=2", "{g}/timer/check",
+    "{g}/timer", "{g}/timer?programmes=2&starts=4&days=weekdays&step=1", "{g}/timer?programmes=2", "{g}/timer/check",
     "{g}/timer/check?set=mon,wed,sat+06:00+north+40+min%0Adaily+12:00+soaker+10+min&step=1",
     "{g}/setup", "{g}/print/round", "{g}/print/card", "{g}/take-away", "{g}/take-back", "/ask",
     "/ask?where=Lyon&plant=tomato&soil=loam", "/people", "/you", "/about", "/gardens", "/offline", "/plants", "/plants/carrot", "/soils", "/sign-in",

@@ -75,8 +75,8 @@ def check_shown(desk: Desk, known: Known, asked: Asked, setting: tuple[Programme
             r.t("The time was up after {n} of {of} changes; the small ones were looked at first.", n=check.tried, of=check.changes)
         )  # fmt: skip
     return CheckShown(
-        span=r.t("From {first} to {last}, when the last of it is over.", first=today, last=last_day(today, days)),
-        places=places_shown(known, check.judged, check.after, r), minds=tuple(r.tell(text) for text in minds),
+        span=r.t("From {first} to {last}, when the last of it is over.", first=r.day(today, "long"), last=r.day(last_day(today, days), "long")),
+        places=places_shown(known, today, check.judged, check.after, r), minds=tuple(r.tell(text) for text in minds),
         change=r.tell(change.text) if change else "", gain=_gain(check, r) if change else "", then=then, limits=tuple(limits),
         cautions=tuple(r.tell(text) for text in CAUTIONS), weather=r.tell(source),
     )  # fmt: skip

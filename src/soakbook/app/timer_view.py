@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from datetime import date
 from typing import TYPE_CHECKING
 
 from soakbook.app.reader import Reader
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
     from soakbook.delivery.timer_model import Rules, Timer
     from soakbook.delivery.timer_place import TimerPlace
     from soakbook.delivery.timer_plan import TimerPlan
+    from soakbook.garden.model import Place
 
 #: What can be chosen: programmes, start times of each, steps of run times in minutes, kinds of days, dates allowed.
 PROGRAMMES, STARTS, STEPS = (1, 2, 3, 4, 6, 8), (1, 2, 3, 4, 6, 8), (1, 2, 5, 10, 15, 30)
@@ -60,10 +62,11 @@ class Asked:
 
 @dataclass(frozen=True)
 class PlaceShown:
-    """A place: what it gets, what that does to it, and the same after a change where one is named."""
+    """A place: what grows in it, what it gets, what that does to it, and the same after a change where one is named."""
 
     place_id: str
     place: str
+    plants: str
     line: str
     gets: str
     does: str
@@ -139,18 +142,25 @@ def lines_known(known: Known) -> tuple[str, ...]:
 
 def card_shown(desk: Desk, known: Known, asked: Asked, r: Reader) -> CardShown | None:
     """The best setting in the reader's words; None when nothing grows on a line."""
-    from soakbook.delivery.timer_card import change_text
-
     key = ("timer", known.key, known.version, known.log_version, desk.sky(known).stamp, desk.today(known.garden), asked)
     made: tuple[Card, TimerPlan, tuple[Judged, ...], str] | None = desk.keep(key, lambda: _card(desk, known, asked))
     if made is None:
         return None
     card, plan, judged, source = made
     return CardShown(
-        programmes=card.programmes, unused=card.unused > 0 and bool(card.programmes), change=r.tell(change_text(card)),
+        programmes=card.programmes, unused=card.unused > 0 and bool(card.programmes), change=_change(card, r),
         by_hand=r.listed(card.by_hand) if card.by_hand else "", cautions=tuple(r.tell(text) for text in card.cautions),
-        places=places_shown(known, judged, (), r), limits=tuple(r.tell(text) for text in _plan_limits(plan, len(judged))), weather=r.tell(source),
+        places=places_shown(known, desk.today(known.garden), judged, (), r), limits=tuple(r.tell(text) for text in _plan_limits(plan, len(judged))), weather=r.tell(source),
     )  # fmt: skip
+
+
+def _change(card: Card, r: Reader) -> str:
+    """When to change the setting, with the day written out: a card hangs where nobody knows the order of its numbers."""
+    from soakbook.delivery.timer_card import change_text
+
+    said = change_text(card)
+    days = {name: r.day(value, "long") for name, value in said.values.items() if isinstance(value, date)}
+    return r.t(said.template, **{**said.values, **days})
 
 
 def _card(desk: Desk, known: Known, asked: Asked) -> tuple[Card, TimerPlan, tuple[Judged, ...], str] | None:
@@ -208,17 +218,36 @@ def ahead_places(desk: Desk, known: Known, days: int) -> tuple[tuple[TimerPlace,
         return places_ahead(replace(known.garden, weather="normals"), log, known.folder, today, days)
 
 
-def places_shown(known: Known, judged: Sequence[Judged], after: Sequence[Judged], r: Reader) -> tuple[PlaceShown, ...]:
+def places_shown(
+    known: Known, today: date, judged: Sequence[Judged], after: Sequence[Judged], r: Reader
+) -> tuple[PlaceShown, ...]:
     """Places in the reader's words, those that change with what comes of it."""
     from soakbook.delivery.timer_judge import judged_text
 
     ids = {name: key for key, name in known.names.items()}
+    grows = {place.name: _plants(place, today, r) for place in known.garden.places}
     then = {one.place: r.tell(judged_text(one)) for one in after}
     shown = []
     for one in judged:
         does = r.tell(judged_text(one))
         later = then.get(one.place, does)
         shown.append(
-            PlaceShown(ids[one.place], one.place, one.line, r.amount(one.given_l), does, later if later != does else "")
+            PlaceShown(
+                ids[one.place],
+                one.place,
+                grows[one.place],
+                one.line,
+                r.amount(one.given_l),
+                does,
+                later if later != does else "",
+            )
         )
     return tuple(shown)
+
+
+def _plants(place: Place, today: date, r: Reader) -> str:
+    """What grows there, or will."""
+    from soakbook.balance.place import resolve
+
+    names = [plant.name for planting, plant in resolve(place) if planting.cleared is None or planting.cleared > today]
+    return r.listed([r.tell(name) for name in dict.fromkeys(names)])
