@@ -61,6 +61,23 @@ def test_round_and_card_are_one_page(app: Running, chromium: Browser, paper: str
     page.context.close()
 
 
+@pytest.mark.parametrize("language", ["en", "es"])
+def test_the_timer_card_is_one_clean_page(app: Running, chromium: Browser, language: str) -> None:
+    """Only the card: no form, no button, no way about the app."""
+    page = opened(chromium, app, PHONE, language=language, units="metric")
+    made = printed(page, f"{app.url}/g/{app.key}/timer?programmes=2&starts=4&days=weekdays&step=1")
+    assert len(made.pages) == 1
+    text = text_of(made)
+    for words in ("soaker", "north", "carrot rows"):
+        assert words in text
+    assert "04:00-10:00" not in text
+    assert "tomato bed" not in text  # what it does stays on the screen
+    assert len(page.locator("header.top:visible, nav:visible").all()) > 0
+    page.emulate_media(media="print")
+    assert page.locator("header.top:visible, nav:visible, form:visible, button:visible").all() == []
+    page.context.close()
+
+
 @pytest.mark.parametrize("paper", SIZES)
 def test_a_place_is_one_page(app: Running, chromium: Browser, paper: str) -> None:
     page = opened(chromium, app, language="en", units="metric")

@@ -31,7 +31,9 @@ log = logging.getLogger("soakbook.app")
 #: Modules of :mod:`soakbook.app.routes`, each with a ``router``: those that the first page may need, the other pages, and the
 #: JSON interface. What comes later is loaded when it is first asked for, or behind the first page.
 FIRST = ("files", "front", "ask", "round")
-PAGES = ("place", "wishes", "setup", "log", "weather", "season", "away", "paper", "people", "catalogue", "weather_file", "lay", "cups")
+PAGES = (
+    "place", "wishes", "setup", "log", "weather", "season", "away", "timer", "paper", "people", "catalogue", "weather_file", "lay", "cups",
+)  # fmt: skip
 API = ("api",)
 #: Errors of what an address names and is not there, and of what somebody else has changed meanwhile.
 _NOT_HERE = frozenset(

@@ -9,6 +9,7 @@ import typer
 from soakbook.cli.app import timer_app
 from soakbook.cli.round import DayOption, GardenOption, UnitsOption, chosen_units, opened
 from soakbook.cli.terminal import UnitSystem, echo_json, paragraph, table, working
+from soakbook.season.timer_parts import HOURS, LOOK_DAYS, PLAN_DAYS, SEASON_DAYS
 
 if TYPE_CHECKING:
     from soakbook.delivery.timer_card import Card
@@ -42,11 +43,6 @@ RefillOption = Annotated[str | None, typer.Option("--refill", help="What comes i
 DemoOption = Annotated[bool, typer.Option("--demo", help="The shipped demo garden.")]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print one JSON object (docs/json.md).")]
 
-#: Hours allowed when nothing is said: not the hot ones.
-HOURS = "04:00-10:00,18:00-22:00"
-#: Days a plan is made for, and how far ahead is looked for the day to change it.
-PLAN_DAYS, LOOK_DAYS, SEASON_DAYS = 14, 60, 150
-
 
 @timer_app.command("plan")
 def plan_command(
@@ -70,13 +66,13 @@ def plan_command(
     as_json: JsonOption = False,
 ) -> None:
     """The best programme a timer can hold for the coming two weeks, as a card to tape to it."""
-    from soakbook.cli.timer_parts import flows_of, places_ahead, rules_from, timer_from
     from soakbook.delivery.timer_card import card_of, next_change
     from soakbook.delivery.timer_judge import Judge
     from soakbook.delivery.timer_place import needs_of
     from soakbook.delivery.timer_plan import plan_timer
     from soakbook.delivery.timer_refine import refined
     from soakbook.delivery.timer_tables import Asked, Tables, span_of
+    from soakbook.season.timer_parts import flows_of, places_ahead, rules_from, timer_from
 
     timer = timer_from(programmes, starts, days, step, longest, lines, together)
     rules = rules_from(hours, allowed, pause, flow_cap, tank, refill)
@@ -121,12 +117,12 @@ def check_command(
     as_json: JsonOption = False,
 ) -> None:
     """What a timer as it is set does to every planting to the end of the season, and the smallest change that helps most."""
-    from soakbook.cli.timer_parts import flows_of, last_day, places_ahead, rules_from, season_days, timer_from
     from soakbook.delivery.timer_check import check_timer, in_hot_hours
     from soakbook.delivery.timer_judge import Judge
     from soakbook.delivery.timer_model import problems
     from soakbook.delivery.timer_words import programme_from
     from soakbook.errors import InputError
+    from soakbook.season.timer_parts import flows_of, last_day, places_ahead, rules_from, season_days, timer_from
 
     timer = timer_from(max(programmes, len(setting)), starts, days, step, longest, lines, together)
     rules = rules_from(hours, allowed, 0, flow_cap, None, None)

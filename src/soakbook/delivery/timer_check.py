@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import time
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
@@ -33,17 +34,23 @@ class Change:
 
 @dataclass(frozen=True)
 class Check:
-    """What a setting does, place by place, what it costs, and the change that helps most (None: none is worth it)."""
+    """What a setting does, place by place, what it costs, and the change that helps most (None: none is worth it).
+
+    ``tried`` of ``changes`` single changes were looked at before the time was up.
+    """
 
     judged: tuple[Judged, ...]
     cost: float
     change: Change | None
     after: tuple[Judged, ...]
+    tried: int
+    changes: int
 
 
 def check_timer(
-    judge: Judge, setting: Sequence[Programme], timer: Timer, rules: Rules, flows_lph: Mapping[str, float]
-) -> Check:
+    judge: Judge, setting: Sequence[Programme], timer: Timer, rules: Rules, flows_lph: Mapping[str, float],
+    *, seconds: float = math.inf,
+) -> Check:  # fmt: skip
     """Judge a setting and every single change of it.
 
     Parameters
@@ -54,12 +61,19 @@ def check_timer(
         What is set now.
     timer, rules, flows_lph
         A change must not break a rule that the setting keeps (:func:`soakbook.delivery.timer_model.problems`).
+    seconds
+        No further change is begun after so long; those that change little are looked at first.
     """
+    until = time.monotonic() + seconds
     now = judge.cost(setting)
     first: date = judge.places[0].days.days[0].astype(date)
     broken = len(problems(setting, timer, rules, flows_lph, first))
-    found = []
-    for text, changed, size in changes(setting, timer, rules):
+    found, tried = [], 0
+    listed = sorted(changes(setting, timer, rules), key=lambda one: one[2])
+    for text, changed, size in listed:
+        if time.monotonic() > until:
+            break
+        tried += 1
         saves = now - judge.cost(changed)
         if saves >= WORTH and len(problems(changed, timer, rules, flows_lph, first)) <= broken:
             found.append(Change(text, changed, saves, size))
@@ -67,7 +81,7 @@ def check_timer(
     good = [one for one in found if one.saves >= NEARLY * most]
     change = min(good, key=lambda one: (one.size, -one.saves), default=None)
     after = judge.judge(change.setting) if change is not None else ()
-    return Check(judge.judge(setting), now, change, after)
+    return Check(judge.judge(setting), now, change, after, tried, len(listed))
 
 
 def changes(

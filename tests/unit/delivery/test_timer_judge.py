@@ -115,6 +115,15 @@ def test_the_check_finds_the_line_that_is_short(places: tuple[TimerPlace, ...]) 
     assert made.change.saves >= 0.85 * best - 1e-9
 
 
+def test_a_check_without_time_judges_and_tries_nothing_more(places: tuple[TimerPlace, ...]) -> None:
+    judge, setting = Judge(places, 20), daily(20, 2)
+    full = check_timer(judge, setting, Timer(), Rules(), FLOWS)
+    assert full.tried == full.changes == len(list(changes(setting, Timer(), Rules())))
+    short = check_timer(judge, setting, Timer(), Rules(), FLOWS, seconds=-1.0)
+    assert (short.tried, short.changes, short.change) == (0, full.changes, None)
+    assert short.judged == full.judged
+
+
 def test_no_change_breaks_a_rule_that_was_kept(places: tuple[TimerPlace, ...]) -> None:
     """An hour is allowed and three quarters are used: no line may run much longer."""
     rules = Rules(hours=((300, 360),), avoid=())

@@ -1,10 +1,12 @@
-"""What ``soakbook timer`` is asked with: the timer, the rules and the garden's lines, from options."""
+"""What a timer is planned and checked with: the timer, the rules and the garden's lines, from words and numbers somebody typed."""
 
 from __future__ import annotations
 
 from datetime import date, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING
+
+from soakbook.said import say
 
 if TYPE_CHECKING:
     from soakbook.delivery.timer_model import Rules, Timer
@@ -13,6 +15,10 @@ if TYPE_CHECKING:
 
 #: Members of the weather and of what is not known of a place.
 MEMBERS = 20
+#: Hours allowed when nothing is said: not the hot ones.
+HOURS = "04:00-10:00,18:00-22:00"
+#: Days a plan is made for, how far ahead is looked for the day to change it, and for the end of the season.
+PLAN_DAYS, LOOK_DAYS, SEASON_DAYS = 14, 60, 150
 
 
 def timer_from(programmes: int, starts: int, kinds: str, step: int, longest: int, lines: int, together: bool) -> Timer:
@@ -24,8 +30,8 @@ def timer_from(programmes: int, starts: int, kinds: str, step: int, longest: int
     known = tuple(kind for kind in DAY_KINDS if kind in asked)
     if len(known) < len(set(asked)) or not asked:
         raise InputError(
-            f"the days a timer knows must be some of {', '.join(DAY_KINDS)} (got {kinds!r}).",
-            code="timer.days", field="days", hint="parity means odd or even dates.",
+            say("the days a timer knows must be some of {kinds} (got {got}).", kinds=", ".join(DAY_KINDS), got=kinds[:60]),
+            code="timer.days", field="days", hint=say("parity means odd or even dates."),
         )  # fmt: skip
     timer = Timer(programmes, starts, known, step, longest, lines=lines, together=together)
     lengths_ok(timer)
@@ -43,7 +49,7 @@ def rules_from(
     from soakbook.units import parse_quantity
 
     days = days_from(allowed, day(2026, 1, 1))
-    spans = tuple(_span(part) for part in hours.split(",") if part.strip())
+    spans = hours_from(hours)
     return Rules(
         weekdays=days.weekdays if days.kind == "weekdays" else ALL_WEEK,
         parity=days.parity if days.kind == "parity" else "any",
@@ -52,6 +58,11 @@ def rules_from(
         tank_l=parse_quantity(tank, "volume", field="tank") if tank else None,
         refill_lpd=parse_quantity(refill, "volume", field="refill") if refill else 0.0,
     )  # fmt: skip
+
+
+def hours_from(text: str) -> tuple[tuple[int, int], ...]:
+    """Spans of minutes of the day from "04:00-10:00, 18:00-22:00"."""
+    return tuple(_span(part) for part in text.split(",") if part.strip())
 
 
 def _span(text: str) -> tuple[int, int]:
@@ -63,8 +74,8 @@ def _span(text: str) -> tuple[int, int]:
     a, b = (60 * int(found[1]) + int(found[2]), 60 * int(found[3]) + int(found[4])) if found else (0, 0)
     if not 0 <= a < b <= 1440:
         raise InputError(
-            f"hours must be spans within a day, such as 04:00-10:00 (got {text!r}).",
-            code="timer.hours", field="hours", hint="Part several by commas; a span over midnight is two.",
+            say("hours must be spans within a day, such as 04:00-10:00 (got {got}).", got=text.strip()[:40]),
+            code="timer.hours", field="hours", hint=say("Part several by commas; a span over midnight is two."),
         )  # fmt: skip
     return a, b
 
@@ -84,7 +95,7 @@ def places_ahead(
         if place.line is not None:
             belief = believe(garden, place, weather, log, on, count=MEMBERS)
             used[place.name] = float(belief.days.used_fraction(belief.now.water_mm[0], belief.today).mean())
-    return timer_places(garden, ahead, used=used), str(ahead.source)
+    return timer_places(garden, ahead, used=used), ahead.source
 
 
 def flows_of(garden: Garden, places: tuple[TimerPlace, ...]) -> dict[str, float]:

@@ -1,0 +1,120 @@
+"""Check my timer, as its page shows it: what is set, what that does to every place, and the change that helps most."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from soakbook.app.reader import Reader
+from soakbook.app.timer_view import Asked, PlaceShown, ahead_places, places_shown
+from soakbook.errors import InputError
+from soakbook.said import Said, say
+
+if TYPE_CHECKING:
+    from soakbook.app.desk import Desk, Known
+    from soakbook.delivery.timer_card import CardProgramme
+    from soakbook.delivery.timer_check import Check
+    from soakbook.delivery.timer_judge import Judged
+    from soakbook.delivery.timer_model import Programme
+
+#: The most programmes that are checked at once; what is set runs at most so many minutes and comes back after at most so many days.
+MOST_CHECKED, LONGEST_SET_MIN, LONGEST_SET_DAYS = 12, 720, 31
+#: Seconds after which no further change is tried.
+CHECK_S = 3.5
+
+
+@dataclass(frozen=True)
+class CheckShown:
+    """What the setting does. ``change`` is empty when no single change helps much; ``then`` is the setting with it."""
+
+    span: str
+    places: tuple[PlaceShown, ...]
+    minds: tuple[str, ...]
+    change: str
+    gain: str
+    then: tuple[CardProgramme, ...]
+    limits: tuple[str, ...]
+    cautions: tuple[str, ...]
+    weather: str
+
+
+def setting_from(text: str, known: Known, desk: Desk) -> tuple[Programme, ...]:
+    """What is set, one programme a line of text; InputError says which line cannot be read."""
+    from soakbook.delivery.timer_words import programme_from
+
+    written = [line.strip() for line in text.splitlines() if line.strip()]
+    if not written:
+        raise InputError(say("write at least one programme."), code="timer.set", field="set")
+    if len(written) > MOST_CHECKED:
+        raise InputError(
+            say("at most {most} programmes (got {n}).", most=MOST_CHECKED, n=len(written)),
+            code="timer.set",
+            field="set",
+        )
+    names, today = [line.name for line in known.garden.lines], desk.today(known.garden)
+    return tuple(programme_from(line, "ABCDEFGHIJKL"[k], names, today) for k, line in enumerate(written))
+
+
+def check_shown(desk: Desk, known: Known, asked: Asked, setting: tuple[Programme, ...], r: Reader) -> CheckShown | None:
+    """What the setting does, in the reader's words; None when nothing grows on a line."""
+    from soakbook.delivery.timer_card import CAUTIONS, card_of
+    from soakbook.season.timer_parts import last_day
+
+    sky, today = desk.sky(known).stamp, desk.today(known.garden)
+    key = ("timer check", known.key, known.version, known.log_version, sky, today, asked, setting)
+    made: tuple[Check, tuple[Said, ...], int, str] | None = desk.keep(key, lambda: _check(desk, known, asked, setting))
+    if made is None:
+        return None
+    check, minds, days, source = made
+    change = check.change
+    then = card_of("", today, change.setting, asked.timer(), None, 0).programmes if change else ()
+    limits = []
+    if check.tried < check.changes:
+        limits.append(
+            r.t("The time was up after {n} of {of} changes; the small ones were looked at first.", n=check.tried, of=check.changes)
+        )  # fmt: skip
+    return CheckShown(
+        span=r.t("From {first} to {last}, when the last of it is over.", first=r.day(today, "long"), last=r.day(last_day(today, days), "long")),
+        places=places_shown(known, today, check.judged, check.after, r), minds=tuple(r.tell(text) for text in minds),
+        change=r.tell(change.text) if change else "", gain=_gain(check, r) if change else "", then=then, limits=tuple(limits),
+        cautions=tuple(r.tell(text) for text in CAUTIONS), weather=r.tell(source),
+    )  # fmt: skip
+
+
+def _gain(check: Check, r: Reader) -> str:
+    """What the change brings, all places together."""
+
+    def lost(judged: Sequence[Judged]) -> str:
+        return r.percent(sum(one.lost_dry + one.lost_wet for one in judged) / len(judged))
+
+    def wasted(judged: Sequence[Judged]) -> str:
+        return r.amount(sum(one.wasted_l for one in judged))
+
+    return r.t(
+        "Then {lost} of the growth is lost rather than {lost_now}, and {wasted} of water wasted rather than {wasted_now}.",
+        lost=lost(check.after), lost_now=lost(check.judged), wasted=wasted(check.after), wasted_now=wasted(check.judged),
+    )  # fmt: skip
+
+
+def _check(
+    desk: Desk, known: Known, asked: Asked, setting: tuple[Programme, ...]
+) -> tuple[Check, tuple[Said, ...], int, str] | None:
+    from soakbook.delivery.timer_check import check_timer, in_hot_hours
+    from soakbook.delivery.timer_judge import Judge
+    from soakbook.delivery.timer_model import problems
+    from soakbook.season.timer_parts import SEASON_DAYS, flows_of, season_days
+
+    today = desk.today(known.garden)
+    places, source = ahead_places(desk, known, SEASON_DAYS)
+    if not places:
+        return None
+    timer = replace(
+        asked.timer(), programmes=len(setting), starts=max(asked.starts, *(len(p.starts) for p in setting)),
+        longest_minutes=LONGEST_SET_MIN, longest_interval=LONGEST_SET_DAYS,
+    )  # fmt: skip
+    rules = replace(asked.rules(), pause_minutes=0)
+    flows = {**dict.fromkeys((line.name for line in known.garden.lines), 0.0), **flows_of(known.garden, places)}
+    minds = (*problems(setting, timer, rules, flows, today), *in_hot_hours(setting))
+    judge = Judge(places, season_days(places))
+    return check_timer(judge, setting, timer, rules, flows, seconds=CHECK_S), minds, judge.days, source

@@ -1,0 +1,253 @@
+"""The timer as its pages show it: what is asked, and the best setting as a card. The check is in :mod:`soakbook.app.timer_check_view`."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from typing import TYPE_CHECKING
+
+from soakbook.app.reader import Reader
+from soakbook.errors import InputError, SourceDown
+from soakbook.said import Said, say
+from soakbook.season.timer_parts import HOURS
+
+if TYPE_CHECKING:
+    from soakbook.app.desk import Desk, Known
+    from soakbook.delivery.timer_card import Card, CardProgramme
+    from soakbook.delivery.timer_judge import Judged
+    from soakbook.delivery.timer_model import Rules, Timer
+    from soakbook.delivery.timer_place import TimerPlace
+    from soakbook.delivery.timer_plan import TimerPlan
+    from soakbook.garden.model import Place
+
+#: What can be chosen: programmes, start times of each, steps of run times in minutes, kinds of days, dates allowed.
+PROGRAMMES, STARTS, STEPS = (1, 2, 3, 4, 6, 8), (1, 2, 3, 4, 6, 8), (1, 2, 5, 10, 15, 30)
+KINDS = {"weekdays": say("days of the week"), "every": say("every so many days"), "parity": say("odd or even dates")}
+DATES = {"any": say("any date"), "odd": say("odd dates only"), "even": say("even dates only")}
+#: Minutes between two runs of one line.
+PAUSE_MIN = 30
+#: Places up to which a plan is gone over with the balance, and seconds for each integer program.
+MOST_REFINED, SOLVE_S = 24, 1.5
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What the forms ask: the timer (``programmes``, ``starts``, ``kinds``, ``step``), the ``hours`` and ``dates`` allowed, and days ``never``."""
+
+    programmes: int = 2
+    starts: int = 4
+    kinds: tuple[str, ...] = ("weekdays",)
+    step: int = 1
+    hours: str = HOURS.replace(",", ", ")
+    never: tuple[int, ...] = ()
+    dates: str = "any"
+
+    def timer(self) -> Timer:
+        """The timer that was described."""
+        from soakbook.season.timer_parts import timer_from
+
+        return timer_from(self.programmes, self.starts, ",".join(self.kinds), self.step, 240, 64, together=False)
+
+    def rules(self) -> Rules:
+        """What must be kept."""
+        from soakbook.season.timer_parts import rules_from
+
+        allowed = tuple(d for d in range(7) if d not in self.never)
+        return replace(
+            rules_from(self.hours, self.dates if self.dates in ("odd", "even") else "daily", PAUSE_MIN, None, None, None),
+            weekdays=allowed,
+        )  # fmt: skip
+
+
+@dataclass(frozen=True)
+class PlaceShown:
+    """A place: what grows in it, what it gets, what that does to it, and the same after a change where one is named."""
+
+    place_id: str
+    place: str
+    plants: str
+    line: str
+    gets: str
+    does: str
+    after: str = ""
+
+
+@dataclass(frozen=True)
+class CardShown:
+    """The card and what stands below it; ``limits``: what was not looked at."""
+
+    programmes: tuple[CardProgramme, ...]
+    unused: bool
+    change: str
+    by_hand: str
+    cautions: tuple[str, ...]
+    places: tuple[PlaceShown, ...]
+    limits: tuple[str, ...]
+    weather: str
+
+
+def asked_from(
+    programmes: str, starts: str, kinds: Sequence[str], step: str, hours: str, never: Sequence[str], dates: str
+) -> Asked:
+    """What an address asks for; InputError names the field."""
+    if not kinds:
+        raise InputError(say("tick at least one kind of days."), code="timer.days", field="days")
+    if any(kind not in KINDS for kind in kinds):
+        raise InputError(say("choose among what is listed."), code="timer.days", field="days")
+    if dates not in DATES:
+        raise InputError(say("choose among what is listed."), code="timer.days", field="dates")
+    asked = Asked(
+        _one_of(programmes, PROGRAMMES, "programmes"), _one_of(starts, STARTS, "starts"), tuple(kind for kind in KINDS if kind in kinds),
+        _one_of(step, STEPS, "step"), hours, days_never(never), dates,
+    )  # fmt: skip
+    asked.timer()
+    _checked(asked.rules())
+    return asked
+
+
+def days_never(never: Sequence[str]) -> tuple[int, ...]:
+    """Days of the week (0 Monday) that were ticked as forbidden."""
+    if any(text not in "0123456" or len(text) != 1 for text in never):
+        raise InputError(say("choose among what is listed."), code="timer.days", field="never")
+    return tuple(sorted({int(text) for text in never}))
+
+
+def _one_of(text: str, values: Sequence[int], field: str) -> int:
+    found = next((value for value in values if str(value) == text), None)
+    if found is None:
+        raise InputError(say("choose among what is listed."), code="timer.range", field=field)
+    return found
+
+
+def _checked(rules: Rules) -> None:
+    """Refuse rules that leave no hour or no day."""
+    if not rules.windows():
+        raise InputError(
+            say("the rules leave no hour to water in."), code="timer.hours", field="hours",
+            hint=say("Allow some hours, or avoid fewer."),
+        )  # fmt: skip
+    if not rules.weekdays:
+        raise InputError(say("the rules leave no day to water on."), code="timer.days", field="never")
+
+
+def lines_known(known: Known) -> tuple[str, ...]:
+    """Lines with a place on them whose flow is known, in the garden's order: what a timer could open."""
+    from soakbook.garden.log import flow_lph
+
+    garden = known.garden
+    used = {p.line for p in garden.places if p.line is not None and flow_lph(p, garden)}
+    return tuple(line.name for line in garden.lines if line.name in used)
+
+
+def card_shown(desk: Desk, known: Known, asked: Asked, r: Reader) -> CardShown | None:
+    """The best setting in the reader's words; None when nothing grows on a line."""
+    key = ("timer", known.key, known.version, known.log_version, desk.sky(known).stamp, desk.today(known.garden), asked)
+    made: tuple[Card, TimerPlan, tuple[Judged, ...], str] | None = desk.keep(key, lambda: _card(desk, known, asked))
+    if made is None:
+        return None
+    card, plan, judged, source = made
+    return CardShown(
+        programmes=card.programmes, unused=card.unused > 0 and bool(card.programmes), change=_change(card, r),
+        by_hand=r.listed(card.by_hand) if card.by_hand else "", cautions=tuple(r.tell(text) for text in card.cautions),
+        places=places_shown(known, desk.today(known.garden), judged, (), r), limits=tuple(r.tell(text) for text in _plan_limits(plan, len(judged))), weather=r.tell(source),
+    )  # fmt: skip
+
+
+def _change(card: Card, r: Reader) -> str:
+    """When to change the setting, with the day written out: a card hangs where nobody knows the order of its numbers."""
+    from soakbook.delivery.timer_card import change_text
+
+    said = change_text(card)
+    days = {name: r.day(value, "long") for name, value in said.values.items() if isinstance(value, date)}
+    return r.t(said.template, **{**said.values, **days})
+
+
+def _card(desk: Desk, known: Known, asked: Asked) -> tuple[Card, TimerPlan, tuple[Judged, ...], str] | None:
+    from soakbook.delivery.timer_card import card_of, next_change
+    from soakbook.delivery.timer_judge import Judge
+    from soakbook.delivery.timer_place import needs_of
+    from soakbook.delivery.timer_plan import plan_timer
+    from soakbook.delivery.timer_refine import refined
+    from soakbook.delivery.timer_tables import Asked as Wanted
+    from soakbook.delivery.timer_tables import Tables, span_of
+    from soakbook.season.timer_parts import LOOK_DAYS, PLAN_DAYS, flows_of
+
+    garden, today = known.garden, desk.today(known.garden)
+    places, source = ahead_places(desk, known, LOOK_DAYS)
+    timer, rules = asked.timer(), asked.rules()
+    span = span_of(rules, today, PLAN_DAYS)
+    needs = needs_of(places, span) if places else ()
+    if not needs:
+        return None
+    wanted = Wanted(timer, rules, span, flows_of(garden, places), needs)
+    plan = plan_timer(wanted, seconds=SOLVE_S)
+    judge = Judge(places, PLAN_DAYS)
+    if len(places) <= MOST_REFINED:
+        plan = refined(Tables.of(wanted), judge, plan, seconds=SOLVE_S)
+    by_hand = [p.name for p in garden.places if p.name not in {n.place for n in needs}]
+    change = next_change(places, PLAN_DAYS)
+    card = card_of(garden.name, today, plan.setting, timer, change, LOOK_DAYS, by_hand)
+    return card, plan, judge.judge(plan.setting), source
+
+
+def _plan_limits(plan: TimerPlan, places: int) -> list[Said]:
+    """How sure it is that nothing is better."""
+    said = []
+    if places > MOST_REFINED:
+        said.append(
+            say(
+                "With so many places the plan was made with a simple store for each and not gone over with the water balance."
+            )
+        )
+    if plan.is_proved:
+        said.append(say("No setting looked at is better."))
+    else:
+        said.append(say("Another setting might cost {part:.0f} % less; the time was up.", part=100.0 * plan.gap))
+    return said
+
+
+def ahead_places(desk: Desk, known: Known, days: int) -> tuple[tuple[TimerPlace, ...], str]:
+    """Places a timer can water; with the usual weather of the place where the source cannot be had."""
+    from soakbook.season.timer_parts import places_ahead
+
+    today, log = desk.today(known.garden), desk.log(known)
+    try:
+        return places_ahead(known.garden, log, known.folder, today, days)
+    except SourceDown:
+        return places_ahead(replace(known.garden, weather="normals"), log, known.folder, today, days)
+
+
+def places_shown(
+    known: Known, today: date, judged: Sequence[Judged], after: Sequence[Judged], r: Reader
+) -> tuple[PlaceShown, ...]:
+    """Places in the reader's words, those that change with what comes of it."""
+    from soakbook.delivery.timer_judge import judged_text
+
+    ids = {name: key for key, name in known.names.items()}
+    grows = {place.name: _plants(place, today, r) for place in known.garden.places}
+    then = {one.place: r.tell(judged_text(one)) for one in after}
+    shown = []
+    for one in judged:
+        does = r.tell(judged_text(one))
+        later = then.get(one.place, does)
+        shown.append(
+            PlaceShown(
+                ids[one.place],
+                one.place,
+                grows[one.place],
+                one.line,
+                r.amount(one.given_l),
+                does,
+                later if later != does else "",
+            )
+        )
+    return tuple(shown)
+
+
+def _plants(place: Place, today: date, r: Reader) -> str:
+    """What grows there, or will."""
+    from soakbook.balance.place import resolve
+
+    names = [plant.name for planting, plant in resolve(place) if planting.cleared is None or planting.cleared > today]
+    return r.listed([r.tell(name) for name in dict.fromkeys(names)])
