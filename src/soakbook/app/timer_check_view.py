@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 
 #: The most programmes that are checked at once; what is set runs at most so many minutes and comes back after at most so many days.
 MOST_CHECKED, LONGEST_SET_MIN, LONGEST_SET_DAYS = 12, 720, 31
+#: The most sentences about rules that are broken; of the others only how many there are is said.
+MOST_MINDS = 6
 #: Seconds after which no further change is tried.
 CHECK_S = 3.5
 
@@ -76,10 +78,17 @@ def check_shown(desk: Desk, known: Known, asked: Asked, setting: tuple[Programme
         )  # fmt: skip
     return CheckShown(
         span=r.t("From {first} to {last}, when the last of it is over.", first=r.day(today, "long"), last=r.day(last_day(today, days), "long")),
-        places=places_shown(known, today, check.judged, check.after, r), minds=tuple(r.tell(text) for text in minds),
+        places=places_shown(known, today, check.judged, check.after, r), minds=_minds(minds, r),
         change=r.tell(change.text) if change else "", gain=_gain(check, r) if change else "", then=then, limits=tuple(limits),
         cautions=tuple(r.tell(text) for text in CAUTIONS), weather=r.tell(source),
     )  # fmt: skip
+
+
+def _minds(minds: Sequence[Said], r: Reader) -> tuple[str, ...]:
+    """What to mind of the setting, cut short where one slip breaks a rule at every start."""
+    shown = [r.tell(text) for text in minds[:MOST_MINDS]]
+    more = len(minds) - len(shown)
+    return (*shown, r.tn("one more of this kind.", "{n} more of this kind.", more)) if more > 0 else tuple(shown)
 
 
 def _gain(check: Check, r: Reader) -> str:

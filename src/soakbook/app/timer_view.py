@@ -29,6 +29,8 @@ DATES = {"any": say("any date"), "odd": say("odd dates only"), "even": say("even
 PAUSE_MIN = 30
 #: Places up to which a plan is gone over with the balance, and seconds for each integer program.
 MOST_REFINED, SOLVE_S = 24, 1.5
+#: Spans of allowed hours: with many more a plan takes half a minute.
+MOST_SPANS = 4
 
 
 @dataclass(frozen=True)
@@ -126,6 +128,11 @@ def _checked(rules: Rules) -> None:
         raise InputError(
             say("the rules leave no hour to water in."), code="timer.hours", field="hours",
             hint=say("Allow some hours, or avoid fewer."),
+        )  # fmt: skip
+    if len(rules.windows()) > MOST_SPANS:
+        raise InputError(
+            say("give at most {most} spans of hours (got {n}).", most=MOST_SPANS, n=len(rules.windows())),
+            code="timer.hours", field="hours",
         )  # fmt: skip
     if not rules.weekdays:
         raise InputError(say("the rules leave no day to water on."), code="timer.days", field="never")

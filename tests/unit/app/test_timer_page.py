@@ -109,7 +109,9 @@ def test_page_and_command_say_the_same(kept: Kept) -> None:
         ("timer?programmes=2&days=full+moon", "Choose among what is listed"),
         (f"timer?{CARD}&hours=dawn", "Hours must be spans within a day"),
         (f"timer?{CARD}&hours=,", "leave no hour"),
+        (f"timer?{CARD}&hours=1:00-2:00,3:00-4:00,5:00-6:00,7:00-8:00,9:00-9:30", "at most 4 spans"),
         (f"timer?{CARD}&{'&'.join(f'never={d}' for d in range(7))}", "leave no day"),
+        ("timer?programmes=2&days=parity&never=2", "knows no days that the watering-day rules allow"),
         (f"timer?{CARD}&never=9", "Choose among what is listed"),
         (f"timer?{CARD}&dates=leap", "Choose among what is listed"),
         ("timer/check?step=1", "Write at least one programme"),
@@ -166,6 +168,14 @@ def test_little_time_is_said(kept: Kept, monkeypatch: pytest.MonkeyPatch) -> Non
     card = view.card_shown(kept.desk, known, view.Asked(programmes=3), r)
     assert card is not None
     assert card.limits[0].startswith("With so many places")
+
+
+def test_many_broken_rules_are_counted(kept: Kept) -> None:
+    """Eight starts outside the hours, and all of them in the hot hours: sixteen sentences, six shown."""
+    starts = "+".join(f"{hour}:00" for hour in range(10, 18))
+    shown = text_of(kept.client.get(f"/g/{kept.demo}/timer/check?set=daily+{starts}+north+4+min").text)
+    assert shown.count("outside the allowed hours") + shown.count("in the hot hours") == 6
+    assert "10 more of this kind" in shown
 
 
 def test_without_a_line_there_is_a_plain_sentence(kept: Kept) -> None:

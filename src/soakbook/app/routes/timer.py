@@ -44,7 +44,7 @@ def card_page(
             )
             answer = view.card_shown(page.desk, known, asked, page.read_for(known).reader)
         except InputError as error:
-            errors = form_errors(error, "timer", fields)
+            errors = _by_field(error, fields)
     return _shown(page, known, "timer.html", fields, answer, errors, is_asked=bool(programmes))
 
 
@@ -65,7 +65,7 @@ def check_page(
             programmes = checked.setting_from(setting, known, page.desk)
             answer = checked.check_shown(page.desk, known, asked, programmes, page.read_for(known).reader)
         except InputError as error:
-            errors = form_errors(error, "timer", fields)
+            errors = _by_field(error, fields)
     return _shown(page, known, "timer_check.html", fields, answer, errors, is_asked=is_asked)
 
 
@@ -77,6 +77,12 @@ def _shown(
         template, 422 if errors else 200, known=known, way="season", fields=fields, answer=answer, errors=errors, is_asked=is_asked,
         lines=view.lines_known(known), today=page.desk.today(known.garden), choices=_choices(r),
     )  # fmt: skip
+
+
+def _by_field(error: InputError, fields: dict[str, Any]) -> dict[str, list[InputError]]:
+    """Errors by the fields of the form, which names the timer's kinds of days after what they are for."""
+    field = "days" if error.field == "day_kinds" else error.field
+    return form_errors(InputError(error.message, code=error.code, field=field, hint=error.hint), "timer", fields)
 
 
 def _choices(r: Reader) -> dict[str, list[tuple[str, str]]]:
