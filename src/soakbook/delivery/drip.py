@@ -13,8 +13,8 @@ import numpy as np
 
 from soakbook.errors import InputError
 from soakbook.physics.wetting.curves import VanGenuchten
-from soakbook.physics.wetting.extent import Extent, extents
-from soakbook.physics.wetting.ground import Layer, Shape, Source, even_grid
+from soakbook.physics.wetting.extent import Extent, edge_cm, extents
+from soakbook.physics.wetting.ground import FloatArray, Grid, Layer, Shape, Source, Wetting, even_grid
 from soakbook.physics.wetting.solve import wet
 from soakbook.said import say
 
@@ -76,6 +76,10 @@ def follow(case: Case, hours: float, *, pulses: int = 1, looks_h: Sequence[float
         raise InputError(
             say("The run must be in 1 to 24 goes (got {got}).", got=pulses), code="drip.pulses", field="pulses"
         )
+    return extents(_solve(case, hours, pulses, looks_h), 100.0 * case.root_depth_m)
+
+
+def _solve(case: Case, hours: float, pulses: int, looks_h: Sequence[float]) -> Wetting:
     from soakbook.balance.compiled import use_cache
 
     use_cache()
@@ -88,7 +92,45 @@ def follow(case: Case, hours: float, *, pulses: int = 1, looks_h: Sequence[float
         case.flow_lph, runs, 100.0 * case.depth_m, most_cm=np.inf if case.edge_m is None else 100.0 * case.edge_m
     )
     times = sorted({off, max(NEXT_DAY_H, off + 12.0), *(t for t in looks_h if t > 0.0)})
-    return extents(wet(case.layers, grid, source, times, first_head_cm=case.first_head_cm), 100.0 * case.root_depth_m)
+    return wet(case.layers, grid, source, times, first_head_cm=case.first_head_cm)
+
+
+@dataclass(frozen=True)
+class Frame:
+    """The wetted soil at one look: for each of :data:`SHADES` how far out it reaches by depth, (cm out, cm down) from the surface to its deepest; and how far
+    water stands. [cm]"""
+
+    hours: float
+    edges: tuple[tuple[tuple[float, float], ...], ...]
+    stands_cm: float
+
+
+#: Rises of water content that are drawn. [m³/m³]
+SHADES = (0.02, 0.08, 0.16)
+
+
+def frames(case: Case, hours: float, count: int = 10) -> tuple[Frame, ...]:
+    """The soil at ``count`` looks while water runs, evenly apart, and the next day."""
+    run = _solve(case, hours, 1, [hours * (k + 1) / count for k in range(count - 1)])
+    found = []
+    for k, at in enumerate(run.times_h):
+        risen = run.theta[k] - run.first_theta
+        found.append(
+            Frame(float(at), tuple(_outline(run.grid, risen, shade) for shade in SHADES), float(run.wet_out_cm[k]))
+        )
+    return tuple(found)
+
+
+def _outline(grid: Grid, risen: FloatArray, shade: float) -> tuple[tuple[float, float], ...]:
+    edges = [edge_cm(grid.out, row, shade) for row in risen]
+    wet_rows = [k for k, edge in enumerate(edges) if edge > 0.0]
+    if not wet_rows:
+        return ()
+    bottom = edge_cm(grid.down, risen.max(axis=1), shade)
+    first = wet_rows[0]
+    points = [(edges[first], float(grid.down_cm[first]))]
+    points += [(edges[k], float(grid.down[k])) for k in wet_rows if grid.down[k] < bottom]
+    return (*points, (0.0, max(bottom, points[-1][1])))
 
 
 def run_time_h(case: Case, depth_m: float) -> float | None:

@@ -1,0 +1,153 @@
+"""The page of an emitter or line: what is asked, what it does to the soil, and the cut through it look by look."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from soakbook.app.drip_svg import drip_svg, reach_of
+from soakbook.app.entry_amount import amount_text
+from soakbook.errors import InputError, InputErrors
+from soakbook.said import Measure, say
+from soakbook.units import UnitSystem, parse_quantity
+
+if TYPE_CHECKING:
+    from soakbook.app.reader import Reader
+
+#: The unit meant where a number comes without one, what is filled in at first, and what is allowed in the unit used inside.
+UNITS: dict[UnitSystem, dict[str, str]] = {
+    "metric": {"flow": "L/h", "run": "min", "deep": "cm", "apart": "cm", "edge": "cm", "circle": "cm", "dug": "cm"},
+    "US": {"flow": "gal/h", "run": "min", "deep": "in", "apart": "in", "edge": "in", "circle": "in", "dug": "in"},
+}
+_FIRST: dict[UnitSystem, dict[str, str]] = {
+    "metric": {"flow": "2", "run": "60", "deep": "30"},
+    "US": {"flow": "0.5", "run": "60", "deep": "12"},
+}
+PLAIN = {"soil": "loam", "kind": "emitter", "apart": "", "edge": "", "circle": "", "dug": ""}
+_ALLOWED = {
+    "flow": ("flow", 0.1, 100.0), "run": ("duration", 1.0 / 60.0, 12.0), "deep": ("length", 0.05, 1.0), "apart": ("length", 0.1, 3.0),
+    "edge": ("length", 0.02, 3.0), "circle": ("length", 0.02, 1.5), "dug": ("length", 0.02, 1.2),
+}  # fmt: skip
+_MOST = 40
+
+
+@dataclass(frozen=True)
+class DripShown:
+    """The answer. ``rows`` of the table: when, wet on top, at its widest, deep, within the wanted depth. ``looks``: words for each place of the slider."""
+
+    told: tuple[str, ...]
+    cautions: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    running: str
+    next_day: str
+    looks: tuple[str, ...]
+
+
+def fields_from(sent: Mapping[str, str], r: Reader) -> dict[str, str]:
+    """The form's fields as they were sent, over what is filled in at first. Numbers sent in other measures get their unit written after them."""
+    first = PLAIN | {name: text.replace(".", r.decimal) for name, text in _FIRST[r.units].items()}
+    got = {name: sent[name].strip()[:_MOST] for name in first if name in sent}
+    units: UnitSystem = "US" if sent.get("units", r.units) == "US" else "metric"
+    if units != r.units:
+        got |= {name: amount_text(got[name], unit) for name, unit in UNITS[units].items() if got.get(name)}
+    return first | got
+
+
+def by_field(error: InputError) -> dict[str, list[InputError]]:
+    """Errors by the form's fields; what belongs to none of them under the empty name."""
+    found: dict[str, list[InputError]] = {}
+    for one in error.errors if isinstance(error, InputErrors) else [error]:
+        found.setdefault(one.field if one.field in {*PLAIN, *_FIRST["metric"]} else "", []).append(one)
+    return found
+
+
+def drip_shown(fields: Mapping[str, str], r: Reader) -> DripShown:
+    """Follow the water, and say so in the reader's words.
+
+    Raises
+    ------
+    InputErrors
+        Everything that is wrong at once, by the form's fields.
+    """
+    from soakbook.delivery.drip import Case, frames
+    from soakbook.delivery.drip_answer import answer
+    from soakbook.physics.wetting.ground import Layer
+    from soakbook.physics.wetting.soils import class_soils
+
+    texture, amounts = _asked(fields, r.units)
+    is_line = fields["kind"] == "line"
+    seen = (amounts["circle"], amounts["dug"])
+    made = answer(
+        texture, amounts["flow"], amounts["run"], shape="line" if is_line else "emitter", apart_m=amounts["apart"], edge_m=amounts["edge"],
+        wanted_m=amounts["deep"], seen_m=seen if None not in seen else None,
+    )  # fmt: skip
+    soil = made.fit.soil if made.fit else class_soils(texture)[0]
+    case = Case((Layer(soil),), amounts["flow"], "line" if is_line else "emitter", 0.0, amounts["apart"], amounts["edge"], root_depth_m=amounts["deep"])  # fmt: skip
+    looks = frames(case, amounts["run"])
+    wanted = 100.0 * amounts["deep"]
+    reach = reach_of(looks, wanted)
+    rows = tuple(
+        (
+            r.t("when the water goes off") if k == 0 else r.t("the next day"),
+            *(_span([getattr(run[k], name) * times / 100.0 for run in made.runs], r) for name, times in (("surface_cm", 2.0), ("widest_cm", 2.0), ("depth_cm", 1.0))),
+            _share([run[k].in_roots for run in made.runs]),
+        )
+        for k in range(len(made.runs[0]))
+    )  # fmt: skip
+    return DripShown(
+        tuple(r.tell(text) for text in made.told), tuple(r.tell(text) for text in made.cautions), rows,
+        drip_svg(looks[:-1], reach, wanted, len(looks) - 2, "run", r.t("The soil while water runs"), r),
+        drip_svg(looks[-1:], reach, wanted, 0, "day", r.t("The soil the next day"), r),
+        tuple(r.t("after {time}", time=r.quantity(f.hours, "duration")) for f in looks[:-1]),
+    )  # fmt: skip
+
+
+def _asked(fields: Mapping[str, str], units: UnitSystem) -> tuple[str, dict[str, Any]]:
+    from soakbook.physics.feel import feel_class
+
+    wrong: list[InputError] = []
+    amounts: dict[str, Any] = {}
+    for name, (kind, low, high) in _ALLOWED.items():
+        amounts[name] = None
+        if not fields[name] and name not in _FIRST["metric"]:
+            continue
+        try:
+            value = parse_quantity(amount_text(fields[name], UNITS[units][name]), kind, field=name)
+            if not low <= value <= high:
+                raise InputError(
+                    say("This must be from {low} to {high} (got {got}).", low=Measure(low, kind), high=Measure(high, kind), got=fields[name]),
+                    code="drip.range", field=name,
+                )  # fmt: skip
+            amounts[name] = value
+        except InputError as error:
+            wrong.append(error)
+    if bool(fields["circle"]) != bool(fields["dug"]):
+        wrong.append(InputError(
+            say("A wet circle and a hole belong together."), code="drip.seen", field="dug" if fields["circle"] else "circle",
+            hint=say("Give both, as seen when the water was turned off, or neither."),
+        ))  # fmt: skip
+    if fields["kind"] not in ("emitter", "line"):
+        wrong.append(InputError(say("Choose one of the two."), code="drip.kind", field="kind"))
+    texture = fields["soil"]
+    try:
+        texture = feel_class(texture.split(".")[1:]) if texture.startswith("feel.") else texture
+        from soakbook.physics.wetting.soils import CARSEL_PARRISH
+
+        if texture not in CARSEL_PARRISH:
+            raise InputError(say("Choose one of the soils."), code="drip.soil", field="soil")
+    except InputError:
+        wrong.append(InputError(say("Choose one of the soils."), code="drip.soil", field="soil"))
+    if wrong:
+        raise InputErrors(wrong)
+    return texture, amounts
+
+
+def _span(values_m: list[float], r: Reader) -> str:
+    low, high = r.quantity(min(values_m), "length"), r.quantity(max(values_m), "length")
+    return low if low == high else r.t("{low} to {high}", low=low, high=high)
+
+
+def _share(parts: list[float]) -> str:
+    low, high = f"{min(parts):.0%}", f"{max(parts):.0%}"
+    return low if low == high else f"{low}–{high}"

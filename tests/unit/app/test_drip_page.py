@@ -1,0 +1,69 @@
+"""The page of an emitter or line: what is told, the cut look by look, and what is wrong said beside its field."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from xml.etree import ElementTree
+
+import pytest
+
+from tests.unit.app.kept_garden import Kept, kept_gardens
+
+SVG = "{http://www.w3.org/2000/svg}"
+ASKED = "/drip?flow=2&run=60&deep=30&soil=loam&kind=emitter&units=metric"
+
+
+@pytest.fixture(scope="module")
+def kept(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Kept]:
+    with kept_gardens(tmp_path_factory.mktemp("drip")) as gardens:
+        yield gardens
+
+
+def got(kept: Kept, address: str, status: int = 200) -> str:
+    page = kept.client.get(address, headers={"accept-language": "en-GB"})
+    assert page.status_code == status
+    return page.text
+
+
+def test_the_form_stands_alone(kept: Kept) -> None:
+    page = got(kept, "/drip")
+    assert "Follow the water" in page
+    assert "Where the water goes" not in page
+
+
+def test_looks_grow_and_one_is_shown(kept: Kept) -> None:
+    """Ten looks, each at least as deep as the one before; without script the last is seen, and the figures stand in a table."""
+    page = got(kept, ASKED)
+    pictures = re.findall(r"<svg class=\"drip\" xmlns.*?</svg>", page, re.S)
+    assert len(pictures) == 2
+    looks = ElementTree.fromstring(pictures[0]).findall(f"{SVG}g")
+    assert [look.get("class") for look in looks] == ["drip-frame"] * 9 + ["drip-frame shown"]
+    deepest = [
+        max(float(y) for y in re.findall(r" (\d+\.\d)[ZL ]", look.findall(f"{SVG}path")[0].get("d", "") + " "))
+        for look in looks
+    ]
+    assert deepest == sorted(deepest)
+    assert deepest[-1] > deepest[0]
+    assert "53 cm to 58 cm" in page  # the next day, as soakbook drip says too
+    assert "100%" in page
+
+
+def test_what_was_seen_takes_the_place_of_the_name(kept: Kept) -> None:
+    page = got(kept, ASKED + "&circle=40&dug=12")
+    assert "fits a soil" in page
+    assert "Soils of this name differ" not in page
+
+
+@pytest.mark.parametrize(
+    ("more", "said"),
+    [
+        ("&flow=0", "must be from"), ("&run=40 h", "must be from"), ("&soil=moon", "Choose one of the soils"), ("&circle=40", "belong together"),
+        ("&kind=spoon", "Choose one of the two"), ("&deep=much", "much"),
+    ],
+)  # fmt: skip
+def test_what_is_wrong_is_said_beside_its_field(kept: Kept, more: str, said: str) -> None:
+    name = more[1:].split("=")[0]
+    page = got(kept, re.sub(rf"&{name}=[^&]*|(?<=\?){name}=[^&]*", "", ASKED) + more, 422)
+    assert said in page
+    assert 'aria-invalid="true"' in page or "wrong" in page
