@@ -246,11 +246,17 @@ def test_a_certificate_that_is_none_is_said(garden: Path) -> None:
 
 
 # --- the command ---------------------------------------------------------------------------------------------------
+#: Where tests run in the background of a script, Ctrl+C is ignored from the start: a terminal's would not be.
+_LISTENS = (
+    "import signal; signal.signal(signal.SIGINT, signal.default_int_handler); from soakbook.cli import main; main()"
+)
+
+
 @pytest.mark.parametrize("how", [signal.SIGINT, signal.SIGTERM])
 def test_the_command_listens_until_it_is_ended(how: signal.Signals, garden: Path) -> None:
     with Broker() as broker:
         command = [
-            sys.executable, "-u", "-c", "from soakbook.cli import main; main()", "listen", "Tomato bed", "--broker", f"127.0.0.1:{broker.port}",
+            sys.executable, "-u", "-c", _LISTENS, "listen", "Tomato bed", "--broker", f"127.0.0.1:{broker.port}",
             "--topic", "bed/1", "--unit", "%", "--depth", "20 cm", "--garden", str(garden),
         ]  # fmt: skip
         with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, env=os.environ) as process:

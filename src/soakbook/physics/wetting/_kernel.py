@@ -17,7 +17,7 @@ import numpy as np
 from numba import njit
 
 #: Places of the numbers that a run counts up, in ``count``.
-STEPS, NEWTON, LINEAR, REJECTED, FAILED, WORST = range(6)
+STEPS, NEWTON, LINEAR, REJECTED, FAILED = range(5)
 #: And of the volumes it adds up, in ``flow``. [cm³, or cm³ per cm of line]
 TAKEN, RAN_OFF, BELOW, DRAWN, RAINED = range(5)
 

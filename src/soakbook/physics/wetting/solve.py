@@ -83,7 +83,7 @@ def wet(
     box, is_boxed, stirs = _box(
         layers, grid, source, first, float(ends[-1]), may=bottom != "head" and rain_cm_h == 0.0 and roots is None
     )
-    flow, count, surface = np.zeros(5), np.zeros(6), np.zeros(grid.rings)
+    flow, count, surface = np.zeros(5), np.zeros(5), np.zeros(grid.rings)
     first_theta, kept = _by_cell(table.theta_at, soil, u, grid), []
     allowed = 0.1 * BALANCE * _passes(source, roots, rain_cm_h, grid, float(ends[-1])) / float(ends[-1])
     step, before = FIRST_STEP_H, False
