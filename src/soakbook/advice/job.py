@@ -10,6 +10,7 @@ from soakbook.advice.decide import Advice
 from soakbook.balance.crops import ESTABLISHING, PHASE_WORDS, SEEDBED
 from soakbook.balance.place import PlaceDays
 from soakbook.catalog import read as catalog
+from soakbook.delivery.goes import MOST_GOES, Goes, pause_min
 from soakbook.garden.log import flow_lph
 from soakbook.garden.model import Garden
 from soakbook.physics.infiltration import ponded_depth_explicit_mm
@@ -23,17 +24,6 @@ if TYPE_CHECKING:
 CROWD = 40
 #: Water that may stand on a level bed while it soaks in. Judged. [mm]
 PUDDLE_MM = 5.0
-#: Goes of one soak. Common practice: two or three runs, half an hour to an hour apart.
-MOST_GOES = 4
-
-
-@dataclass(frozen=True)
-class Goes:
-    """A soak split up: how many goes, minutes each runs (None by hand) and minutes between them."""
-
-    count: int
-    run_minutes: float | None
-    pause_minutes: float
 
 
 @dataclass(frozen=True)
@@ -125,7 +115,7 @@ def goes_for(days: PlaceDays, day: int, used: float, litres: float, flow: float 
     if count < 2:
         return None
     run = 60.0 * depth_mm / count / rate
-    return Goes(count, run if flow else None, max(30.0, 60.0 - run))
+    return Goes(count, run if flow else None, pause_min(run))
 
 
 def _when(days: PlaceDays, advice: Advice) -> str:
