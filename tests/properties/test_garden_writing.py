@@ -54,6 +54,14 @@ soils = st.one_of(
 )
 
 
+wet_circles = st.builds(
+    lambda circle, dug, more: {"flow": "2 L/h", "run": "1 h", "circle": circle, "dug": dug, **more},
+    st.sampled_from(["40 cm", "1 ft 4 in"]),
+    st.integers(3, 110).map(lambda n: f"{n} cm"),
+    some_of(line=st.booleans(), seen=days),
+)
+
+
 @st.composite
 def plantings(draw: st.DrawFn) -> dict[str, Any]:
     plant = draw(st.sampled_from(sorted(plants())))
@@ -94,6 +102,7 @@ def places(draw: st.DrawFn, name: str, soil: Any) -> dict[str, Any]:
             sun=st.sampled_from([{"south": "30 deg"}, [[180, 30.5]], {}]),
             shelter=st.sampled_from(["open", "some", "strong"]),
             rain=percent,
+            **({"wetted": wet_circles} if kind == "bed" else {}),
             plantings=st.lists(plantings(), max_size=2),
         )
     )

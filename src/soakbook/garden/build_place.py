@@ -10,14 +10,14 @@ from soakbook.errors import InputError
 from soakbook.garden.build_pot import build_pot
 from soakbook.garden.build_soil import build_soil
 from soakbook.garden.locate import Path
-from soakbook.garden.model import Exposure, Line, Mulch, Place, Planting, PotShape, SoilLayer
+from soakbook.garden.model import Exposure, Line, Mulch, Place, Planting, PotShape, SoilLayer, Wetted
 from soakbook.garden.problems import Problems
-from soakbook.garden.schema import MulchTable, PlaceTable, PlantingTable
+from soakbook.garden.schema import MulchTable, PlaceTable, PlantingTable, WettedTable
 from soakbook.garden.words import nearest, plain, some
 from soakbook.said import say
 from soakbook.units import parse_quantity
 
-_INSIDE = ("soil", "pot", "mulch", "sun", "plantings")
+_INSIDE = ("soil", "pot", "mulch", "sun", "wetted", "plantings")
 COMPASS = {
     "north": 0.0,
     "northeast": 45.0,
@@ -50,6 +50,7 @@ class PlaceBuilder:
         soil = self._soil(inside["soil"], (*path, "soil")) if "soil" in inside else None
         mulch = self._mulch(inside["mulch"], (*path, "mulch")) if "mulch" in inside else None
         horizon = self._sun(inside["sun"], (*path, "sun")) if "sun" in inside else ()
+        wetted = self._wetted(inside["wetted"], (*path, "wetted")) if "wetted" in inside else None
         name = table.name if table else say("this place")
         pot = build_pot(inside["pot"], (*path, "pot"), problems, name, self.assumed) if "pot" in inside else None
         plantings = self._plantings(inside.get("plantings", []), (*path, "plantings"))
@@ -60,6 +61,10 @@ class PlaceBuilder:
         self._check_depths(table, soil, pot, path)
         if table.lets_through is not None and table.cover == "none":
             problems.add((*path, "lets_through"), say("it needs a cover to be said of."), code="place.lets_through")
+        if table.wetted is not None and table.kind != "bed":
+            problems.add(
+                (*path, "wetted"), say("only the open ground of a bed shows a wet circle, not a {kind}.", kind=_KINDS[table.kind]), code="place.wetted"
+            )  # fmt: skip
         if problems.any_under(path) or soil is None or area is None:
             return None
         if table.line_share is not None:
@@ -90,6 +95,7 @@ class PlaceBuilder:
             plantings=plantings,
             followed=table.followed,
             note=table.note,
+            wetted=wetted,
         )
 
     def _soil(self, raw: Any, path: Path) -> tuple[SoilLayer, ...] | None:
@@ -116,6 +122,10 @@ class PlaceBuilder:
         as_table = {"kind": raw} if isinstance(raw, str) else raw
         table = self.problems.table(MulchTable, as_table, path)
         return Mulch(table.kind, table.cover) if table else None
+
+    def _wetted(self, raw: Any, path: Path) -> Wetted | None:
+        table = self.problems.table(WettedTable, raw, path)
+        return Wetted(table.flow, table.run, table.circle, table.dug, table.line, table.seen) if table else None
 
     def _sun(self, raw: Any, path: Path) -> tuple[tuple[float, float], ...]:
         """What stands in the sun's way, as (azimuth, elevation) pairs in degrees, by azimuth."""

@@ -136,6 +136,27 @@ class Line:
     length_m: float | None = None
 
 
+#: What can have been seen of the ground under one emitter (or one metre of a joined line): the flow [L/h], the run [h], the wet circle and the
+#: depth of the wet [m]. Narrower or deeper is no emitter on open soil. Judged; the widths and depths are those a soil can be fitted to.
+WETTED_RANGES = {"flow": (0.05, 100.0), "run": (1.0 / 60.0, 48.0), "circle": (0.02, 1.5), "dug": (0.02, 1.2)}
+
+
+@dataclass(frozen=True)
+class Wetted:
+    """What was seen of the wet ground when the water went off after one known run on soil that was due for water.
+
+    ``flow_lph`` is of one emitter, or of one metre of a joined line where ``is_line``; ``circle_m`` how wide the ground was wet (of a line: the strip),
+    ``dug_m`` how deep the wet reached in a hole dug beside it. ``seen_on`` is the day somebody looked, where that was kept.
+    """
+
+    flow_lph: float
+    run_h: float
+    circle_m: float
+    dug_m: float
+    is_line: bool = False
+    seen_on: date | None = None
+
+
 @dataclass(frozen=True)
 class Place:
     """One soil, one exposure, watered one way."""
@@ -159,6 +180,7 @@ class Place:
     plantings: tuple[Planting, ...] = ()
     followed: date | None = None
     note: str = ""
+    wetted: Wetted | None = None
 
 
 @dataclass(frozen=True)

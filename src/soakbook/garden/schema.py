@@ -14,6 +14,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, ValidationInfo
 from pydantic_core import PydanticCustomError
 
 from soakbook.errors import InputError
+from soakbook.garden.model import WETTED_RANGES
 from soakbook.garden.price import parse_price
 from soakbook.garden.words import nearest, some
 from soakbook.physics.feel import feel_class
@@ -390,6 +391,17 @@ class MulchTable(Table):
     cover: Share = 1.0
 
 
+class WettedTable(Table):
+    """``wetted = { … }``"""
+
+    flow: Annotated[float, _measure("flow", *WETTED_RANGES["flow"])]
+    run: Annotated[float, _measure("duration", *WETTED_RANGES["run"])]
+    circle: Annotated[float, _measure("length", *WETTED_RANGES["circle"])]
+    dug: Annotated[float, _measure("length", *WETTED_RANGES["dug"])]
+    line: YesNo = False
+    seen: Day | None = None
+
+
 class PlantingTable(Table):
     """``[[places.plantings]]``"""
 
@@ -434,5 +446,6 @@ class PlaceTable(Table):
     each: Annotated[float, _measure("flow", 0.05, 5000)] | None = None
     wets: Share | None = None
     followed: Day | None = None
+    wetted: Any = None
     plantings: Any = None
     note: Text = ""

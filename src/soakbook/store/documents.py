@@ -17,6 +17,7 @@ _MAX_DEPTH = 16
 _LISTS = ("lines", "soils", "places")
 _GARDEN_DATES = ("start",)
 _PLACE_DATES = ("followed",)
+_WETTED_DATES = ("seen",)
 _PLANTING_DATES = ("sown", "planted", "cleared", "measured")
 
 
@@ -100,6 +101,8 @@ def _each_date(document: Document, turn: Callable[[Any], Any]) -> None:
     dated: list[tuple[Document, tuple[str, ...]]] = [(head, _GARDEN_DATES)] if isinstance(head, dict) else []
     for place in _tables_in(document, "places"):
         dated.append((place, _PLACE_DATES))
+        if isinstance(place.get("wetted"), dict):
+            dated.append((place["wetted"], _WETTED_DATES))
         dated += [(planting, _PLANTING_DATES) for planting in _tables_in(place, "plantings")]
     for table, keys in dated:
         for key in keys:
