@@ -10,7 +10,9 @@ from soakbook.advice.decide import Advice
 from soakbook.balance.crops import ESTABLISHING, PHASE_WORDS, SEEDBED
 from soakbook.balance.place import PlaceDays
 from soakbook.catalog import read as catalog
-from soakbook.delivery.goes import MOST_GOES, Goes, pause_min
+from soakbook.delivery.goes import MOST_GOES, Goes, drip_goes, pause_min, stand_of
+from soakbook.delivery.ground_of import soils_of
+from soakbook.errors import InputError
 from soakbook.garden.log import flow_lph
 from soakbook.garden.model import Garden
 from soakbook.physics.infiltration import ponded_depth_explicit_mm
@@ -88,10 +90,21 @@ def make_job(
     return Job(
         advice=advice, kind=place.kind, plants=plants, phase=PHASE_WORDS[advice.phase], each_litres=each,
         per_m2_litres=per_m2, cans=cans,
-        minutes=minutes, goes=goes_for(days, days.index(advice.on), advice.used, litres, flow) if litres else None,
+        minutes=minutes, goes=_goes(garden, days, advice, litres, flow) if litres else None,
         when=_when(days, advice), how=catalog.means()[place.means].name,
         given_today_litres=already_litres, rule=rule, plan=plan, moved=moved,
     )  # fmt: skip
+
+
+def _goes(garden: Garden, days: PlaceDays, advice: Advice, litres: float, flow: float | None) -> Goes | None:
+    """Goes of a soak: by drip the soil under the line is solved (:mod:`soakbook.delivery.goes`), else water falls evenly (:func:`goes_for`)."""
+    stand = stand_of(days.place, garden)
+    if stand is not None and flow:
+        try:
+            return drip_goes(stand, soils_of(days.place), advice.used, 60.0 * litres / flow)
+        except InputError:  # a soil with too little known for its curves; what is needed here is known of every place
+            pass
+    return goes_for(days, days.index(advice.on), advice.used, litres, flow)
 
 
 def goes_for(days: PlaceDays, day: int, used: float, litres: float, flow: float | None) -> Goes | None:

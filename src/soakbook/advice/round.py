@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from soakbook.advice.choose import with_plans
-from soakbook.advice.job import Goes, Job, goes_for, job_json, make_job
+from soakbook.advice.job import Job, goes_for, job_json, make_job
 from soakbook.advice.lines import LineRun, line_text, with_lines
 from soakbook.advice.sky import described
 from soakbook.advice.standing import Standing, standing_of, standings_of
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from soakbook.weather.members import WeatherMembers
 
 __all__ = [
-    "ALWAYS", "BACKFLOW", "HEAT", "HOT_C", "Goes", "Job", "LineRun", "Round", "Standing", "followed", "goes_for", "job_json", "line_text", "make_job",
+    "ALWAYS", "BACKFLOW", "HEAT", "HOT_C", "Job", "LineRun", "Round", "Standing", "followed", "goes_for", "job_json", "line_text", "make_job",
     "standing_of", "standings_of", "starting", "supply_cautions", "today_round", "unless_it_rains", "with_plans",
 ]  # fmt: skip
 

@@ -29,11 +29,16 @@ def line_command(
     as_json: Annotated[bool, typer.Option("--json", help="Print one JSON object (docs/json.md).")] = False,
 ) -> None:
     """Several plantings on one line: who gets too much or too little, and what would fix it."""
-    from soakbook.season.line_parts import shared_lines
+    from soakbook.season.line_parts import line_named, none_shared, shared_lines
+    from soakbook.season.timer_parts import places_ahead
 
     with working("Running the weeks ahead"):
         found, log, folder, day = opened(garden, demo, on)
-        lines, source = shared_lines(found, log, folder, day, days, name)
+        asked = None if name is None else line_named(found, name)
+        places, source = places_ahead(found, log, folder, day, days)
+        lines = shared_lines(found, places, day, days, asked)
+    if not lines:
+        raise none_shared()
     if as_json:
         echo_json("line", 1, {"garden": found.name, "invented": found.invented, "on": day.isoformat(), "weather": source, "lines": [line_json(one) for one in lines]})  # fmt: skip
         return
@@ -47,13 +52,13 @@ def line_command(
 
 def ending(source: str) -> str:
     """What the figures rest on, and what to mind when pipes are changed."""
+    from soakbook.delivery.line_fix import HOW_TOLD
     from soakbook.delivery.tap import CAUTIONS
 
     return "\n".join(
         paragraph(text)
         for text in (
-            "Minutes are free to differ from day to day, as they cost least in sum over all places; then they are run through the balance of each "
-            "place with weather that may come.",
+            str(HOW_TOLD),
             f"Weather: {source}.",
             *CAUTIONS,
         )
@@ -91,14 +96,14 @@ def told(shared: Shared) -> list[Any]:
 
 def line_json(shared: Shared) -> dict[str, Any]:
     """A line as plain data, described in docs/json.md."""
-    from dataclasses import asdict
+    from soakbook.cli.timer import judged_json
 
     def of_fix(fix: Fix) -> dict[str, Any]:
         return {"kind": fix.kind, "place": fix.place, "words": str(fix.text), "times": fix.times, "saves": fix.saves, "saves_litres": fix.saves_l,
-                "places": [asdict(one) for one in fix.after]}  # fmt: skip
+                "places": [judged_json(one) for one in fix.after]}  # fmt: skip
 
     return {
         "line": shared.line, "days": shared.days, "cost": shared.cost, "cost_alone": shared.alone_cost,
-        "places": [asdict(one) for one in shared.judged], "alone": [asdict(one) for one in shared.alone],
+        "places": [judged_json(one) for one in shared.judged], "alone": [judged_json(one) for one in shared.alone],
         "fixes": [of_fix(fix) for fix in shared.in_order],
     }  # fmt: skip

@@ -149,7 +149,11 @@ def round_text(made: Round, system: UnitSystem, *, reasons: bool = False, why: b
     if made.lines:
         from soakbook.advice.round import line_text
 
-        lines += ["", paragraph("Lines:"), *(paragraph(in_measures(line_text(one), system), "  ") for one in made.lines)]
+        lines += [
+            "",
+            paragraph("Lines:"),
+            *(paragraph(in_measures(line_text(one), system), "  ") for one in made.lines),
+        ]
         if any(gets.more_litres for one in made.lines for gets in one.gets):
             lines.append(paragraph("What would even that out: 'soakbook line'."))
     if made.probe:

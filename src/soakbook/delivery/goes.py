@@ -8,16 +8,24 @@ from functools import cache
 
 import numpy as np
 
+from soakbook.delivery.ground_of import Grounds
 from soakbook.garden.log import flow_lph, line_of
 from soakbook.garden.model import Garden, Place
 from soakbook.physics.wetting.curves import Soil
-from soakbook.physics.wetting.ground import FloatArray, Layer, Shape, Source, even_grid
+from soakbook.physics.wetting.ground import FloatArray, Layer, Shape, Source, Wetting, even_grid
 from soakbook.physics.wetting.solve import wet
 
 #: Goes of one soak. Common practice: two or three runs, half an hour to an hour apart.
 MOST_GOES = 4
 #: Water running off that is not worth another go, as a part of what is given. Judged.
 LET_BE = 0.02
+#: What another go must save of the water to be worth it. Judged.
+WORTH_A_GO = 0.01
+#: Minutes at which is looked what one go has lost, and up to which it is run. Runs in several goes are solved for lengths that differ by this factor, not for
+#: each anew: what is asked for every day of a week has to come at once.
+LOOKS_MIN = (5.0, 10.0, 15.0, 20.0, 30.0, 45.0, 60.0, 90.0, 120.0, 180.0, 270.0, 400.0)
+UNTIL_MIN = (90.0, 270.0, 600.0)
+ABOUT = 1.15
 #: Emitters no farther apart than this wet a joined strip in most soils (common practice); the strip is then solved, else each emitter. [m]
 JOINS_M = 0.4
 #: Flow of a metre where neither emitters nor length are known: of a drip line, 5.6 mm/h over rows 0.61 m apart (the catalogue's figure); of a soaker, 7.5 L/h
@@ -69,7 +77,7 @@ def stand_of(place: Place, garden: Garden) -> Stand | None:
     return Stand("line", flow / long, min(0.5 * place.area_m2 / long, 1.0), long)
 
 
-def drip_goes(stand: Stand, ground: tuple[tuple[Layer, ...], ...], used: float, minutes: float) -> Goes | None:
+def drip_goes(stand: Stand, ground: Grounds, used: float, minutes: float) -> Goes | None:
     """The fewest goes of a run by which no more than :data:`LET_BE` of it runs off; None when one will do.
 
     Parameters
@@ -77,7 +85,7 @@ def drip_goes(stand: Stand, ground: tuple[tuple[Layer, ...], ...], used: float, 
     stand
         How the water comes.
     ground
-        Soils that may be meant, each with its layers: the one that takes water worst decides.
+        Soils that may be meant, each with its layers: what runs off is the mean over them.
     used
         Part of the available water that is used.
     minutes
@@ -86,17 +94,16 @@ def drip_goes(stand: Stand, ground: tuple[tuple[Layer, ...], ...], used: float, 
     Returns
     -------
     Goes or None
-        Where even :data:`MOST_GOES` lose more, the number of those by which least runs off.
+        Where no number up to :data:`MOST_GOES` comes so far, the one beyond which another go saves less than :data:`WORTH_A_GO`.
     """
-    near = (round(used, 1), float(f"{minutes:.2g}"))
-    lost = {n: max(_runs_off(stand, layers, near[0], near[1], n) for layers in ground) for n in (1,)}
-    for n in range(2, MOST_GOES + 1):
-        if min(lost.values()) <= LET_BE:
+    state = round(min(max(used, 0.0), 1.0), 1)
+    count, lost = 1, float(np.mean([_lost_in_one(stand, layers, state, minutes) for layers in ground]))
+    about = float(ABOUT ** round(math.log(max(minutes, 1.0), ABOUT)))
+    while lost > LET_BE and count < MOST_GOES:
+        more = float(np.mean([_runs_off(stand, layers, state, about, count + 1) for layers in ground]))
+        if lost - more < WORTH_A_GO:
             break
-        lost[n] = max(_runs_off(stand, layers, near[0], near[1], n) for layers in ground)
-    count = next((n for n, part in lost.items() if part <= LET_BE), None)
-    if count is None:
-        count = min(lost, key=lambda n: (round(lost[n], 2), n))
+        count, lost = count + 1, more
     return Goes(count, minutes / count, pause_min(minutes / count)) if count > 1 else None
 
 
@@ -105,20 +112,55 @@ def pause_min(run_minutes: float) -> float:
     return max(PAUSE_MIN, BEAT_MIN - run_minutes)
 
 
+def _lost_in_one(stand: Stand, layers: tuple[Layer, ...], used: float, minutes: float) -> float:
+    """Part of the water that has run off after so many minutes in one go; straight between looks."""
+    if _takes_all(stand, layers):
+        return 0.0
+    until = next((m for m in UNTIL_MIN if m >= minutes), minutes)
+    return float(np.interp(minutes, *_in_one(stand, layers, used, until)))
+
+
+def _takes_all(stand: Stand, layers: tuple[Layer, ...]) -> bool:
+    """Whether the soil passes on what comes even when it is full: standing water goes in at the saturated conductivity at least."""
+    reach_cm = 100.0 * stand.reach_m
+    takes = min(layer.soil.ks_cm_h for layer in layers)
+    if stand.shape == "line":
+        return 2.0 * reach_cm * takes >= 10.0 * stand.flow_lph
+    return math.pi * reach_cm**2 * takes >= 1000.0 * stand.flow_lph
+
+
+@cache
+def _in_one(stand: Stand, layers: tuple[Layer, ...], used: float, until_min: float) -> tuple[FloatArray, FloatArray]:
+    """Minutes of running, and the part of the water given by then that has run off in one go."""
+    looks = np.array([*(m for m in LOOKS_MIN if m < until_min), until_min])
+    done = _solved(stand, layers, used, ((0.0, until_min / 60.0),), tuple((looks / 60.0).tolist()))
+    return looks, np.asarray(done.ran_off_l / (stand.flow_lph * done.times_h))
+
+
 @cache
 def _runs_off(stand: Stand, layers: tuple[Layer, ...], used: float, minutes: float, count: int) -> float:
-    """Part of the water that runs off. What is asked again on a day, or on the next, is not solved again."""
+    """Part of the water that runs off in so many goes."""
+    run, pause = minutes / count / 60.0, pause_min(minutes / count) / 60.0
+    runs = tuple((k * (run + pause), k * (run + pause) + run) for k in range(count))
+    done = _solved(stand, layers, used, runs, (runs[-1][1],))
+    return float(done.ran_off_l[-1]) / (stand.flow_lph * minutes / 60.0)
+
+
+def _solved(
+    stand: Stand,
+    layers: tuple[Layer, ...],
+    used: float,
+    runs: tuple[tuple[float, float], ...],
+    looks_h: tuple[float, ...],
+) -> Wetting:
     from soakbook.balance.compiled import use_cache
 
     use_cache()
-    run, pause = minutes / count / 60.0, pause_min(minutes / count) / 60.0
-    runs = tuple((k * (run + pause), k * (run + pause) + run) for k in range(count))
     reach_cm = 100.0 * stand.reach_m
     grid = even_grid(stand.shape, min(CELL_CM, reach_cm / 4.0), reach_cm, DOWN_CM)
     bottoms = np.cumsum([layer.thickness_cm for layer in layers[:-1]])
     heads = np.array([_head_cm(layer.soil, used) for layer in layers])[np.searchsorted(bottoms, grid.down)]
-    done = wet(layers, grid, Source(stand.flow_lph, runs), (runs[-1][1],), first_head_cm=heads)
-    return float(done.ran_off_l[-1]) / (stand.flow_lph * minutes / 60.0)
+    return wet(layers, grid, Source(stand.flow_lph, runs), looks_h, first_head_cm=heads)
 
 
 def _head_cm(soil: Soil, used: float) -> float:

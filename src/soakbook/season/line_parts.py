@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from soakbook.errors import InputError
@@ -13,43 +13,55 @@ from soakbook.said import say
 
 if TYPE_CHECKING:
     from soakbook.delivery.line_fix import Shared
-    from soakbook.garden.model import Garden, LogEntry
+    from soakbook.delivery.timer_place import TimerPlace
+    from soakbook.garden.model import Garden
 
 #: Hours in which a line may run: early, as the round has it. [minutes of the day]
 EARLY = (4 * 60, 16 * 60)
 
 
-def shared_lines(
-    garden: Garden, log: list[LogEntry], folder: Path, on: date, days: int, name: str | None = None
-) -> tuple[tuple[Shared, ...], str]:
-    """Every line with two places or more in which something grows, or the one of that name; and where the weather is from.
-
-    Raises
-    ------
-    InputError
-        No such line, or none that is shared.
-    """
-    from soakbook.balance.crops import NONE
-    from soakbook.delivery.line_fix import shared_line
-    from soakbook.delivery.timer_need import Span
-    from soakbook.season.timer_parts import places_ahead
-
+def line_named(garden: Garden, name: str) -> str:
+    """The line of a name, upper and lower case alike; InputError with the nearest when there is none."""
     names = [line.name for line in garden.lines]
-    asked = next((one for one in names if name and one.casefold() == name.strip().casefold()), None)
-    if name and asked is None:
+    asked = next((one for one in names if one.casefold() == name.strip().casefold()), None)
+    if asked is None:
         raise InputError(
             say('there is no line "{name}"; there are: {names}.', name=name[:40], names=", ".join(names) or say("none")),
             code="line.unknown", field="line", hint=nearest(name, names),
         )  # fmt: skip
-    places, source = places_ahead(garden, log, folder, on, days)
-    growing = [p for p in places if (p.days.crops.phase[:days] != NONE).any() and asked in (None, p.line)]
-    by_line = {line: [p for p in growing if p.line == line] for line in names}
-    by_line = {line: mine for line, mine in by_line.items() if len(mine) > 1}
-    if not by_line:
-        raise InputError(
-            say("no line waters two places or more in which something grows, with a flow that is known."), code="line.shared", field="line",
-            hint=say("Name the line of each place in the garden file, and its flow: catch it in a bucket and time it."),
-        )  # fmt: skip
-    span = Span(on, days, (EARLY,))
+    return asked
+
+
+def shared_lines(
+    garden: Garden, places: Sequence[TimerPlace], on: date, days: int, name: str | None = None
+) -> tuple[Shared, ...]:
+    """Every line with two places or more in which something grows, or the one of that name.
+
+    Parameters
+    ----------
+    garden
+        The garden.
+    places
+        Its places on lines, laid out over the days (:func:`soakbook.season.timer_parts.places_ahead`).
+    on, days
+        The first day, and how many.
+    name
+        A line of the garden.
+    """
+    from soakbook.balance.crops import NONE
+    from soakbook.delivery.line_fix import shared_line
+    from soakbook.delivery.timer_need import Span
+
+    growing = [p for p in places if (p.days.crops.phase[:days] != NONE).any() and name in (None, p.line)]
+    by_line = {line.name: [p for p in growing if p.line == line.name] for line in garden.lines}
     each = {p.name: p.emitter_flow_lph or getattr(line_of(p, garden), "emitter_flow_lph", None) for p in garden.places}
-    return tuple(shared_line(mine, span, each) for mine in by_line.values()), source
+    span = Span(on, days, (EARLY,))
+    return tuple(shared_line(mine, span, each) for mine in by_line.values() if len(mine) > 1)
+
+
+def none_shared() -> InputError:
+    """What to say where no line is shared."""
+    return InputError(
+        say("no line waters two places or more in which something grows, with a flow that is known."), code="line.shared", field="line",
+        hint=say("Name the line of each place in the garden file, and its flow: catch it in a bucket and time it."),
+    )  # fmt: skip
