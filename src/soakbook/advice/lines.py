@@ -84,20 +84,24 @@ def with_lines(garden: Garden, jobs: Sequence[Job]) -> tuple[list[Job], tuple[Li
         for one in run.gets:
             job = made[at[one.place]]
             soaks = job.advice.verdict == "soak"
-            made[at[one.place]] = replace(job, goes=run.goes if soaks else job.goes, note=_note(run, one, soaks))
+            made[at[one.place]] = replace(job, goes=run.goes if soaks else job.goes, note=_note(run, one))
     return made, runs
 
 
-def _note(run: LineRun, one: Gets, soaks: bool) -> str:
+def _note(run: LineRun, one: Gets) -> str:
     if not one.wants_litres:
-        return say("line {name} runs {minutes:.0f} min today for another place: this one gets {litres} and asks for none", name=run.line,
-                   minutes=run.minutes, litres=Measure(one.litres, "volume"))  # fmt: skip
+        return say("line {name} runs {time} today for another place: this one gets {litres} and asks for none", name=run.line,
+                   time=_time(run.minutes), litres=Measure(one.litres, "volume"))  # fmt: skip
     if not one.more_litres:
         return ""
     more = Measure(abs(one.more_litres), "volume")
     if one.more_litres > 0.0:
         return say("on line {name} it gets {more} more than it would take by itself", name=run.line, more=more)
     return say("on line {name} it gets {more} less than it would take by itself", name=run.line, more=more)
+
+
+def _time(minutes: float) -> Measure:
+    return Measure(minutes / 60.0, "duration")
 
 
 def line_text(run: LineRun) -> Said:
@@ -113,13 +117,13 @@ def line_text(run: LineRun) -> Said:
         if one.more_litres < 0.0
     ]
     shared = join_said([*over, *under], ", ") if over or under else say("each gets about what it would take by itself")
-    how = say("{minutes:.0f} min", minutes=run.minutes)
+    how: Measure | Said = _time(run.minutes)
     if run.goes is not None and run.goes.run_minutes:
         how = say(
-            "{n} goes of {run:.0f} min, {pause:.0f} min apart",
+            "{n} goes of {run}, {pause} apart",
             n=run.goes.count,
-            run=run.goes.run_minutes,
-            pause=run.goes.pause_minutes,
+            run=_time(run.goes.run_minutes),
+            pause=_time(run.goes.pause_minutes),
         )
     names = join_said([one.place for one in run.gets], ", ")
     if len(run.gets) == 1:
