@@ -81,7 +81,7 @@ def wet(
     begin = {(s, h): float(table.u_at(int(s), h)) for s, h in set(zip(soil.tolist(), first.tolist(), strict=True))}
     u = np.repeat([begin[s, h] for s, h in zip(soil.tolist(), first.tolist(), strict=True)], grid.rings)
     box, is_boxed, stirs = _box(
-        layers, grid, source, first, float(ends[-1]), may=bottom != "head" and rain_cm_h == 0.0 and roots is None
+        layers, grid, source, first, float(ends[-1]), roots, may=bottom != "head" and rain_cm_h == 0.0
     )
     flow, count, surface = np.zeros(5), np.zeros(5), np.zeros(grid.rings)
     first_theta, kept = _by_cell(table.theta_at, soil, u, grid), []
@@ -206,12 +206,20 @@ def _shares(roots: Roots | None, grid: Grid) -> FloatArray:
 
 
 def _box(
-    layers: Sequence[Layer], grid: Grid, source: Source, first: FloatArray, hours: float, *, may: bool
+    layers: Sequence[Layer],
+    grid: Grid,
+    source: Source,
+    first: FloatArray,
+    hours: float,
+    roots: Roots | None,
+    *,
+    may: bool,
 ) -> tuple[IntArray, bool, float]:
     """Rows and rings to begin with, whether the soil around them is at rest, and by how much its water content may move all the same."""
     passes = max(float(layer.soil.conductivity_cm_h(first.max())) for layer in layers) * hours
+    deep, far = (roots.depth_cm, roots.out_cm) if roots else (0.0, 0.0)
     rows, rings = (int(np.searchsorted(edges, at, side="right")) + _FIRST_BOX for edges, at in (
-        (grid.down_cm, source.depth_cm), (grid.out_cm, source.evenly_cm),
+        (grid.down_cm, max(source.depth_cm, deep)), (grid.out_cm, max(source.evenly_cm, far)),
     ))  # fmt: skip
     is_even = bool(np.all(first == first[0]))
     return (
