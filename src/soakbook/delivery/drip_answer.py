@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from soakbook.delivery.drip import DUE_CM, Case, Fitted, fitted, follow, joins_at_m, run_time_h
 from soakbook.delivery.tap import CAUTIONS
+from soakbook.garden.model import Wetted
 from soakbook.physics.wetting.extent import Extent
 from soakbook.physics.wetting.ground import Layer, Shape
 from soakbook.physics.wetting.soils import class_soils
@@ -60,10 +62,7 @@ def answer(
     ]  # fmt: skip
     fit = None
     if seen_m is not None:
-        fit = min(
-            (fitted(case, hours, *seen_m) for case in cases),
-            key=lambda f: (round(f.missed_cm), abs(math.log(f.faster))),
-        )
+        fit = best_fit(cases, hours, seen_m)
         cases = [replace(cases[0], layers=(Layer(fit.soil),))]
     runs = tuple(follow(case, hours, pulses=pulses) for case in cases)
     times = tuple(run_time_h(case, wanted_m) for case in cases)
@@ -74,6 +73,22 @@ def answer(
     if fit is None:
         told.append(say("Soils of this name differ: each figure runs from one table of soils to another. The width of the wet ground and the depth of the wet in a hole beside it, seen when the water is turned off, say more than the name."))  # fmt: skip
     return Answer(runs, times, joins, len(cases) > 1, fit, tuple(told))
+
+
+def best_fit(cases: Sequence[Case], hours: float, seen_m: tuple[float, float]) -> Fitted:
+    """What was seen fitted from each soil that may be meant: the fit that misses least, and of alike ones that nearest to its table."""
+    return min(
+        (fitted(case, hours, *seen_m) for case in cases),
+        key=lambda f: (round(f.missed_cm), abs(math.log(f.faster))),
+    )
+
+
+def told_of(texture: str, seen: Wetted) -> tuple[Said, ...]:
+    """What the wet ground of a kept run says of a soil of that texture, in words."""
+    shape: Shape = "line" if seen.is_line else "emitter"
+    cases = [Case((Layer(soil),), seen.flow_lph, shape) for soil in class_soils(texture)]
+    seen_m = (seen.circle_m, seen.dug_m)
+    return tuple(_of_fit(best_fit(cases, seen.run_h, seen_m), seen_m))
 
 
 def _of_run_time(times: tuple[float | None, ...], wanted_m: float) -> Said:
