@@ -345,6 +345,8 @@ WRONG = [
     ("timer", "plan", "--demo", "--days", "moons"),
     ("timer", "plan", "--demo", "--hours", "6-9"),
     ("timer", "plan", "--demo", "--lines", "1"),
+    ("timer", "check", "--demo"),
+    ("timer", "plan", "--demo", "--timer", "tap"),
     ("timer", "check", "--demo", "--set", "daily north 5 min"),
     ("timer", "check", "--demo", "--set", "sometimes 06:00 north 5 min"),
     ("timer", "check", "--demo", "--set", "daily 06:00 south 5 min"),

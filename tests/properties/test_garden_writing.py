@@ -109,6 +109,18 @@ def places(draw: st.DrawFn, name: str, soil: Any) -> dict[str, Any]:
     return {"name": name, "kind": kind, "soil": soil, **shape, **rest}
 
 
+def timers() -> st.SearchStrategy[dict[str, Any]]:
+    return st.builds(
+        lambda name, rest: {"name": name, **rest},
+        st.sampled_from(["tap", "shed"]),
+        some_of(
+            programmes=st.integers(1, 12), days=st.just(["weekdays", "every"]), step=st.just("5 min"), together=st.booleans(),
+            hours=st.just("04:00-10:00"), allowed=st.just("tue,sat"), opens=st.just(["north"]), flow_cap=st.just("600 L/h"), tank=st.just("0.5 m3"),
+            set=st.lists(st.sampled_from(["mon,wed 06:00 north 40 min", "every 3 days from 2026-06-01 05:00 20:00 north 5 min"]), max_size=5),
+        ),
+    )  # fmt: skip
+
+
 @st.composite
 def gardens(draw: st.DrawFn) -> dict[str, Any]:
     """Gardens most of which are valid: what is not must come back all the same."""
@@ -127,6 +139,9 @@ def gardens(draw: st.DrawFn) -> dict[str, Any]:
     called = draw(st.lists(names, min_size=1, max_size=4, unique_by=str.casefold))
     raw["places"] = [draw(places(name, draw(st.one_of(refer, layers)))) for name in called]
     if draw(st.booleans()):
+        raw["timers"] = draw(st.lists(timers(), max_size=2, unique_by=lambda timer: timer["name"]))
+        raw["lines"] = [{"name": "north", "means": "drip line", "flow": "34 L/h"}]
+    elif draw(st.booleans()):
         raw["lines"] = [{"name": "north", "means": "drip line", "flow": "34 L/h", "measured": draw(st.booleans())}]
     return raw
 

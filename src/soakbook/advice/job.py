@@ -11,7 +11,7 @@ from soakbook.balance.crops import ESTABLISHING, PHASE_WORDS, SEEDBED
 from soakbook.balance.place import PlaceDays
 from soakbook.catalog import read as catalog
 from soakbook.delivery.goes import MOST_GOES, Goes, drip_goes, pause_min, stand_of
-from soakbook.delivery.ground_of import soils_of
+from soakbook.delivery.ground_seen import ground_of
 from soakbook.errors import InputError
 from soakbook.garden.log import flow_lph
 from soakbook.garden.model import Garden
@@ -101,7 +101,7 @@ def _goes(garden: Garden, days: PlaceDays, advice: Advice, litres: float, flow: 
     stand = stand_of(days.place, garden)
     if stand is not None and flow:
         try:
-            return drip_goes(stand, soils_of(days.place), advice.used, 60.0 * litres / flow)
+            return drip_goes(stand, ground_of(days.place), advice.used, 60.0 * litres / flow)
         except InputError:  # a soil with too little known for its curves; what is needed here is known of every place
             pass
     return goes_for(days, days.index(advice.on), advice.used, litres, flow)

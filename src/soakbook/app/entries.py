@@ -85,6 +85,10 @@ POT = (
     Field("wall", "choice", usual="plastic"), Field("saucer", "quantity", _SMALL), Field("count", "whole"),
 )  # fmt: skip
 MULCH = (Field("kind", "word", words="mulches"), Field("cover", "percent"))
+WETTED = (
+    Field("flow", "quantity", _FLOW), Field("run", "quantity", ("min", "min")), Field("circle", "quantity", _SMALL),
+    Field("dug", "quantity", _SMALL), Field("line", "yes"), Field("seen", "day"),
+)  # fmt: skip
 PLACE = (
     Field("name"), Field("kind", "choice"), Field("soil", "soil"), Field("size", "sides", _LARGE),
     Field("area", "quantity", ("m2", "sq ft")), Field("pot", "table", fields=POT), Field("barrier", "quantity", _SMALL),
@@ -92,7 +96,7 @@ PLACE = (
     Field("cover", "choice", usual="none"), Field("lets_through", "percent"),
     Field("surroundings", "choice", usual="garden"), Field("rain", "percent"), Field("watered", "word", words="means"),
     Field("line"), Field("line_share", "percent"), Field("emitters", "whole"), Field("each", "quantity", _FLOW),
-    Field("wets", "percent"), Field("followed", "day"), Field("note"),
+    Field("wets", "percent"), Field("wetted", "table", fields=WETTED), Field("followed", "day"), Field("note"),
 )  # fmt: skip
 PLANTING = (
     Field("plant", "word", words="plants"), Field("sown", "day"), Field("planted", "day"), Field("established", "yes"),
@@ -320,7 +324,7 @@ def _moved(error: InputError, key: str) -> InputError:
 #: Entries of the file whose errors belong beside another field of the form.
 _BESIDE = {
     "size": "size.1", "pot": "pot.diameter", "pot.sides": "pot.sides.1", "pot.base": "pot.base.1", "jar": "jar.sand",
-    "mulch": "mulch.kind", "sun": "sun.south",
+    "mulch": "mulch.kind", "sun": "sun.south", "wetted": "wetted.circle",
 }  # fmt: skip
 
 

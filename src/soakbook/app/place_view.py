@@ -14,6 +14,7 @@ from soakbook.app.entry_form import entry_words, when_text
 from soakbook.app.fan_view import Fan, fan_of
 from soakbook.app.reader import Reader
 from soakbook.app.reading_view import read_at, said_by_day
+from soakbook.app.wet_circle import seen_words
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -245,6 +246,8 @@ def settings(place: Place, known: Known, r: Reader) -> list[tuple[str, str]]:
         out.append((r.t("on line"), place.line))
     if flow:
         out.append((r.t("flow"), r.quantity(flow, "flow")))
+    if place.wetted is not None:
+        out.append((r.t("wet ground seen"), seen_words(place.wetted, r)))
     if place.mulch is not None:
         cover = r.percent(place.mulch.cover_fraction)
         out.append(

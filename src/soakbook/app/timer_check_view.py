@@ -43,7 +43,7 @@ class CheckShown:
 
 def setting_from(text: str, known: Known, desk: Desk) -> tuple[Programme, ...]:
     """What is set, one programme a line of text; InputError says which line cannot be read."""
-    from soakbook.delivery.timer_words import programme_from
+    from soakbook.garden.timer_text import programme_from
 
     written = [line.strip() for line in text.splitlines() if line.strip()]
     if not written:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
@@ -9,7 +10,7 @@ import typer
 from soakbook.cli.app import timer_app
 from soakbook.cli.round import DayOption, GardenOption, UnitsOption, chosen_units, opened
 from soakbook.cli.terminal import UnitSystem, echo_json, paragraph, table, working
-from soakbook.season.timer_parts import HOURS, LOOK_DAYS, PLAN_DAYS, SEASON_DAYS
+from soakbook.season.timer_parts import LOOK_DAYS, PLAN_DAYS, SEASON_DAYS
 
 if TYPE_CHECKING:
     from soakbook.delivery.timer_card import Card
@@ -20,26 +21,34 @@ if TYPE_CHECKING:
     from soakbook.garden.model import Garden
     from soakbook.said import Said
 
-ProgrammesOption = Annotated[int, typer.Option("--programmes", help="Programmes the timer stores.")]
-StartsOption = Annotated[int, typer.Option("--starts", help="Start times of each programme.")]
+ProgrammesOption = Annotated[int | None, typer.Option("--programmes", help="Programmes the timer stores.")]
+StartsOption = Annotated[int | None, typer.Option("--starts", help="Start times of each programme.")]
 DaysOption = Annotated[
-    str,
+    str | None,
     typer.Option("--days", help="Days the timer knows: weekdays, every (so many days), parity (odd or even dates)."),
 ]
-StepOption = Annotated[int, typer.Option("--step", help="Steps of its run times, in minutes.")]
-LongestOption = Annotated[int, typer.Option("--longest", help="Longest run of a line at one start, in minutes.")]
-LinesOption = Annotated[int, typer.Option("--lines", help="Lines it can open.")]
+StepOption = Annotated[int | None, typer.Option("--step", help="Steps of its run times, in minutes.")]
+LongestOption = Annotated[int | None, typer.Option("--longest", help="Longest run of a line at one start, in minutes.")]
+LinesOption = Annotated[int | None, typer.Option("--lines", help="Lines it can open.")]
 TogetherOption = Annotated[
-    bool, typer.Option("--together", help="It may open several lines at once, up to --flow-cap.")
+    bool | None,
+    typer.Option(
+        "--together/--in-turn", help="It may open several lines at once, up to --flow-cap; or one after another."
+    ),
 ]
-HoursOption = Annotated[str, typer.Option("--hours", help="Hours in which watering is allowed.")]
+HoursOption = Annotated[str | None, typer.Option("--hours", help="Hours in which watering is allowed.")]
 AllowedOption = Annotated[
-    str, typer.Option("--allowed", help="Days on which it is allowed: daily, tue,sat, odd or even.")
+    str | None, typer.Option("--allowed", help="Days on which it is allowed: daily, tue,sat, odd or even.")
 ]
-PauseOption = Annotated[int, typer.Option("--pause", min=0, max=600, help="Minutes between two runs of one line.")]
+PauseOption = Annotated[
+    int | None, typer.Option("--pause", min=0, max=600, help="Minutes between two runs of one line.")
+]
 FlowOption = Annotated[str | None, typer.Option("--flow-cap", help="Most that may flow at once, such as '600 L/h'.")]
 TankOption = Annotated[str | None, typer.Option("--tank", help="What the tank holds now, such as '500 L'.")]
 RefillOption = Annotated[str | None, typer.Option("--refill", help="What comes into the tank a day.")]
+TimerOption = Annotated[
+    str | None, typer.Option("--timer", help="Which timer of the garden file, by its name; the first when not given.")
+]
 DemoOption = Annotated[bool, typer.Option("--demo", help="The shipped demo garden.")]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print one JSON object (docs/json.md).")]
 
@@ -48,16 +57,17 @@ JsonOption = Annotated[bool, typer.Option("--json", help="Print one JSON object 
 def plan_command(
     garden: GardenOption = None,
     demo: DemoOption = False,
-    programmes: ProgrammesOption = 2,
-    starts: StartsOption = 4,
-    days: DaysOption = "weekdays",
-    step: StepOption = 1,
-    longest: LongestOption = 240,
-    lines: LinesOption = 8,
-    together: TogetherOption = False,
-    hours: HoursOption = HOURS,
-    allowed: AllowedOption = "daily",
-    pause: PauseOption = 30,
+    timer: TimerOption = None,
+    programmes: ProgrammesOption = None,
+    starts: StartsOption = None,
+    days: DaysOption = None,
+    step: StepOption = None,
+    longest: LongestOption = None,
+    lines: LinesOption = None,
+    together: TogetherOption = None,
+    hours: HoursOption = None,
+    allowed: AllowedOption = None,
+    pause: PauseOption = None,
     flow_cap: FlowOption = None,
     tank: TankOption = None,
     refill: RefillOption = None,
@@ -65,22 +75,27 @@ def plan_command(
     units: UnitsOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """The best programme a timer can hold for the coming two weeks, as a card to tape to it."""
+    """The best programme a timer can hold for the coming two weeks, as a card to tape to it.
+
+    What is not said here is as the timer of the garden file has it; without one, two programmes of four starts by days of the week.
+    """
     from soakbook.delivery.timer_card import card_of, next_change
     from soakbook.delivery.timer_judge import Judge
     from soakbook.delivery.timer_place import needs_of
     from soakbook.delivery.timer_plan import plan_timer
     from soakbook.delivery.timer_refine import refined
     from soakbook.delivery.timer_tables import Asked, Tables, span_of
-    from soakbook.season.timer_parts import flows_of, places_ahead, rules_from, timer_from
+    from soakbook.season.timer_parts import flows_of, kept_timer, of_timer, places_ahead, rules_from, timer_from
 
-    timer = timer_from(programmes, starts, days, step, longest, lines, together)
-    rules = rules_from(hours, allowed, pause, flow_cap, tank, refill)
     with working("Planning the timer"):
         found, log, folder, day = opened(garden, demo, on)
+        kept = kept_timer(found, timer)
+        holds = timer_from(programmes, starts, days, step, longest, lines, together, kept.timer if kept else None)
+        rules = rules_from(hours, allowed, pause, flow_cap, tank, refill, kept.rules if kept else None)
         span = span_of(rules, day, PLAN_DAYS)
         places, source = places_ahead(found, log, folder, day, LOOK_DAYS)
-        asked = Asked(timer, rules, span, flows_of(found, places), needs_of(places, span))
+        places = of_timer(kept, places)
+        asked = Asked(holds, rules, span, flows_of(found, places), needs_of(places, span))
         plan = plan_timer(asked)
         judge = Judge(places, PLAN_DAYS)
         plan = refined(Tables.of(asked), judge, plan)
@@ -88,7 +103,7 @@ def plan_command(
         by_hand = [p.name for p in found.places if p.name not in {n.place for n in asked.needs}]
         change = next_change(places, PLAN_DAYS)
         named = f"{found.name}{' (an invented garden)' if found.invented else ''}"
-        card = card_of(named, day, plan.setting, timer, change, LOOK_DAYS, by_hand)
+        card = card_of(named, day, plan.setting, holds, change, LOOK_DAYS, by_hand)
     if as_json:
         echo_json("timer_plan", 1, plan_json(plan, judged, card, found))
     else:
@@ -98,19 +113,24 @@ def plan_command(
 @timer_app.command("check")
 def check_command(
     setting: Annotated[
-        list[str], typer.Option("--set", help="A programme as it is set: 'mon,wed,sat 06:00 tomatoes 40 min'.")
-    ],
+        list[str] | None,
+        typer.Option(
+            "--set",
+            help="A programme as it is set: 'mon,wed,sat 06:00 tomatoes 40 min'; what the garden file says when not given.",
+        ),
+    ] = None,
     garden: GardenOption = None,
     demo: DemoOption = False,
-    programmes: ProgrammesOption = 2,
-    starts: StartsOption = 4,
-    days: DaysOption = "weekdays,every,parity",
-    step: StepOption = 1,
-    longest: LongestOption = 240,
-    lines: LinesOption = 8,
-    together: TogetherOption = False,
-    hours: HoursOption = HOURS,
-    allowed: AllowedOption = "daily",
+    timer: TimerOption = None,
+    programmes: ProgrammesOption = None,
+    starts: StartsOption = None,
+    days: DaysOption = None,
+    step: StepOption = None,
+    longest: LongestOption = None,
+    lines: LinesOption = None,
+    together: TogetherOption = None,
+    hours: HoursOption = None,
+    allowed: AllowedOption = None,
     flow_cap: FlowOption = None,
     on: DayOption = None,
     units: UnitsOption = None,
@@ -119,27 +139,47 @@ def check_command(
     """What a timer as it is set does to every planting to the end of the season, and the smallest change that helps most."""
     from soakbook.delivery.timer_check import check_timer, in_hot_hours
     from soakbook.delivery.timer_judge import Judge
-    from soakbook.delivery.timer_model import problems
-    from soakbook.delivery.timer_words import programme_from
+    from soakbook.delivery.timer_model import DAY_KINDS, Timer, problems
     from soakbook.errors import InputError
-    from soakbook.season.timer_parts import flows_of, last_day, places_ahead, rules_from, season_days, timer_from
+    from soakbook.garden.build_timer import LETTERS
+    from soakbook.garden.timer_text import programme_from
+    from soakbook.season.timer_parts import (
+        flows_of,
+        kept_timer,
+        last_day,
+        of_timer,
+        places_ahead,
+        rules_from,
+        season_days,
+        timer_from,
+    )
 
-    timer = timer_from(max(programmes, len(setting)), starts, days, step, longest, lines, together)
-    rules = rules_from(hours, allowed, 0, flow_cap, None, None)
     with working("Running the season"):
         found, log, folder, day = opened(garden, demo, on)
+        kept = kept_timer(found, timer)
         named = [line.name for line in found.lines]
-        programme = [programme_from(text, "ABCDEFGHIJKL"[k % 12], named, day) for k, text in enumerate(setting)]
+        programme = [programme_from(text, LETTERS[k % 12], named, day) for k, text in enumerate(setting or [])]
+        programme = programme or list(kept.setting if kept else ())
+        if not programme:
+            raise InputError(
+                "no programme is given.", code="timer.set", field="set",
+                hint="Give --set \"mon,wed,sat 06:00 tomatoes 40 min\" once for each, or write them into the garden file (docs/garden-file.md).",
+            )  # fmt: skip
+        usual = kept.timer if kept else Timer(day_kinds=DAY_KINDS)
+        holds = timer_from(programmes, starts, days, step, longest, lines, together, usual)
+        holds = replace(holds, programmes=max(holds.programmes, len(programme)))
+        rules = rules_from(hours, allowed, 0, flow_cap, None, None, kept.rules if kept else None)
         places, source = places_ahead(found, log, folder, day, SEASON_DAYS)
+        places = of_timer(kept, places)
         if not places:
             raise InputError(
                 "nothing grows in these days in a place on a line whose flow is known.", code="timer.lines", field="lines",
                 hint="Give lines a flow in the garden file: catch it in a bucket and time it.",
             )  # fmt: skip
         flows = {**dict.fromkeys(named, 0.0), **flows_of(found, places)}
-        broken = (*problems(programme, timer, rules, flows, day), *in_hot_hours(programme))
+        broken = (*problems(programme, holds, rules, flows, day), *in_hot_hours(programme))
         judge = Judge(places, season_days(places))
-        made = check_timer(judge, programme, timer, rules, flows)
+        made = check_timer(judge, programme, holds, rules, flows)
     if as_json:
         echo_json("timer_check", 1, check_json(made, broken, last_day(day, judge.days).isoformat()))
     else:
@@ -192,7 +232,7 @@ def check_text(head: str, made: Check, broken: tuple[Said, ...], source: str, sy
 def setting_json(setting: tuple[Programme, ...]) -> list[dict[str, Any]]:
     """A setting as plain data."""
     from soakbook.delivery.timer_model import clock
-    from soakbook.delivery.timer_words import days_text
+    from soakbook.garden.timer_text import days_text
 
     return [
         {

@@ -5,10 +5,12 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
-from soakbook.delivery.drip import DUE_CM, ROOTED_M, Case, Fitted, fitted, follow, joins_at_m, run_time_h
+from soakbook.delivery.drip import DUE_CM, ROOTED_M, Case, Fitted, follow, joins_at_m, run_time_h
 from soakbook.delivery.drip_ground import Ground, tables_of
+from soakbook.delivery.ground_seen import best_fit, fit_of
 from soakbook.delivery.tap import CAUTIONS
 from soakbook.errors import InputError
+from soakbook.garden.model import Place
 from soakbook.physics.wetting.extent import Extent
 from soakbook.physics.wetting.ground import Shape
 from soakbook.said import Measure, Said, say
@@ -73,10 +75,7 @@ def answer(
     ]  # fmt: skip
     fit = None
     if seen_m is not None:
-        fit = min(
-            (fitted(case, hours, *seen_m) for case in cases),
-            key=lambda f: (round(f.missed_cm), abs(math.log(f.faster))),
-        )
+        _, fit = best_fit(cases, hours, seen_m)
         fits = [replace(case, layers=(replace(case.layers[0], soil=fit.soil), *case.layers[1:])) for case in cases]
         cases = fits if len(layered) > 1 else fits[:1]
     runs = tuple(follow(case, hours, pulses=pulses) for case in cases)
@@ -89,6 +88,14 @@ def answer(
     if fit is None:
         told.append(say("Soils of this name differ: each figure runs from one table of soils to another. The width of the wet ground and the depth of the wet in a hole beside it, seen when the water is turned off, say more than the name."))  # fmt: skip
     return Answer(tuple(cases), runs, times, joins, len(cases) > 1, fit, tuple(told))
+
+
+def told_of(place: Place) -> tuple[Said, ...]:
+    """What the wet ground that was seen at a place says of its soil, in words; nothing where nobody looked."""
+    fit = fit_of(place)
+    if fit is None or place.wetted is None:
+        return ()
+    return tuple(_of_fit(fit, (place.wetted.circle_m, place.wetted.dug_m), is_layered=len(place.soil) > 1))
 
 
 def _of_run_time(times: tuple[float | None, ...], wanted_m: float) -> Said:

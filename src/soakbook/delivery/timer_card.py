@@ -10,7 +10,7 @@ import numpy as np
 
 from soakbook.delivery.timer_model import Programme, Timer, clock
 from soakbook.delivery.timer_place import TimerPlace, kept_full
-from soakbook.delivery.timer_words import days_text
+from soakbook.garden.timer_text import days_text
 from soakbook.said import Said, join_said, say
 
 #: Part by which a place's need must have moved before the setting is called off. Judged: flows are known no better.

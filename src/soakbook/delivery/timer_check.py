@@ -10,7 +10,7 @@ from datetime import date
 
 from soakbook.delivery.timer_judge import Judge, Judged
 from soakbook.delivery.timer_model import ALL_WEEK, DAY_MIN, Days, Programme, Rules, Timer, clock, problems
-from soakbook.delivery.timer_words import days_text
+from soakbook.garden.timer_text import days_text
 from soakbook.said import Said, say
 
 #: Factors on one line's minutes that are looked at.

@@ -16,7 +16,7 @@ from soakbook.delivery.timer_pattern import Pattern
 from soakbook.delivery.timer_place import TimerPlace
 from soakbook.delivery.timer_plan import TimerPlan, plan_from
 from soakbook.delivery.timer_tables import Choice, Tables
-from soakbook.delivery.timer_words import is_daily
+from soakbook.garden.timer_text import is_daily
 
 #: Patterns of each line that are looked at again, and run times about the best one.
 NEAR, ABOUT = 4, (0.15, 0.25, 0.4, 0.55, 0.7, 0.85, 1.0, 1.2, 1.45, 1.8, 2.6, 4.0)

@@ -12,14 +12,15 @@ from typing import Any
 from soakbook.errors import InputError
 from soakbook.garden.build_place import PlaceBuilder
 from soakbook.garden.build_soil import build_soil
+from soakbook.garden.build_timer import build_timers
 from soakbook.garden.locate import Path
 from soakbook.garden.model import Garden, Line, Place, SoilLayer, Supply, Wishes
-from soakbook.garden.problems import Problems
+from soakbook.garden.problems import Problems, claim_name
 from soakbook.garden.schema import GardenTable, LineTable, SupplyTable, WishesTable
-from soakbook.garden.words import FindElevation, FindPlace, Spot, nearest, plain, some
+from soakbook.garden.words import FindElevation, FindPlace, Spot, nearest, some
 from soakbook.said import say
 
-_TOP = ("garden", "supply", "wishes", "lines", "soils", "places")
+_TOP = ("garden", "supply", "wishes", "lines", "timers", "soils", "places")
 
 
 def build_garden(
@@ -44,6 +45,7 @@ def build_garden(
     supply = problems.table(SupplyTable, raw.get("supply", {}), ("supply",))
     wishes = problems.table(WishesTable, raw.get("wishes", {}), ("wishes",))
     lines = _lines(raw, problems, assumed)
+    timers = build_timers(raw, problems, lines)
     soils = _soils(raw, problems)
     places = _places(raw, problems, lines, soils, assumed)
     problems.raise_if_any()
@@ -69,6 +71,7 @@ def build_garden(
         units=head.units,
         invented=head.invented,
         start=head.start,
+        timers=timers,
     )
     return garden, tuple(assumed)
 
@@ -199,7 +202,7 @@ def _lines(raw: dict[str, Any], problems: Problems, assumed: list[str]) -> dict[
     lines: dict[str, Line | None] = {}
     for path, item in problems.tables(raw.get("lines", []), ("lines",), "[[lines]]"):
         table = problems.table(LineTable, item, path)
-        name = _claim(item, path, lines, problems, say("line"))
+        name = claim_name(item, path, lines, problems, say("line"))
         if table is None:
             if name:
                 lines[name] = None
@@ -224,26 +227,10 @@ def _lines(raw: dict[str, Any], problems: Problems, assumed: list[str]) -> dict[
     return lines
 
 
-def _claim(item: Any, path: Path, taken: dict[str, Any], problems: Problems, what: str) -> str:
-    """The name of a table, an error when another has it already; empty when it has none that can be read."""
-    name = item.get("name") if isinstance(item, dict) else None
-    if not isinstance(name, str) or not name.strip():
-        return ""
-    name = name.strip()
-    if plain(name) in {plain(other) for other in taken}:
-        problems.add(
-            (*path, "name"),
-            say('"{name}" is the name of another {what} already.', name=name, what=what),
-            code="name.twice",
-            hint=say("Give each a name of its own."),
-        )
-    return name
-
-
 def _soils(raw: dict[str, Any], problems: Problems) -> dict[str, tuple[SoilLayer, ...] | None]:
     soils: dict[str, tuple[SoilLayer, ...] | None] = {}
     for path, item in problems.tables(raw.get("soils", []), ("soils",), "[[soils]]"):
-        name = _claim(item, path, soils, problems, say("soil"))
+        name = claim_name(item, path, soils, problems, say("soil"))
         if not name and isinstance(item, dict):
             problems.add((*path, "name"), say('"name" is missing or not text.'), code="key.missing")
         rest = {k: v for k, v in item.items() if k != "name"} if isinstance(item, dict) else item
@@ -267,7 +254,7 @@ def _places(
     if not items and not problems.any_under(("places",)):
         problems.add(("places",), say("there is no place: write at least one [[places]]."), code="garden.places.none")
     for path, item in items:
-        name = _claim(item, path, names, problems, say("place"))
+        name = claim_name(item, path, names, problems, say("place"))
         names[name] = None
         place = builder.build(item, path)
         if place is not None:

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Literal
 
+from soakbook.garden.timer import KeptTimer
+
 PlaceKind = Literal["bed", "pot", "tray"]
 LogKind = Literal["water", "rain", "reading", "note", "forget"]
 #: How the soil feels where the roots are: common practice tells these three apart by hand.
@@ -224,6 +226,7 @@ class Garden:
     invented: bool = False
     start: date | None = None
     wishes: Wishes = Wishes()
+    timers: tuple[KeptTimer, ...] = ()
 
     def place(self, name: str) -> Place:
         """The place of that name; KeyError when there is none."""

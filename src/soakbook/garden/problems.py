@@ -10,7 +10,7 @@ from pydantic import ValidationError
 from soakbook.errors import InputError, InputErrors
 from soakbook.garden.locate import Lines, Path
 from soakbook.garden.schema import Table
-from soakbook.garden.words import KnownWords, nearest, some
+from soakbook.garden.words import KnownWords, nearest, plain, some
 from soakbook.said import say
 
 T = TypeVar("T", bound=Table)
@@ -127,6 +127,22 @@ class Problems:
             )
             return []
         return [((*path, index), item) for index, item in enumerate(raw)]
+
+
+def claim_name(item: Any, path: Path, taken: dict[str, Any], problems: Problems, what: str) -> str:
+    """The name of a table, an error when another has it already; empty when it has none that can be read."""
+    name = item.get("name") if isinstance(item, dict) else None
+    if not isinstance(name, str) or not name.strip():
+        return ""
+    name = name.strip()
+    if plain(name) in {plain(other) for other in taken}:
+        problems.add(
+            (*path, "name"),
+            say('"{name}" is the name of another {what} already.', name=name, what=what),
+            code="name.twice",
+            hint=say("Give each a name of its own."),
+        )
+    return name
 
 
 def _kind(raw: Any) -> str:

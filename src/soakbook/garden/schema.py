@@ -16,6 +16,8 @@ from pydantic_core import PydanticCustomError
 from soakbook.errors import InputError
 from soakbook.garden.model import WETTED_RANGES
 from soakbook.garden.price import parse_price
+from soakbook.garden.timer import DAY_KINDS
+from soakbook.garden.timer_text import days_from, hours_from
 from soakbook.garden.words import nearest, some
 from soakbook.physics.feel import feel_class
 from soakbook.said import say
@@ -177,6 +179,62 @@ def _word(kind: str) -> BeforeValidator:
             raise _relay(error) from None
 
     return BeforeValidator(check)
+
+
+def _minutes(low: int, high: int) -> BeforeValidator:
+    """A time in whole minutes: ``"30 min"``, ``"4 h"``."""
+
+    def check(value: Any) -> int:
+        try:
+            minutes = 60.0 * parse_quantity(value, "duration")
+        except InputError as error:
+            raise _relay(error) from None
+        if abs(minutes - round(minutes)) > 1e-6 or not low <= round(minutes) <= high:
+            raise _refuse(
+                say('"{value}" must be {low} to {high} whole minutes.', value=value, low=low, high=high),
+                "duration.range",
+            )
+        return round(minutes)
+
+    return BeforeValidator(check)
+
+
+def _day_kinds(value: Any) -> tuple[str, ...]:
+    words = [value] if isinstance(value, str) else value
+    if not isinstance(words, list) or not words or any(word not in DAY_KINDS for word in words):
+        raise _refuse(
+            say("{value} must be a list of some of {words}.", value=_shown(value), words=", ".join(f'"{k}"' for k in DAY_KINDS)),
+            "timer.days", say('Write days = ["weekdays", "every"].'),
+        )  # fmt: skip
+    return tuple(kind for kind in DAY_KINDS if kind in words)
+
+
+def _hours(value: Any) -> tuple[tuple[int, int], ...]:
+    if not isinstance(value, str):
+        raise _refuse(say("{value} must be text in quotes.", value=_shown(value)), "text")
+    try:
+        hours = hours_from(value)
+    except InputError as error:
+        raise _relay(error) from None
+    if not hours:
+        raise _refuse(say("the rules leave no hour to water in."), "timer.hours", say('Write "04:00-10:00".'))
+    return hours
+
+
+def _days_allowed(value: Any) -> tuple[int, ...]:
+    """Days of the week, 0 for Monday: ``"daily"`` or ``"tue,sat"``."""
+    if not isinstance(value, str):
+        raise _refuse(say("{value} must be text in quotes.", value=_shown(value)), "text")
+    try:
+        days = days_from(value, None)
+    except InputError as error:
+        raise _refuse(error.message, error.code, say('Write "daily" or "tue,sat".')) from None
+    if days.kind != "weekdays":
+        raise _refuse(
+            say('"{value}" is not days of the week.', value=value[:40]), "timer.days",
+            say('Write "daily" or "tue,sat"; odd or even dates go into dates.'),
+        )  # fmt: skip
+    return days.weekdays
 
 
 def _feel(value: Any) -> tuple[str, ...]:
@@ -346,6 +404,29 @@ class LineTable(Table):
     each: Annotated[float, _measure("flow", 0.05, 5000)] | None = None
     every: Annotated[float, _measure("length", 0.02, 20)] | None = None
     long: Annotated[float, _measure("length", 0.1, 1000)] | None = None
+
+
+class TimerTable(Table):
+    """``[[timers]]``, without the programmes set on it, which need the lines of the file."""
+
+    name: Name
+    programmes: Annotated[int, _whole(1, 12)] = 2
+    starts: Annotated[int, _whole(1, 12)] = 4
+    days: Annotated[tuple[str, ...], BeforeValidator(_day_kinds)] = ("weekdays",)
+    step: Annotated[int, _minutes(1, 60)] = 1
+    longest: Annotated[int, _minutes(1, 720)] = 240
+    every_at_most: Annotated[int, _whole(1, 31)] = 7
+    lines: Annotated[int, _whole(1, 64)] = 8
+    together: YesNo = False
+    opens: Any = None
+    hours: Annotated[tuple[tuple[int, int], ...], BeforeValidator(_hours)] = ((240, 600), (1080, 1320))
+    allowed: Annotated[tuple[int, ...], BeforeValidator(_days_allowed)] = (0, 1, 2, 3, 4, 5, 6)
+    dates: Annotated[Literal["any", "odd", "even"], _choice("any", "odd", "even")] = "any"
+    pause: Annotated[int, _minutes(0, 600)] = 30
+    flow_cap: Annotated[float, _measure("flow", 1, 1e5)] | None = None
+    tank: Annotated[float, _measure("volume", 1, 1e6)] | None = None
+    refill: Annotated[float, _measure("volume", 0, 1e6)] = 0.0
+    set: Any = None
 
 
 class SoilTable(Table):

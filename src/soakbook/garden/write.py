@@ -14,7 +14,7 @@ _HEAD = """\
 # A garden file. Change it with any text editor; look it over with: soakbook garden check
 # Lengths, volumes and the like carry their unit in quotes: "45 cm", "3 ft", "10 L", "2 gal".
 """
-_ORDER = ("garden", "supply", "wishes", "lines", "soils", "places")
+_ORDER = ("garden", "supply", "wishes", "lines", "timers", "soils", "places")
 _LONG = 100
 
 
@@ -65,11 +65,15 @@ def _entries(table: dict[str, Any]) -> str:
 
 
 def _entry_value(key: str, value: Any) -> str:
-    """A value; a long list of tables, such as the layers of a soil, one table a line."""
+    """A value; a long list of tables or texts, such as the layers of a soil or the programmes of a timer, one a line."""
     text = _value(value)
-    if _is_headed(value) and isinstance(value, list) and len(key) + 3 + len(text) > _LONG:
+    if isinstance(value, list) and len(key) + 3 + len(text) > _LONG and (_is_headed(value) or _is_texts(value)):
         return "[\n" + "".join(f"    {_value(item)},\n" for item in value) + "]"
     return text
+
+
+def _is_texts(value: list[Any]) -> bool:
+    return all(isinstance(item, str) for item in value)
 
 
 def _key(key: str) -> str:

@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING
 from soakbook.said import say
 
 if TYPE_CHECKING:
-    from soakbook.delivery.timer_model import Rules, Timer
     from soakbook.delivery.timer_place import TimerPlace
     from soakbook.garden.model import Garden, LogEntry
+    from soakbook.garden.timer import DayKind, KeptTimer, Rules, Timer
 
 #: Members of the weather and of what is not known of a place.
 MEMBERS = 20
@@ -21,63 +21,92 @@ HOURS = "04:00-10:00,18:00-22:00"
 PLAN_DAYS, LOOK_DAYS, SEASON_DAYS = 14, 60, 150
 
 
-def timer_from(programmes: int, starts: int, kinds: str, step: int, longest: int, lines: int, together: bool) -> Timer:
-    """The timer that was described."""
-    from soakbook.delivery.timer_model import DAY_KINDS, Timer, lengths_ok
-    from soakbook.errors import InputError
+def kept_timer(garden: Garden, name: str | None = None) -> KeptTimer | None:
+    """The timer that the garden keeps: the one of that name, else its first; None where it keeps none.
 
-    asked = [part.strip().lower() for part in kinds.split(",") if part.strip()]
-    known = tuple(kind for kind in DAY_KINDS if kind in asked)
-    if len(known) < len(set(asked)) or not asked:
+    Raises
+    ------
+    InputError
+        There is none of that name.
+    """
+    from soakbook.errors import InputError
+    from soakbook.garden.words import plain
+
+    if name is None:
+        return garden.timers[0] if garden.timers else None
+    found = next((one for one in garden.timers if plain(one.name) == plain(name)), None)
+    if found is None:
         raise InputError(
-            say("the days a timer knows must be some of {kinds} (got {got}).", kinds=", ".join(DAY_KINDS), got=kinds[:60]),
-            code="timer.days", field="days", hint=say("parity means odd or even dates."),
+            say('there is no timer "{name}".', name=name[:40]), code="timer.unknown", field="timer",
+            hint=say("Timers of this garden: {timers}.", timers=[one.name for one in garden.timers] or [say("none")]),
         )  # fmt: skip
-    timer = Timer(programmes, starts, known, step, longest, lines=lines, together=together)
+    return found
+
+
+def timer_from(
+    programmes: int | None = None, starts: int | None = None, kinds: str | None = None, step: int | None = None,
+    longest: int | None = None, lines: int | None = None, together: bool | None = None, base: Timer | None = None,
+) -> Timer:  # fmt: skip
+    """The timer that was described, over the one that is kept (``base``): what was left out is as there."""
+    from dataclasses import replace
+
+    from soakbook.garden.timer import Timer, lengths_ok
+
+    said = {
+        "programmes": programmes, "starts": starts, "day_kinds": None if kinds is None else kinds_from(kinds), "step_minutes": step,
+        "longest_minutes": longest, "lines": lines, "together": together,
+    }  # fmt: skip
+    timer = replace(base or Timer(), **{name: value for name, value in said.items() if value is not None})  # type: ignore[arg-type]
     lengths_ok(timer)
     return timer
 
 
+def kinds_from(text: str) -> tuple[DayKind, ...]:
+    """Kinds of days from "weekdays, every"."""
+    from soakbook.errors import InputError
+    from soakbook.garden.timer import DAY_KINDS
+
+    asked = [part.strip().lower() for part in text.split(",") if part.strip()]
+    known = tuple(kind for kind in DAY_KINDS if kind in asked)
+    if len(known) < len(set(asked)) or not asked:
+        raise InputError(
+            say("the days a timer knows must be some of {kinds} (got {got}).", kinds=", ".join(DAY_KINDS), got=text[:60]),
+            code="timer.days", field="days", hint=say("parity means odd or even dates."),
+        )  # fmt: skip
+    return known
+
+
 def rules_from(
-    hours: str, allowed: str, pause: int, flow_cap: str | None, tank: str | None, refill: str | None
-) -> Rules:
-    """The rules that were given."""
+    hours: str | None = None, allowed: str | None = None, pause: int | None = None, flow_cap: str | None = None,
+    tank: str | None = None, refill: str | None = None, base: Rules | None = None,
+) -> Rules:  # fmt: skip
+    """The rules that were given, over those that are kept (``base``)."""
+    from dataclasses import replace
     from datetime import date as day
 
-    from soakbook.delivery.timer_model import ALL_WEEK, Rules
-    from soakbook.delivery.timer_words import days_from
+    from soakbook.garden.timer import ALL_WEEK, Rules
+    from soakbook.garden.timer_text import days_from, hours_from
     from soakbook.units import parse_quantity
 
-    days = days_from(allowed, day(2026, 1, 1))
-    spans = hours_from(hours)
-    return Rules(
-        weekdays=days.weekdays if days.kind == "weekdays" else ALL_WEEK,
-        parity=days.parity if days.kind == "parity" else "any",
-        hours=spans, avoid=(), pause_minutes=pause,
-        flow_cap_lph=parse_quantity(flow_cap, "flow", field="flow_cap") if flow_cap else None,
-        tank_l=parse_quantity(tank, "volume", field="tank") if tank else None,
-        refill_lpd=parse_quantity(refill, "volume", field="refill") if refill else 0.0,
-    )  # fmt: skip
+    rules = base or Rules(hours=hours_from(HOURS), avoid=())
+    if hours is not None:
+        rules = replace(rules, hours=hours_from(hours))
+    if allowed is not None:
+        days = days_from(allowed, day(2026, 1, 1))
+        weekdays = days.weekdays if days.kind == "weekdays" else ALL_WEEK
+        rules = replace(rules, weekdays=weekdays, parity=days.parity if days.kind == "parity" else "any")
+    if pause is not None:
+        rules = replace(rules, pause_minutes=pause)
+    if flow_cap:
+        rules = replace(rules, flow_cap_lph=parse_quantity(flow_cap, "flow", field="flow_cap"))
+    if tank:
+        rules = replace(rules, tank_l=parse_quantity(tank, "volume", field="tank"))
+    return replace(rules, refill_lpd=parse_quantity(refill, "volume", field="refill")) if refill else rules
 
 
-def hours_from(text: str) -> tuple[tuple[int, int], ...]:
-    """Spans of minutes of the day from "04:00-10:00, 18:00-22:00"."""
-    return tuple(_span(part) for part in text.split(",") if part.strip())
-
-
-def _span(text: str) -> tuple[int, int]:
-    import re
-
-    from soakbook.errors import InputError
-
-    found = re.fullmatch(r"\s*(\d{1,2}):(\d\d)\s*-\s*(\d{1,2}):(\d\d)\s*", text)
-    a, b = (60 * int(found[1]) + int(found[2]), 60 * int(found[3]) + int(found[4])) if found else (0, 0)
-    if not 0 <= a < b <= 1440:
-        raise InputError(
-            say("hours must be spans within a day, such as 04:00-10:00 (got {got}).", got=text.strip()[:40]),
-            code="timer.hours", field="hours", hint=say("Part several by commas; a span over midnight is two."),
-        )  # fmt: skip
-    return a, b
+def of_timer(kept: KeptTimer | None, places: tuple[TimerPlace, ...]) -> tuple[TimerPlace, ...]:
+    """The places on lines that the timer opens."""
+    return places if kept is None else tuple(one for one in places if kept.has_line(one.line))
 
 
 def places_ahead(

@@ -14,7 +14,7 @@ from soakbook.said import say
 
 Document = dict[str, Any]
 _MAX_DEPTH = 16
-_LISTS = ("lines", "soils", "places")
+_LISTS = ("lines", "timers", "soils", "places")
 _GARDEN_DATES = ("start",)
 _PLACE_DATES = ("followed",)
 _WETTED_DATES = ("seen",)

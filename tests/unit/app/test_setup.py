@@ -21,9 +21,12 @@ from soakbook.advice.open import find_elevation, find_town, known_words
 from soakbook.app.bring import bring_demo
 from soakbook.app.build import build_app
 from soakbook.app.entries import GARDEN, LAYER, LINE, PLACE, PLANTING, SUPPLY, Field
+from soakbook.app.reader import Reader
 from soakbook.app.settings import Settings
+from soakbook.app.wet_circle import seen_words
 from soakbook.demo import DAY, FOLDER
 from soakbook.garden.file import check_raw, parse_garden
+from soakbook.garden.model import Wetted
 from soakbook.store import as_file, rows_from_csv
 
 
@@ -213,6 +216,10 @@ TYPED: dict[str, dict[str, dict[str, str]]] = {
         "base": {"pot.base.1": "25"}, "filled": {"pot.filled": "90"}, "wall": {"pot.wall": "wood"}, "saucer": {"pot.saucer": "2"},
         "count": {"pot.count": "4"},
     },
+    "wetted": {
+        key: {"wetted.flow": "2", "wetted.run": "60", "wetted.circle": "40", "wetted.dug": "12", **more}
+        for key, more in {"flow": {}, "run": {}, "circle": {}, "dug": {}, "line": {"wetted.line": "yes"}, "seen": {"wetted.seen": "2017-06-20"}}.items()
+    },
     "mulch": {"kind": {"mulch.kind": "compost"}, "cover": {"mulch.cover": "60"}},
     "planting": {
         "plant": {"plant": "potato"}, "sown": {"sown": "2017-05-01"}, "planted": {"planted": "2017-05-10"},
@@ -244,6 +251,7 @@ FIELDS: dict[str, tuple[Field, ...]] = {
 }
 FIELDS["place"] = tuple(field for field in PLACE if field.kind not in ("table", "sun"))
 FIELDS["pot"] = next(field.fields for field in PLACE if field.key == "pot")
+FIELDS["wetted"] = next(field.fields for field in PLACE if field.key == "wetted")
 FIELDS["mulch"] = next(field.fields for field in PLACE if field.key == "mulch")
 
 
@@ -261,6 +269,7 @@ def entry_and_form(demo: Garden, table: str, key: str) -> tuple[str, Any]:
         ),
         "place": (f"/place/{tomato['id']}", lambda file: file["places"][0]),
         "pot": (f"/place/{pots['id']}", lambda file: file["places"][9]["pot"]),
+        "wetted": (f"/place/{tomato['id']}", lambda file: file["places"][0].get("wetted", {})),
         "mulch": (f"/place/{tomato['id']}", lambda file: file["places"][0]["mulch"]),
         "planting": (
             f"/place/{tomato['id']}/planting/{tomato['plantings'][0]['id']}",
@@ -283,7 +292,7 @@ def test_every_entry_can_be_typed_and_comes_out_in_the_file(demo: Garden, table:
     assert answer.status_code == 303, re.findall(r'class="wrong".*?</p>', answer.text, re.DOTALL)
     after = entry(demo.exported()).get(key)
     assert after != before
-    prefix = {"pot": "pot.", "mulch": "mulch."}.get(table, "")
+    prefix = {"pot": "pot.", "mulch": "mulch.", "wetted": "wetted."}.get(table, "")
     for name, value in typed.items():
         if name.startswith(prefix + key) and value and value != "yes" and table not in ("layer",) and key != "latitude":
             assert value in str(after).replace("datetime.date(", ""), after
@@ -716,3 +725,44 @@ def test_messages_are_in_the_words_of_the_form(demo: Garden) -> None:
     shares = demo.client.post(f"{demo.root}/place/{beans}/planting/new", data={"plant": "kale", "sown": "2017-07-01"})
     assert "grow here at once" in shares.text
     assert "bean_bush" not in shares.text
+
+
+# --- what was seen of the wet ground ---------------------------------------------------------------------------------------
+WET = {"wetted.flow": "2 L/h", "wetted.run": "1 h", "wetted.circle": "40 cm", "wetted.dug": "12 cm"}
+
+
+def test_a_wet_circle_is_kept_seen_by_all_and_told_in_words(demo: Garden) -> None:
+    place = demo.place("carrot rows")
+    path = f"/place/{place['id']}"
+    assert demo.filled(path, WET).status_code == 303
+    assert demo.exported()["places"][3]["wetted"] == {"flow": "2 L/h", "run": "1 h", "circle": "40 cm", "dug": "12 cm"}
+    shown = demo.page(path)
+    assert 'value="40 cm"' in shown
+    assert "What you saw fits a soil" not in shown  # it takes a moment: only when asked for
+    assert "What you saw fits a soil that takes water in" in demo.page(f"{path}?fit=1")
+    assert "/drip?soil=loamy_sand&amp;kind=emitter&amp;flow=2+L%2Fh" in demo.page(path)
+    assert seen_words(Wetted(2.0, 1.0, 0.4, 0.12), Reader(language="en")) == "40 cm wide and 12 cm deep after 1 h"
+
+
+def test_half_a_wet_circle_is_told_beside_its_field(demo: Garden) -> None:
+    path = f"/place/{demo.place('tomato bed')['id']}"
+    answer = demo.filled(path, {**WET, "wetted.dug": "", "wetted.circle": "4 m"})
+    assert answer.status_code == 422
+    for field in ("circle", "dug"):
+        assert f'id="f-wetted-{field}-wrong"' in answer.text
+    assert "wetted" not in demo.exported()["places"][0]
+
+
+def test_a_wet_circle_is_taken_out_by_emptying_its_fields(demo: Garden) -> None:
+    path = f"/place/{demo.place('tomato bed')['id']}"
+    demo.filled(path, WET)
+    assert demo.filled(path, dict.fromkeys(WET, "")).status_code == 303
+    assert "wetted" not in demo.exported()["places"][0]
+
+
+def test_a_mix_on_soil_is_fitted_from_its_own_curve(demo: Garden) -> None:
+    path = f"/place/{demo.place('tomato bed')['id']}"
+    demo.filled(path, WET)
+    page = demo.page(f"{path}?fit=1")
+    assert "What you saw fits a soil that takes water in" in page
+    assert "Only the top soil is fitted" in page

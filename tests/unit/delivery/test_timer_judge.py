@@ -17,9 +17,9 @@ from soakbook.delivery.timer_place import TimerPlace, needs_of, timer_places
 from soakbook.delivery.timer_plan import plan_timer
 from soakbook.delivery.timer_refine import refined
 from soakbook.delivery.timer_tables import Asked, Tables, span_of
-from soakbook.delivery.timer_words import days_from, days_text, programme_from
 from soakbook.errors import InputError
 from soakbook.garden.model import Garden, Line
+from soakbook.garden.timer_text import days_from, days_text, programme_from
 from soakbook.weather.members import WeatherMembers, members_of
 from tests.practice.sites import START, bed, pot, steady
 

@@ -29,6 +29,7 @@ from soakbook.app.changing import (
 from soakbook.app.desk import Known
 from soakbook.app.entries import PLACE, entry_of, form_errors, form_of
 from soakbook.app.pages import OwnPage, Page
+from soakbook.app.wet_circle import drip_link, fit_words
 from soakbook.errors import InputError, InputErrors
 from soakbook.garden.words import plain
 from soakbook.said import say
@@ -37,7 +38,7 @@ from soakbook.units import UnitSystem
 
 router = APIRouter(include_in_schema=False)
 #: Entries of a bed that a pot or tray has not, and the other way round.
-_BED_ONLY, _POT_ONLY = ("size", "area", "barrier"), ("pot",)
+_BED_ONLY, _POT_ONLY = ("size", "area", "barrier", "wetted"), ("pot",)
 NAMES = {name for field in PLACE for name in field.names}
 
 
@@ -71,11 +72,12 @@ def add_place(page: OwnPage, key: str, posted: AForm) -> Response:
 
 
 @router.get("/g/{key}/setup/place/{place_id}")
-def place_page(page: OwnPage, key: str, place_id: str, saved: str = "") -> Response:
-    """A place: its form, what grows in it, and what else can be done."""
+def place_page(page: OwnPage, key: str, place_id: str, saved: str = "", fit: str = "") -> Response:
+    """A place: its form, what grows in it, and what else can be done; with ``fit`` what the wet circle says of the soil."""
     known = page.desk.known(key)
-    _, place = place_in(known.document, place_id)
-    return _shown(page, known, place_id, form_of(PLACE, place, words()), saved=saved)
+    index, place = place_in(known.document, place_id)
+    fitted = fit_words(page, known, index) if fit else ()
+    return _shown(page, known, place_id, form_of(PLACE, place, words()), saved=saved, fitted=fitted)
 
 
 @router.post("/g/{key}/setup/place/{place_id}")
@@ -159,6 +161,7 @@ def _shown(
     errors: Any = None,
     status: int = 200,
     saved: str = "",
+    fitted: tuple[str, ...] = (),
 ) -> Response:
     form = dict.fromkeys(NAMES, "") | form
     r = page.read_for(known).reader
@@ -175,6 +178,7 @@ def _shown(
         grown=grown, own_soil=soil, groups=soil_options(page, known), notice=notice_of(page, known, saved),
         what_words=what_words, words=view_words(page, known), line_options=line_options(known, form["line"]),
         soil_value="" if soil is not None and not form["soil"] else soil_word(known, form["soil"]), today=page.desk.today(known.garden),
+        fitted=fitted, drip_link=drip_link(known, place),
     )  # fmt: skip
 
 
@@ -198,6 +202,7 @@ def view_words(page: Page, known: Known) -> dict[str, Any]:
         "sizes": [(str(i), r.tell(size[0])) for i, size in enumerate(view.POT_SIZES)],
         "mulches": view.catalog_options("mulches", r),
         "means": view.catalog_options("means", r),
+        "wet": ("2 L/h", "1 h", "40 cm", "12 cm") if r.units == "metric" else ("0.5 gal/h", "1 h", "16 in", "5 in"),
         "example": ("30 cm", "3 m", "4 L/h", "15 L") if r.units == "metric" else ("12 in", "10 ft", "1 gal/h", "4 gal"),
     }
 
