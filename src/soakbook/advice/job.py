@@ -111,23 +111,24 @@ def goes_for(days: PlaceDays, day: int, used: float, litres: float, flow: float 
     """Runs and rests so that water soaks in rather than running off; None when one go will do.
 
     A go is what the dry surface takes in while ponded for an hour (Green-Ampt; see :mod:`soakbook.physics.infiltration`),
-    plus, by hand, :data:`PUDDLE_MM` that may stand on a level bed. Nobody walks a round more than :data:`MOST_GOES` times.
+    plus, without a line, :data:`PUDDLE_MM` that may stand on a level bed. Nobody walks a round more than :data:`MOST_GOES` times.
     """
     means = catalog.means()[days.place.means]
     columns = days.laid.columns
     wet_m2 = days.laid.ground_m2 * days.area_wet(day)
-    rate = flow / wet_m2 if flow else means.rate_mm_h.value
+    swept = flow is None or means.id == "wand"  # falls faster than it goes on over all the bed
+    rate = means.rate_mm_h.value if swept else (flow or 0.0) / wet_m2
     intake, suction = float(columns.intake_mm_h[0, 0]), float(columns.suction_mm[0, 0])
     if rate <= intake:
         return None
     depth_mm = litres / wet_m2
     top = columns.thickness_mm[0, 0]
     room = float((columns.sat_mm - columns.fc_mm)[0, 0, 0] / top) + 0.5 * used * float(days.taw_mm[0, 0] / top)
-    takes = ponded_depth_explicit_mm(intake, suction * room, 1.0) + (0.0 if flow else PUDDLE_MM)
+    takes = ponded_depth_explicit_mm(intake, suction * room, 1.0) + (0.0 if days.place.line else PUDDLE_MM)
     count = min(MOST_GOES, math.ceil(depth_mm / takes))
     if count < 2:
         return None
-    run = 60.0 * depth_mm / count / rate
+    run = 60.0 * (litres / flow if flow else depth_mm / rate) / count
     return Goes(count, run if flow else None, pause_min(run))
 
 
