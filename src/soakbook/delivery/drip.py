@@ -166,10 +166,11 @@ def _outline(grid: Grid, risen: FloatArray, shade: float) -> tuple[tuple[float, 
 
 
 def run_time_h(case: Case, depth_m: float) -> float | None:
-    """How long to run so that the soil is wet to a depth the day after; None where half a day of running does not do it. [h]"""
+    """How long to run so that the soil is wet to a depth by the day after; None where half a day of running does not do it. [h]"""
 
     def reaches(hours: float) -> bool:
-        return follow(case, hours)[-1].depth_cm >= 100.0 * depth_m
+        # In sand a small run has spread so thin by the next day that nothing is seen any more.
+        return max(look.depth_cm for look in follow(case, hours)) >= 100.0 * depth_m
 
     if not reaches(LONGEST_H):
         return None
