@@ -86,6 +86,7 @@ def wet(
     flow, count, surface = np.zeros(5), np.zeros(5), np.zeros(grid.rings)
     first_theta, kept = _by_cell(table.theta_at, soil, u, grid), []
     allowed = 0.1 * BALANCE * _passes(source, roots, rain_cm_h, grid, float(ends[-1])) / float(ends[-1])
+    sides = (grid.side_cm2 / np.append(np.diff(grid.out), np.inf)).ravel()  # no flow out of the last ring
     step, before = FIRST_STEP_H, False
     for begun, until in _stretches(source, ends):
         runs = any(a <= begun < b for a, b in source.runs_h)
@@ -95,8 +96,8 @@ def wet(
         step = _kernel()(
             until - begun, min(step, until - begun), tolerance,
             EXACT,
-            allowed, grid.rings, soil, grid.volume_cm3.ravel(), grid.side_cm2.ravel(),
-            grid.area_cm2, np.diff(grid.out), np.concatenate([np.diff(grid.down), 0.5 * np.diff(grid.down_cm)[[-1, 0]]]),
+            allowed, grid.rings, soil, grid.volume_cm3.ravel(), sides,
+            grid.area_cm2, np.concatenate([np.diff(grid.down), 0.5 * np.diff(grid.down_cm)[[-1, 0]]]),
             table.cubic, table.step, table.full, SPECIFIC_STORAGE_PER_CM, fixed, _shares(roots, grid), roots.uptake_lph * grid.cm3_per_l if roots else 0.0,
             np.array(roots.limits_cm if roots else (0.0, -1.0, -2.0, -3.0)), supply, most, np.array([surface_head_cm, bottom_head_cm]),
             _BOTTOMS[bottom], is_boxed,
