@@ -28,13 +28,14 @@ def fit_words(page: Page, known: Known, index: int) -> tuple[str, ...]:
     from soakbook.delivery.drip_answer import told_of
 
     place, r = known.garden.places[index], page.read_for(known).reader
-    if place.wetted is None:
+    seen = place.wetted
+    if seen is None:
         return ()
     texture = texture_of(place.soil[0])
     if not texture:
         return (r.t("Only a soil known by its texture, by feel or by a jar can be fitted."),)
     try:
-        told = page.desk.keep(("wetted", texture, place.wetted), lambda: told_of(texture, place.wetted))
+        told = page.desk.keep(("wetted", texture, seen), lambda: told_of(texture, seen))
     except InputError as error:
         told = (error.message,)
     return tuple(r.tell(text) for text in told)
