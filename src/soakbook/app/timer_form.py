@@ -23,10 +23,10 @@ Fields = dict[str, Any]
 _RULES = ("hours", "dates", "never", "together", "flow_cap", "tank", "refill")
 #: Fields of each form; ``set`` is the card's, which only says what is set.
 FORMS: dict[str, tuple[str, ...]] = {
-    "card": ("programmes", "starts", "step", "days", "pause", *_RULES), "check": ("set", "step", *_RULES), "set": ("set",),
+    "card": ("name", "programmes", "starts", "step", "days", "pause", "opens", *_RULES), "check": ("set", "step", *_RULES), "set": ("set",),
 }  # fmt: skip
 #: Fields with boxes to tick: what is not ticked is not sent.
-_TICKS = ("days", "never")
+_TICKS = ("days", "never", "opens")
 #: Units of a number without one, and what is allowed in the unit used inside.
 _BARE: dict[UnitSystem, dict[str, str]] = {
     "metric": {"pause": "min", "flow_cap": "L/h", "tank": "L", "refill": "L"},
@@ -40,14 +40,14 @@ MOST_SET = 12
 
 
 def entry_of_timer(document: Document, timer_id: str) -> tuple[int, Document] | None:
-    """Where the timer of that id stands in a document, or else its first; None where it keeps none."""
+    """Where the timer of that id stands in a document, its first where none is asked for; None where there is none such."""
     found = [one for one in document.get("timers", []) if isinstance(one, dict)]
-    at = next((k for k, one in enumerate(found) if one.get("id") == timer_id), 0)
-    return (at, found[at]) if found else None
+    at = next((k for k, one in enumerate(found) if timer_id in ("", one.get("id"))), None)
+    return None if at is None else (at, found[at])
 
 
 def kept_of(known: Known, timer_id: str) -> KeptTimer:
-    """The timer of that id, else the first, else one of which nothing is known."""
+    """That timer, else one of which nothing is known."""
     found = entry_of_timer(known.document, timer_id)
     return known.garden.timers[found[0]] if found else KeptTimer("", Asked().timer(), Asked().rules())
 
@@ -58,6 +58,7 @@ def usual_fields(known: Known, timer_id: str, r: Reader) -> Fields:
     written = found[1] if found else {}
     timer, rules = kept.timer, kept.rules
     return {
+        "name": kept.name or r.t("garden timer"), "opens": list(kept.opens),
         "programmes": str(timer.programmes), "starts": str(timer.starts), "step": str(timer.step_minutes), "days": list(timer.day_kinds),
         "pause": str(written.get("pause", f"{rules.pause_minutes} min")), "hours": str(written.get("hours", hours_text(rules.hours))),
         "dates": rules.parity, "never": [str(d) for d in range(7) if d not in rules.weekdays], "together": "yes" if timer.together else "",
@@ -75,12 +76,12 @@ def sent_fields(get: Callable[[str], list[str]], form: str, usual: Fields) -> Fi
             fields[name] = sent
         elif name == "together":
             fields[name] = "yes" if "yes" in sent else ""
-        elif sent and (sent[-1] or name not in ("hours", "pause", "step", "starts", "dates")):
+        elif sent and (sent[-1] or name not in ("name", "hours", "pause", "step", "starts", "dates")):
             fields[name] = sent[-1]
     return fields
 
 
-def asked_from(fields: Fields, kept: KeptTimer, units: UnitSystem) -> Asked:
+def asked_from(fields: Fields, kept: KeptTimer, known: Known, units: UnitSystem) -> Asked:
     """What the fields ask; InputErrors by the form's fields, all of them at once."""
     wrong: list[InputError] = []
 
@@ -97,6 +98,7 @@ def asked_from(fields: Fields, kept: KeptTimer, units: UnitSystem) -> Asked:
         "programmes": take(lambda: _one_of(fields["programmes"], {*PROGRAMMES, timer.programmes}, "programmes")),
         "starts": take(lambda: _one_of(fields["starts"], {*STARTS, timer.starts}, "starts")),
         "step": take(lambda: _one_of(fields["step"], {*STEPS, timer.step_minutes}, "step")),
+        "opens": take(lambda: _opens(fields["opens"], [line.name for line in known.garden.lines])),
         "kinds": take(lambda: _kinds(fields["days"])), "never": take(lambda: _never(fields["never"])), "dates": take(lambda: _dates(fields["dates"])),
     }  # fmt: skip
     if wrong:
@@ -105,7 +107,7 @@ def asked_from(fields: Fields, kept: KeptTimer, units: UnitSystem) -> Asked:
         Asked(
             **found, hours=fields["hours"], pause=round(60.0 * (amounts["pause"] or 0.0)), flow_cap_lph=amounts["flow_cap"],
             tank_l=amounts["tank"], refill_lpd=amounts["refill"] or 0.0, together=bool(fields["together"]), longest=timer.longest_minutes,
-            every_most=timer.longest_interval, can_open=timer.lines, opens=kept.opens,
+            every_most=timer.longest_interval, can_open=timer.lines,
         )
     )  # fmt: skip
 
@@ -123,6 +125,13 @@ def _kinds(chosen: Sequence[str]) -> tuple[str, ...]:
     if any(kind not in KINDS for kind in chosen):
         raise InputError(say("choose among what is listed."), code="timer.days", field="days")
     return tuple(kind for kind in KINDS if kind in chosen)
+
+
+def _opens(chosen: Sequence[str], lines: Sequence[str]) -> tuple[str, ...]:
+    """Lines that were ticked, in the garden's order."""
+    if any(name not in lines for name in chosen):
+        raise InputError(say("choose among what is listed."), code="timer.lines", field="opens")
+    return tuple(name for name in lines if name in chosen)
 
 
 def _never(chosen: Sequence[str]) -> tuple[int, ...]:

@@ -251,6 +251,38 @@ def test_of_several_timers_each_has_its_own_form(tmp_path: Path) -> None:
         ]  # fmt: skip
 
 
+def test_another_timer_stands_beside_the_first(kept: House) -> None:
+    before = kept.timers
+    fields = shown_fields(kept.page("timer?timer=new"))
+    assert (fields["timer"], fields["programmes"], fields["name"]) == (["new"], ["2"], ["garden timer"])
+    assert f"timer?timer={kept.timer_id}" in kept.page("timer?timer=new")
+    answer = kept.keep(**{**fields, "name": ["Shed tap"], "opens": ["south"]})
+    assert answer.status_code == 303
+    assert kept.timers == [*before, {"name": "Shed tap", "opens": ["south"]}]
+    assert shown_fields(kept.page(answer.headers["location"].removeprefix(f"/g/{kept.key}/")))["opens"] == ["south"]
+
+
+def test_a_form_of_a_timer_that_is_forgotten_meanwhile_changes_no_other(tmp_path: Path) -> None:
+    second = '[[timers]]\nname = "shed"\nset = ["daily 06:00 south 5 min"]\n'
+    for house in opened(tmp_path, LINED + TIMER + second):
+        tap, shed = house.timers
+        fields = shown_fields(house.page("timer/check")) | {"set": ["odd 05:00 north 9 min"]}
+        house.client.post(f"/g/{house.key}/timer/forget", data={"timer": house.timer_id, "form": "check"})
+        assert house.keep(**fields).status_code == 303
+        assert house.timers[0] == shed
+        assert house.timers[1]["set"] == ["odd 05:00 north 9 min"]
+        assert tap not in house.timers
+
+
+def test_a_name_or_line_that_cannot_be_is_told(kept: House) -> None:
+    fields = shown_fields(kept.page("timer"))
+    assert 'id="f-opens-wrong"' in kept.keep(**{**fields, "opens": ["west"]}).text
+    kept.keep(form="set", timer="new", set="daily 05:00 south 5 min")
+    answer = kept.keep(**{**shown_fields(kept.page("timer")), "name": ["garden timer"]})
+    assert answer.status_code == 422
+    assert 'id="f-name-wrong"' in answer.text
+
+
 def test_export_has_it_and_bringing_that_in_gives_it_back(kept: House) -> None:
     text = kept.page("setup/garden.toml")
     assert tomllib.loads(text)["timers"] == kept.timers

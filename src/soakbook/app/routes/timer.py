@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from typing import Annotated, Any
 
@@ -11,7 +12,19 @@ from fastapi.responses import Response
 from soakbook.app import timer_check_view as checked
 from soakbook.app import timer_form as forms
 from soakbook.app import timer_view as view
-from soakbook.app.changing import AForm, Document, Posted, again, fresh_id, notice_of, save, save_from, what, what_words
+from soakbook.app.changing import (
+    AForm,
+    Document,
+    Posted,
+    again,
+    free_name,
+    fresh_id,
+    notice_of,
+    save,
+    save_from,
+    what,
+    what_words,
+)
 from soakbook.app.desk import Known
 from soakbook.app.entries import form_errors
 from soakbook.app.pages import OwnPage, Page
@@ -52,7 +65,7 @@ def _asked(page: Page, known: Known, request: Request, form: str, timer: str, sa
 
 
 def _answer(page: Page, known: Known, fields: forms.Fields, form: str, timer: str, r: Reader) -> Any:
-    asked = forms.asked_from(fields, forms.kept_of(known, timer), r.units)
+    asked = forms.asked_from(fields, forms.kept_of(known, timer), known, r.units)
     if form == "card":
         return view.card_shown(page.desk, known, asked, r)
     programmes = forms.setting_from(fields["set"], known, page.desk.today(known.garden), r)
@@ -69,9 +82,9 @@ def keep(page: OwnPage, key: str, posted: AForm) -> Response:
     usual = forms.usual_fields(known, timer, r)
     fields = forms.sent_fields(posted.all, form, usual)
     found = forms.entry_of_timer(known.document, timer)
-    before: Document = found[1] if found else {"id": fresh_id(), "name": r.t("garden timer")}
+    before: Document = found[1] if found else {"id": fresh_id(), "name": free_name(fields["name"], (one.name for one in known.garden.timers))}  # fmt: skip
     try:
-        forms.asked_from(fields, forms.kept_of(known, timer), r.units)
+        forms.asked_from(fields, forms.kept_of(known, timer), known, r.units)
         setting = forms.setting_from(fields["set"], known, page.desk.today(known.garden), r) if "set" in forms.FORMS[form] else ()  # fmt: skip
         entry = forms.kept_entry(before, fields, usual, form, setting, r.units)
         row = _save(page, known, entry, before, posted)
@@ -117,7 +130,7 @@ def forget(page: OwnPage, key: str, posted: AForm) -> Response:
 def _kept(page: Page, known: Known, version: int, form: str, timer_id: str) -> Response:
     """On to the page of the form, filled in from what is kept now."""
     notice = {"saved": str(version)} if version != known.version else {}
-    several = {"timer": timer_id} if timer_id and len(known.document.get("timers", [])) > 1 else {}
+    several = {"timer": timer_id} if timer_id and known.document.get("timers") else {}
     return page.go(f"/g/{known.key}/timer{'' if form == 'card' else '/check'}", **notice, **several)
 
 
@@ -130,8 +143,8 @@ def _shown(
     return page.show(
         "timer.html" if form == "card" else "timer_check.html", status if status != 200 else 422 if errors else 200, known=known, way="season",
         fields={"version": str(known.version), **fields}, answer=answer, errors=errors, is_asked=is_asked, lines=view.lines_known(known),
-        today=page.desk.today(known.garden), choices=_choices(r, fields), example=_example(known, r), bare=forms.bare(r.units),
-        timer_id=str(found[1]["id"]) if found else "", kept=found[1] if found else None,
+        today=page.desk.today(known.garden), choices=_choices(known, r, fields), example=_example(known, r), bare=forms.bare(r.units),
+        timer_id=str(found[1]["id"]) if found else timer, kept=found[1] if found else None,
         timers=[(str(one["id"]), str(one["name"])) for one in known.document.get("timers", [])],
         notice=notice_of(page, known, saved), what_words=what_words,
     )  # fmt: skip
@@ -147,17 +160,20 @@ def _example(known: Known, r: Reader) -> tuple[str, ...]:
     return first, r.t("every day"), r.tn("every day", "every {n} days", 3), r.t("odd dates"), r.t("even dates")
 
 
+#: Fields of the form where the garden file, or the timer itself, calls them otherwise.
+_BESIDE = {"day_kinds": "days", "allowed": "never", "weekdays": "never"}
+
+
 def _by_field(error: InputError, fields: forms.Fields) -> dict[str, list[InputError]]:
-    """Errors by the fields of the form, which names the timer's kinds of days after what they are for."""
-    every = error.errors if isinstance(error, InputErrors) else [error]
-    moved = [
-        InputError(one.message, code=one.code, field="days" if one.field == "day_kinds" else one.field, hint=one.hint)
-        for one in every
-    ]
+    """Errors by the fields of the form, those of the garden's own check among them."""
+    moved = []
+    for one in error.errors if isinstance(error, InputErrors) else [error]:
+        field = re.sub(r"^timers\.\d+\.", "", one.field)
+        moved.append(InputError(one.message, code=one.code, field=_BESIDE.get(field, field), hint=one.hint))
     return form_errors(InputErrors(moved) if len(moved) > 1 else moved[0], "timer", fields)
 
 
-def _choices(r: Reader, fields: forms.Fields) -> dict[str, list[tuple[str, str]]]:
+def _choices(known: Known, r: Reader, fields: forms.Fields) -> dict[str, list[tuple[str, str]]]:
     """What the forms offer, in the reader's words; what is kept is among it."""
 
     def numbers(name: str, offered: tuple[int, ...]) -> list[int]:
@@ -168,6 +184,7 @@ def _choices(r: Reader, fields: forms.Fields) -> dict[str, list[tuple[str, str]]
         "programmes": [(str(n), str(n)) for n in numbers("programmes", view.PROGRAMMES)],
         "starts": [(str(n), str(n)) for n in numbers("starts", view.STARTS)],
         "step": [(str(n), r.tn("1 minute", "{n} minutes", n)) for n in numbers("step", view.STEPS)],
+        "opens": [(line.name, line.name) for line in known.garden.lines],
         "days": [(kind, r.tell(words)) for kind, words in view.KINDS.items()],
         "dates": [(one, r.tell(words)) for one, words in view.DATES.items()],
         "never": [(str(d), r.tell(words)) for d, words in enumerate(LONG_DAYS)],
