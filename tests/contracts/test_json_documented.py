@@ -284,7 +284,7 @@ def test_sensor_readings(printed: Run) -> None:
 
 
 def test_away(printed: Run) -> None:
-    data = printed("away", "--demo", "--visits", "1", "--every", "3", "--until", "2017-07-14", kind="away")
+    data = printed("away", "--demo", "--visits", "1", "--every", "3", "--timer", "--until", "2017-07-14", kind="away")
     assert top(data) == documented("`away`")
     for place in data["places"]:
         assert set(place) == documented("One place over the days")

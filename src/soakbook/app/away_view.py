@@ -13,9 +13,11 @@ from soakbook.said import say
 
 if TYPE_CHECKING:
     from soakbook.app.desk import Desk, Known
+    from soakbook.delivery.timer_card import CardProgramme
     from soakbook.season.away import Away, Gift, PlaceAway
     from soakbook.season.away_before import Ranked
     from soakbook.season.away_run import Outcome
+    from soakbook.season.away_timer import OnTimer
     from soakbook.weather.members import WeatherMembers
     from soakbook.weather.series import WeatherSeries
 
@@ -27,12 +29,14 @@ MOST_VISITS, MOST_EVERY = 6, 7
 
 @dataclass(frozen=True)
 class Asked:
-    """What is asked: the days away, how often somebody could come, and every how many days a programme runs (0 for none)."""
+    """What is asked: the days away, how often somebody could come, every how many days a programme runs (0 for none), and whether the timer is
+    looked at."""
 
     first: date
     last: date
     visits: int = 0
     every: int = 0
+    timer: bool = False
 
 
 @dataclass(frozen=True)
@@ -58,7 +62,8 @@ class GiftShown:
 
 @dataclass(frozen=True)
 class AwayShown:
-    """The answer. ``visits`` are days and what is given on them, ``measures`` what to do before leaving, each with where it does harm."""
+    """The answer. ``visits`` are days and what is given on them, ``measures`` what to do before leaving, each with where it does harm.
+    ``timers``: what to set for those days, by timer (its name, empty where it has none); ``set_known``: whether it is known what is set now."""
 
     total: str
     places: tuple[PlaceShown, ...]
@@ -69,6 +74,8 @@ class AwayShown:
     prepared: str
     weather: str
     cautions: tuple[str, ...]
+    timers: tuple[tuple[str, tuple[CardProgramme, ...]], ...] = ()
+    set_known: bool = False
 
 
 def usual(today: date) -> Asked:
@@ -77,11 +84,13 @@ def usual(today: date) -> Asked:
     return Asked(first, first + timedelta(days=FOR_DAYS - 1))
 
 
-def asked_from(first: str, last: str, visits: str, every: str, today: date) -> Asked:
+def asked_from(first: str, last: str, visits: str, every: str, today: date, timer: str = "") -> Asked:
     """What an address asks for; InputError names the field."""
     from soakbook.season.away import checked_days
 
-    asked = Asked(_day(first, "from"), _day(last, "until"), _count(visits, MOST_VISITS), _count(every, MOST_EVERY))
+    asked = Asked(
+        _day(first, "from"), _day(last, "until"), _count(visits, MOST_VISITS), _count(every, MOST_EVERY), timer == "yes"
+    )
     checked_days(today, asked.first, asked.last)
     return asked
 
@@ -115,7 +124,16 @@ def away_shown(desk: Desk, known: Known, asked: Asked, r: Reader) -> AwayShown:
         prepared=r.percent(made.prepared / 100.0),
         weather=r.tell(made.weather),
         cautions=tuple(r.tell(text) for text in cautions),
+        timers=tuple((one.timer, _to_set(one)) for one in made.planned),
+        set_known=bool(made.set_now),
     )
+
+
+def _to_set(one: OnTimer) -> tuple[CardProgramme, ...]:
+    from soakbook.delivery.timer_card import card_of
+    from soakbook.garden.timer import Timer
+
+    return card_of("", date.min, one.programmes, Timer(), None, 0).programmes
 
 
 def _away_kept(desk: Desk, known: Known, asked: Asked) -> tuple[Away, tuple[str, ...]]:
@@ -136,7 +154,7 @@ def _away(desk: Desk, known: Known, asked: Asked) -> tuple[Away, tuple[str, ...]
     beliefs = [s.belief for s in desk.standings(known)]
     reaches = min((b.days.days[-1].astype(date) for b in beliefs), default=today)
     made = plan_away(
-        garden, log, weather, ahead, today, asked.first, asked.last, visits=asked.visits, every=asked.every,
+        garden, log, weather, ahead, today, asked.first, asked.last, visits=asked.visits, every=asked.every, timer=asked.timer,
         beliefs=beliefs if reaches >= asked.last else None,
     )  # fmt: skip
     return made, cautions(garden, made, ahead)
@@ -161,6 +179,8 @@ def _place(place: PlaceAway, place_id: str, away: Away, r: Reader) -> PlaceShown
         (r.t("nobody"), place.nobody),
         (r.tn("one visit", "{n} visits", len(away.visits)), place.visited),
         (r.t("the programme"), place.programme),
+        (r.t("timer as it is set"), place.timer_now),
+        (r.t("timer set for those days"), place.timer_planned),
     ]
     helps = [r.tell(WORDS[e.measure]) for e in place.effects if e.measure != "all" and e.mean > SMALL][:1]
     return PlaceShown(

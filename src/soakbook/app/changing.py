@@ -34,15 +34,21 @@ WHATS = (
     say("place removed"), say("walking order changed"), say("sun and wind changed"), say("soil added"), say("soil changed"),
     say("soil removed"), say("line added"), say("line changed"), say("line removed"), say("planting added"),
     say("planting changed"), say("planting ended"), say("planting removed"), say("weather file brought in"), say("wishes changed"),
+    say("timer changed"), say("timer removed"),
 )  # fmt: skip
 
 
 @dataclass(frozen=True)
 class Posted:
-    """What a form sent: the last value of each field, and files with their names."""
+    """What a form sent: the last value of each field, files with their names, and of each field all values."""
 
     fields: Mapping[str, str]
     files: Mapping[str, tuple[str, bytes]] = field(default_factory=dict)
+    many: Mapping[str, list[str]] = field(default_factory=dict)
+
+    def all(self, name: str) -> list[str]:
+        """All values of a field, such as of boxes that were ticked."""
+        return self.many.get(name, [])
 
     def get(self, name: str) -> str:
         """The value of a field, without the spaces around it."""
@@ -53,13 +59,15 @@ async def get_posted(request: Request) -> Posted:
     """Reads the form; a dependency, so that handlers themselves need not wait."""
     fields: dict[str, str] = {}
     files: dict[str, tuple[str, bytes]] = {}
+    many: dict[str, list[str]] = {}
     async with request.form(max_files=MOST_FILES, max_fields=MOST_FIELDS) as form:
         for name, value in form.multi_items():
             if not isinstance(value, UploadFile):
                 fields[name] = value
+                many.setdefault(name, []).append(value)
             elif value.filename:
                 files[name] = (value.filename, await value.read())
-    return Posted(fields, files)
+    return Posted(fields, files, many)
 
 
 AForm = Annotated[Posted, Depends(get_posted)]

@@ -8,8 +8,7 @@ from typing import TYPE_CHECKING
 
 from soakbook.app.reader import Reader
 from soakbook.app.timer_view import Asked, PlaceShown, ahead_places, places_shown
-from soakbook.errors import InputError
-from soakbook.said import Said, say
+from soakbook.said import Said
 
 if TYPE_CHECKING:
     from soakbook.app.desk import Desk, Known
@@ -18,8 +17,8 @@ if TYPE_CHECKING:
     from soakbook.delivery.timer_judge import Judged
     from soakbook.delivery.timer_model import Programme
 
-#: The most programmes that are checked at once; what is set runs at most so many minutes and comes back after at most so many days.
-MOST_CHECKED, LONGEST_SET_MIN, LONGEST_SET_DAYS = 12, 720, 31
+#: What is set runs at most so many minutes and comes back after at most so many days.
+LONGEST_SET_MIN, LONGEST_SET_DAYS = 720, 31
 #: The most sentences about rules that are broken; of the others only how many there are is said.
 MOST_MINDS = 6
 #: Seconds after which no further change is tried.
@@ -39,23 +38,6 @@ class CheckShown:
     limits: tuple[str, ...]
     cautions: tuple[str, ...]
     weather: str
-
-
-def setting_from(text: str, known: Known, desk: Desk) -> tuple[Programme, ...]:
-    """What is set, one programme a line of text; InputError says which line cannot be read."""
-    from soakbook.garden.timer_text import programme_from
-
-    written = [line.strip() for line in text.splitlines() if line.strip()]
-    if not written:
-        raise InputError(say("write at least one programme."), code="timer.set", field="set")
-    if len(written) > MOST_CHECKED:
-        raise InputError(
-            say("at most {most} programmes (got {n}).", most=MOST_CHECKED, n=len(written)),
-            code="timer.set",
-            field="set",
-        )
-    names, today = [line.name for line in known.garden.lines], desk.today(known.garden)
-    return tuple(programme_from(line, "ABCDEFGHIJKL"[k], names, today) for k, line in enumerate(written))
 
 
 def check_shown(desk: Desk, known: Known, asked: Asked, setting: tuple[Programme, ...], r: Reader) -> CheckShown | None:
@@ -115,7 +97,7 @@ def _check(
     from soakbook.season.timer_parts import SEASON_DAYS, flows_of, season_days
 
     today = desk.today(known.garden)
-    places, source = ahead_places(desk, known, SEASON_DAYS)
+    places, source = ahead_places(desk, known, SEASON_DAYS, asked.opens)
     if not places:
         return None
     timer = replace(

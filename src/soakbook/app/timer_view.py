@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from soakbook.app.reader import Reader
 from soakbook.errors import InputError, SourceDown
+from soakbook.garden.timer_text import programme_text
 from soakbook.said import Said, say
 from soakbook.season.timer_parts import HOURS
 
@@ -16,17 +17,15 @@ if TYPE_CHECKING:
     from soakbook.app.desk import Desk, Known
     from soakbook.delivery.timer_card import Card, CardProgramme
     from soakbook.delivery.timer_judge import Judged
-    from soakbook.delivery.timer_model import Rules, Timer
     from soakbook.delivery.timer_place import TimerPlace
     from soakbook.delivery.timer_plan import TimerPlan
     from soakbook.garden.model import Place
+    from soakbook.garden.timer import Parity, Rules, Timer
 
 #: What can be chosen: programmes, start times of each, steps of run times in minutes, kinds of days, dates allowed.
 PROGRAMMES, STARTS, STEPS = (1, 2, 3, 4, 6, 8), (1, 2, 3, 4, 6, 8), (1, 2, 5, 10, 15, 30)
 KINDS = {"weekdays": say("days of the week"), "every": say("every so many days"), "parity": say("odd or even dates")}
 DATES = {"any": say("any date"), "odd": say("odd dates only"), "even": say("even dates only")}
-#: Minutes between two runs of one line.
-PAUSE_MIN = 30
 #: Places up to which a plan is gone over with the balance, and seconds for each integer program.
 MOST_REFINED, SOLVE_S = 24, 1.5
 #: Spans of allowed hours: with many more a plan takes half a minute.
@@ -35,7 +34,8 @@ MOST_SPANS = 4
 
 @dataclass(frozen=True)
 class Asked:
-    """What the forms ask: the timer (``programmes``, ``starts``, ``kinds``, ``step``), the ``hours`` and ``dates`` allowed, and days ``never``."""
+    """What the forms ask: the timer (``programmes``, ``starts``, ``kinds``, ``step``, ``longest``, ``every_most``, ``can_open``, ``together``), the lines
+    it ``opens`` (none named: all), the ``hours`` and ``dates`` allowed, days ``never``, the ``pause``, and what limits flow and tank."""
 
     programmes: int = 2
     starts: int = 4
@@ -44,21 +44,37 @@ class Asked:
     hours: str = HOURS.replace(",", ", ")
     never: tuple[int, ...] = ()
     dates: str = "any"
+    pause: int = 30
+    flow_cap_lph: float | None = None
+    tank_l: float | None = None
+    refill_lpd: float = 0.0
+    together: bool = False
+    longest: int = 240
+    every_most: int = 7
+    can_open: int = 64
+    opens: tuple[str, ...] = ()
 
     def timer(self) -> Timer:
         """The timer that was described."""
-        from soakbook.season.timer_parts import timer_from
+        from soakbook.garden.timer import Timer, lengths_ok
+        from soakbook.season.timer_parts import kinds_from
 
-        return timer_from(self.programmes, self.starts, ",".join(self.kinds), self.step, 240, 64, together=False)
+        kinds = kinds_from(",".join(self.kinds))
+        made = Timer(
+            self.programmes, self.starts, kinds, self.step, self.longest, self.every_most, self.can_open, self.together
+        )
+        lengths_ok(made)
+        return made
 
     def rules(self) -> Rules:
         """What must be kept."""
         from soakbook.season.timer_parts import rules_from
 
         allowed = tuple(d for d in range(7) if d not in self.never)
+        parity: Parity = "odd" if self.dates == "odd" else "even" if self.dates == "even" else "any"
         return replace(
-            rules_from(self.hours, self.dates if self.dates in ("odd", "even") else "daily", PAUSE_MIN, None, None, None),
-            weekdays=allowed,
+            rules_from(self.hours), weekdays=allowed, parity=parity, pause_minutes=self.pause, flow_cap_lph=self.flow_cap_lph,
+            tank_l=self.tank_l, refill_lpd=self.refill_lpd,
         )  # fmt: skip
 
 
@@ -77,7 +93,7 @@ class PlaceShown:
 
 @dataclass(frozen=True)
 class CardShown:
-    """The card and what stands below it; ``limits``: what was not looked at."""
+    """The card and what stands below it; ``limits``: what was not looked at; ``lines_to_set``: the setting as the garden file has it."""
 
     programmes: tuple[CardProgramme, ...]
     unused: bool
@@ -87,39 +103,14 @@ class CardShown:
     places: tuple[PlaceShown, ...]
     limits: tuple[str, ...]
     weather: str
+    lines_to_set: str = ""
 
 
-def asked_from(
-    programmes: str, starts: str, kinds: Sequence[str], step: str, hours: str, never: Sequence[str], dates: str
-) -> Asked:
-    """What an address asks for; InputError names the field."""
-    if not kinds:
-        raise InputError(say("tick at least one kind of days."), code="timer.days", field="days")
-    if any(kind not in KINDS for kind in kinds):
-        raise InputError(say("choose among what is listed."), code="timer.days", field="days")
-    if dates not in DATES:
-        raise InputError(say("choose among what is listed."), code="timer.days", field="dates")
-    asked = Asked(
-        _one_of(programmes, PROGRAMMES, "programmes"), _one_of(starts, STARTS, "starts"), tuple(kind for kind in KINDS if kind in kinds),
-        _one_of(step, STEPS, "step"), hours, days_never(never), dates,
-    )  # fmt: skip
+def asked_checked(asked: Asked) -> Asked:
+    """The same; InputError names the field where there is no such timer, or the rules leave no room."""
     asked.timer()
     _checked(asked.rules())
     return asked
-
-
-def days_never(never: Sequence[str]) -> tuple[int, ...]:
-    """Days of the week (0 Monday) that were ticked as forbidden."""
-    if any(text not in "0123456" or len(text) != 1 for text in never):
-        raise InputError(say("choose among what is listed."), code="timer.days", field="never")
-    return tuple(sorted({int(text) for text in never}))
-
-
-def _one_of(text: str, values: Sequence[int], field: str) -> int:
-    found = next((value for value in values if str(value) == text), None)
-    if found is None:
-        raise InputError(say("choose among what is listed."), code="timer.range", field=field)
-    return found
 
 
 def _checked(rules: Rules) -> None:
@@ -158,6 +149,7 @@ def card_shown(desk: Desk, known: Known, asked: Asked, r: Reader) -> CardShown |
         programmes=card.programmes, unused=card.unused > 0 and bool(card.programmes), change=_change(card, r),
         by_hand=r.listed(card.by_hand) if card.by_hand else "", cautions=tuple(r.tell(text) for text in card.cautions),
         places=places_shown(known, desk.today(known.garden), judged, (), r), limits=tuple(r.tell(text) for text in _plan_limits(plan, len(judged))), weather=r.tell(source),
+        lines_to_set="\n".join(programme_text(one) for one in plan.setting),
     )  # fmt: skip
 
 
@@ -178,10 +170,10 @@ def _card(desk: Desk, known: Known, asked: Asked) -> tuple[Card, TimerPlan, tupl
     from soakbook.delivery.timer_refine import refined
     from soakbook.delivery.timer_tables import Asked as Wanted
     from soakbook.delivery.timer_tables import Tables, span_of
-    from soakbook.season.timer_parts import LOOK_DAYS, PLAN_DAYS, flows_of
+    from soakbook.season.timer_parts import LOOK_DAYS, PLAN_DAYS, flows_of, not_reached
 
     garden, today = known.garden, desk.today(known.garden)
-    places, source = ahead_places(desk, known, LOOK_DAYS)
+    places, source = ahead_places(desk, known, LOOK_DAYS, asked.opens)
     timer, rules = asked.timer(), asked.rules()
     span = span_of(rules, today, PLAN_DAYS)
     needs = needs_of(places, span) if places else ()
@@ -192,7 +184,7 @@ def _card(desk: Desk, known: Known, asked: Asked) -> tuple[Card, TimerPlan, tupl
     judge = Judge(places, PLAN_DAYS)
     if len(places) <= MOST_REFINED:
         plan = refined(Tables.of(wanted), judge, plan, seconds=SOLVE_S)
-    by_hand = [p.name for p in garden.places if p.name not in {n.place for n in needs}]
+    by_hand = not_reached(garden, asked.opens, [n.place for n in needs])
     change = next_change(places, PLAN_DAYS)
     card = card_of(garden.name, today, plan.setting, timer, change, LOOK_DAYS, by_hand)
     return card, plan, judge.judge(plan.setting), source
@@ -214,15 +206,18 @@ def _plan_limits(plan: TimerPlan, places: int) -> list[Said]:
     return said
 
 
-def ahead_places(desk: Desk, known: Known, days: int) -> tuple[tuple[TimerPlace, ...], str]:
-    """Places a timer can water; with the usual weather of the place where the source cannot be had."""
+def ahead_places(
+    desk: Desk, known: Known, days: int, opens: tuple[str, ...] = ()
+) -> tuple[tuple[TimerPlace, ...], str]:
+    """Places a timer can water, on the lines it opens; with the usual weather of the place where the source cannot be had."""
     from soakbook.season.timer_parts import places_ahead
 
     today, log = desk.today(known.garden), desk.log(known)
     try:
-        return places_ahead(known.garden, log, known.folder, today, days)
+        places, source = places_ahead(known.garden, log, known.folder, today, days)
     except SourceDown:
-        return places_ahead(replace(known.garden, weather="normals"), log, known.folder, today, days)
+        places, source = places_ahead(replace(known.garden, weather="normals"), log, known.folder, today, days)
+    return tuple(one for one in places if not opens or one.line in opens), source
 
 
 def places_shown(

@@ -28,10 +28,11 @@ def fit_words(page: Page, known: Known, index: int) -> tuple[str, ...]:
     from soakbook.delivery.drip_answer import told_of
 
     place, r = known.garden.places[index], page.read_for(known).reader
-    if place.wetted is None:
+    seen = place.wetted
+    if seen is None:
         return ()
     try:
-        told = page.desk.keep(("wetted", place.soil, place.wetted), lambda: told_of(place))
+        told = page.desk.keep(("wetted", place.soil, seen), lambda: told_of(place))
     except InputError as error:
         told = (error.message,)
     return tuple(r.tell(text) for text in told)

@@ -36,6 +36,12 @@ def away_command(
         list[str] | None,
         typer.Option("--give", help='What the programme gives, as "bean rows=20 L"; the best amount when not given.'),
     ] = None,
+    timer: Annotated[
+        bool,
+        typer.Option(
+            "--timer", help="The timer of the garden file: as it is set now, and as it is best set for those days."
+        ),
+    ] = False,
     on: DayOption = None,
     units: UnitsOption = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print one JSON object (docs/json.md).")] = False,
@@ -52,7 +58,9 @@ def away_command(
     system = chosen_units(units, whose.units)
     with working("Living through the days away"):
         weather, ahead = sky_for(whose, log, day, ends, folder=folder)
-        away = plan_away(whose, log, weather, ahead, day, begins, ends, visits=visits, every=every, litres=litres)
+        away = plan_away(
+            whose, log, weather, ahead, day, begins, ends, visits=visits, every=every, litres=litres, timer=timer
+        )
     heed = cautions(whose, away, ahead)
     if as_json:
         echo_json("away", 1, away_json(away, heed))
@@ -104,6 +112,7 @@ def away_text(away: Away, heed: tuple[str, ...], system: UnitSystem) -> str:
     lines += [_places_table(away), "", paragraph(str(total_text(away)))]
     lines += _visit_lines(away, system)
     lines += _programme_lines(away, system)
+    lines += _timer_lines(away)
     lines += _before_lines(away, system)
     lines += ["", paragraph(f"Weather ahead: {away.weather}.")]
     return "\n".join([*lines, *(paragraph(str(text)) for text in heed)])
@@ -116,10 +125,16 @@ def _places_table(away: Away) -> str:
     head = ["place", "short from", "lost: nobody"]
     head += [f"{len(away.visits)} visits" if len(away.visits) != 1 else "1 visit"] if away.visits_asked else []
     head += [f"every {away.every} days" if away.every > 1 else "every day"] if away.every else []
+    head += ["timer as set"] if away.set_now else []
+    head += ["timer planned"] if away.planned else []
     head.append("plants die")
     rows = []
     for place in away.places:
-        lost = [str(loss_text(o)) for o in (place.nobody, place.visited, place.programme) if o is not None]
+        lost = [
+            str(loss_text(o))
+            for o in (place.nobody, place.visited, place.programme, place.timer_now, place.timer_planned)
+            if o is not None
+        ]
         rows.append([place.place, str(short_text(place)), *lost, str(odds_text(place.nobody.lost_odds))])
     return table(head, rows)
 
@@ -152,6 +167,25 @@ def _programme_lines(away: Away, system: UnitSystem) -> list[str]:
     first = away.programme_on[0]
     often = "every day" if away.every == 1 else f"every {away.every} days"
     return ["", paragraph(f"The programme, {often} from {first.day} {first:%B}: {given}.")]
+
+
+def _timer_lines(away: Away) -> list[str]:
+    """What to set on the timers before leaving, as `timer check --set` takes it."""
+    from soakbook.garden.timer_text import programme_text
+
+    lines = []
+    for one in away.planned:
+        named = f' "{one.timer}"' if one.timer else ""
+        lines += [
+            "",
+            paragraph(
+                f"For those days set the timer{named} so:"
+                if one.programmes
+                else f"For those days leave the timer{named} off."
+            ),
+        ]
+        lines += [paragraph(f"{p.name}: {programme_text(p)}", "  ") for p in one.programmes]
+    return [*lines, "Places on no line are as with nobody."] if lines else []
 
 
 def _before_lines(away: Away, system: UnitSystem) -> list[str]:

@@ -85,7 +85,15 @@ def plan_command(
     from soakbook.delivery.timer_plan import plan_timer
     from soakbook.delivery.timer_refine import refined
     from soakbook.delivery.timer_tables import Asked, Tables, span_of
-    from soakbook.season.timer_parts import flows_of, kept_timer, of_timer, places_ahead, rules_from, timer_from
+    from soakbook.season.timer_parts import (
+        flows_of,
+        kept_timer,
+        not_reached,
+        of_timer,
+        places_ahead,
+        rules_from,
+        timer_from,
+    )
 
     with working("Planning the timer"):
         found, log, folder, day = opened(garden, demo, on)
@@ -100,7 +108,7 @@ def plan_command(
         judge = Judge(places, PLAN_DAYS)
         plan = refined(Tables.of(asked), judge, plan)
         judged = judge.judge(plan.setting)
-        by_hand = [p.name for p in found.places if p.name not in {n.place for n in asked.needs}]
+        by_hand = not_reached(found, kept.opens if kept else (), [n.place for n in asked.needs])
         change = next_change(places, PLAN_DAYS)
         named = f"{found.name}{' (an invented garden)' if found.invented else ''}"
         card = card_of(named, day, plan.setting, holds, change, LOOK_DAYS, by_hand)

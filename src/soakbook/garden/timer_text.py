@@ -22,7 +22,7 @@ LONGEST_MIN = 720
 #: Days between two runs that a timer can count to.
 MOST_EVERY = 31
 _NAMES = (say("Mon"), say("Tue"), say("Wed"), say("Thu"), say("Fri"), say("Sat"), say("Sun"))
-_LONG = (
+LONG_DAYS = (
     say("Monday"), say("Tuesday"), say("Wednesday"), say("Thursday"), say("Friday"), say("Saturday"), say("Sunday"),
 )  # fmt: skip
 _DAILY = (say("daily"), say("every day"))
@@ -117,7 +117,7 @@ def _weekdays(word: str, tell: Tell | None) -> tuple[int, ...] | None:
         if tell is None:
             days = [WEEKDAYS.index(part[:3])] if part[:3] in WEEKDAYS else []
         else:
-            names = [(_plain(tell(a)), _plain(tell(b)).split()[-1]) for a, b in zip(_NAMES, _LONG, strict=True)]
+            names = [(_plain(tell(a)), _plain(tell(b)).split()[-1]) for a, b in zip(_NAMES, LONG_DAYS, strict=True)]
             days = [d for d, (short, long) in enumerate(names) if part == short or (len(part) > 1 and long.startswith(part))]  # fmt: skip
         if len(days) != 1:
             return None

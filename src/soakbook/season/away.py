@@ -25,6 +25,7 @@ from soakbook.said import say
 from soakbook.season.away_before import Effect, Ranked, effects_at, ranked
 from soakbook.season.away_days import best_programme, best_visits, programme_days, round_on, run_programme
 from soakbook.season.away_run import Leaving, Outcome, leaving_of
+from soakbook.season.away_timer import OnTimer, with_timers
 from soakbook.weather.members import WeatherMembers
 from soakbook.weather.series import EXPECTED, WeatherSeries
 
@@ -62,7 +63,7 @@ class Visit:
 class PlaceAway:
     """A place over the days away. ``short_from`` is the first day on which it is likelier short of water than not, None when there is none.
 
-    ``programme`` comes of ``programme_litres`` given each time. ``effects`` are what can be done before leaving, the best first, then the best of them together.
+    ``programme`` comes of ``programme_litres`` given each time, ``timer_now`` of the timer as it is set, ``timer_planned`` of the best it can hold for those days. ``effects`` are what can be done before leaving, the best first, then the best of them together.
     """
 
     place: str
@@ -73,6 +74,8 @@ class PlaceAway:
     programme: Outcome | None
     programme_litres: float
     effects: tuple[Effect, ...]
+    timer_now: Outcome | None = None
+    timer_planned: Outcome | None = None
 
 
 @dataclass(frozen=True)
@@ -92,6 +95,8 @@ class Away:
     programme_on: tuple[date, ...]
     measures: tuple[Ranked, ...]
     weather: str
+    set_now: tuple[OnTimer, ...] = ()
+    planned: tuple[OnTimer, ...] = ()
 
     @property
     def days(self) -> int:
@@ -99,7 +104,8 @@ class Away:
         return (self.last - self.first).days + 1
 
     def lost(self, what: str) -> float | None:
-        """Of the garden's harvest, places counting alike: with ``nobody``, ``visited`` or ``programme``; None where not asked for. [hundredths]"""
+        """Of the garden's harvest, places counting alike: with ``nobody``, ``visited``, ``programme``, ``timer_now`` or ``timer_planned``; None where not asked for.
+        [hundredths]"""
         found = [getattr(p, what) for p in self.places]
         return None if any(o is None for o in found) else math.fsum(o.mean for o in found) / len(found)
 
@@ -145,7 +151,7 @@ def sky_for(
 
 def plan_away(
     garden: Garden, log: Sequence[LogEntry], weather: WeatherSeries, ahead: WeatherMembers, on: date, first: date, last: date, *,
-    visits: int = 0, every: int = 0, litres: Mapping[str, float] | None = None, beliefs: Sequence[Belief] | None = None,
+    visits: int = 0, every: int = 0, litres: Mapping[str, float] | None = None, timer: bool = False, beliefs: Sequence[Belief] | None = None,
 ) -> Away:  # fmt: skip
     """What happens in the days away, and what helps.
 
@@ -165,6 +171,8 @@ def plan_away(
         Days from one run of a programme to the next, 0 for none.
     litres
         What the programme gives each place each time; the best of some amounts where a place is not named. [L]
+    timer
+        Whether the timers are looked at too: as they are set now, and as they are best set for the days away.
     beliefs
         What is held of each place this morning, where it is at hand.
 
@@ -175,7 +183,7 @@ def plan_away(
     Raises
     ------
     InputError
-        Days in the past, too many or too far ahead; a garden without places.
+        Days in the past, too many or too far ahead; a garden without places, or without one that a timer could water where that is asked.
     """
     checked_days(on, first, last)
     if not garden.places:
@@ -187,6 +195,7 @@ def plan_away(
     coming = best_visits(places, visits) if visits else None
     plain = coming or alone
     span = ahead.between(np.datetime64(first), np.datetime64(last))
+    now, best = with_timers(garden, places, alone.outcomes, ahead, first, last) if timer else (None, None)
     out = []
     for k, place in enumerate(places):
         given = (litres or {}).get(place.place.name)
@@ -197,13 +206,14 @@ def plan_away(
                 short_from=_short_from(place, alone.outcomes[k]), visited=coming.outcomes[k] if coming else None,
                 programme=programme[1] if programme else None, programme_litres=programme[0] if programme else 0.0,
                 effects=tuple(effects_at(place, span, plain.outcomes[k], plain.days)),
+                timer_now=now.outcomes[k] if now else None, timer_planned=best.outcomes[k] if best else None,
             )
         )  # fmt: skip
     return Away(
         garden.name, garden.invented, on, first, last, tuple(out), visits,
         _visits(garden, places, coming, span) if coming else (), every,
         tuple(first + timedelta(days=d) for d in programme_days(places[0].count, every)) if every else (),
-        ranked([e for p in out for e in p.effects], len(out)), ahead.source,
+        ranked([e for p in out for e in p.effects], len(out)), ahead.source, now.timers if now else (), best.timers if best else (),
     )  # fmt: skip
 
 

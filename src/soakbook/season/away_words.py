@@ -9,10 +9,12 @@ import numpy as np
 
 from soakbook.advice.round import ALWAYS, HEAT, HOT_C, supply_cautions
 from soakbook.garden.model import Garden
+from soakbook.garden.timer_text import programme_text
 from soakbook.said import Said, say, say_n
 from soakbook.season.away import Away, PlaceAway
 from soakbook.season.away_before import SMALL, WORDS, Effect, Ranked
 from soakbook.season.away_run import Outcome
+from soakbook.season.away_timer import OnTimer
 from soakbook.weather.members import WeatherMembers
 
 _LEFT_RUNNING = say(
@@ -65,6 +67,10 @@ def total_text(away: Away) -> Said:
         said.append(say_n("one visit {loss:.0f} %", "{n} visits {loss:.0f} %", n, loss=away.lost("visited")))
     if away.every:
         said.append(say("the programme {loss:.0f} %", loss=away.lost("programme")))
+    if away.set_now:
+        said.append(say("the timer as it is set {loss:.0f} %", loss=away.lost("timer_now")))
+    if away.planned:
+        said.append(say("the timer set for those days {loss:.0f} %", loss=away.lost("timer_planned")))
     return say("Lost in all: {parts}.", parts=said)
 
 
@@ -116,7 +122,7 @@ def soak_text(effect: Effect) -> Said:
 def cautions(garden: Garden, away: Away, ahead: WeatherMembers) -> tuple[str, ...]:
     """What to heed, for the grower and for whoever comes by."""
     said = supply_cautions(garden)
-    if away.every:
+    if away.every or away.planned:
         said.append(_LEFT_RUNNING)
     here = ahead.between(np.datetime64(away.first), np.datetime64(away.last))
     if away.visits and float(here.get("t_max_c").mean(axis=0).max()) >= HOT_C:
@@ -140,6 +146,8 @@ def away_json(away: Away, heed: Sequence[str]) -> dict[str, Any]:
         "lost_with_nobody": away.lost("nobody"),
         "lost_with_visits": away.lost("visited"),
         "lost_with_programme": away.lost("programme"),
+        "lost_with_timer_now": away.lost("timer_now"),
+        "lost_with_timer_planned": away.lost("timer_planned"),
         "lost_when_prepared": away.prepared,
         "visits_asked": away.visits_asked,
         "visits": [
@@ -157,9 +165,18 @@ def away_json(away: Away, heed: Sequence[str]) -> dict[str, Any]:
         ],
         "every_days": away.every or None,
         "programme_on": [day.isoformat() for day in away.programme_on],
+        "timers_now": _timers_json(away.set_now),
+        "timers_planned": _timers_json(away.planned),
         "measures": [_measure_json(r) for r in away.measures],
         "cautions": [str(text) for text in heed],
     }  # fmt: skip
+
+
+def _timers_json(timers: Sequence[OnTimer]) -> list[dict[str, Any]]:
+    return [
+        {"timer": one.timer, "programmes": [programme_text(programme) for programme in one.programmes]}
+        for one in timers
+    ]
 
 
 def _outcome_json(outcome: Outcome | None) -> dict[str, Any] | None:
@@ -181,6 +198,8 @@ def _place_json(place: PlaceAway) -> dict[str, Any]:
         "visited": _outcome_json(place.visited),
         "programme": _outcome_json(place.programme),
         "programme_litres": place.programme_litres,
+        "timer_now": _outcome_json(place.timer_now),
+        "timer_planned": _outcome_json(place.timer_planned),
         "before": [_effect_json(e) for e in place.effects],
     }
 

@@ -109,6 +109,12 @@ def of_timer(kept: KeptTimer | None, places: tuple[TimerPlace, ...]) -> tuple[Ti
     return places if kept is None else tuple(one for one in places if kept.has_line(one.line))
 
 
+def not_reached(garden: Garden, opens: tuple[str, ...], reached: list[str]) -> list[str]:
+    """Places to be watered by hand: those not reached, and not on a line that another timer opens."""
+    others = {line for one in garden.timers if one.opens != opens for line in one.opens} - set(opens)
+    return [p.name for p in garden.places if p.name not in reached and p.line not in others]
+
+
 def places_ahead(
     garden: Garden, log: list[LogEntry], folder: Path, on: date, days: int
 ) -> tuple[tuple[TimerPlace, ...], str]:

@@ -102,3 +102,22 @@ def test_days_beyond_what_is_kept_are_answered_as_well(kept: Kept) -> None:
 def test_round_and_season_lead_there(kept: Kept) -> None:
     for path in ("", "season"):
         assert f'href="/g/{kept.demo}/away"' in kept.client.get(f"/g/{kept.demo}/{path}").text
+
+
+def test_the_timer_is_told_beside_it(kept: Kept) -> None:
+    """The demo's lines reach three places; what is set now is not known until somebody says it."""
+    asked = f"/g/{kept.demo}/away?from=2017-07-10&until=2017-07-13&timer=yes"
+    page = text_of(kept.client.get(asked).text)
+    for words in (
+        "the timer set for those days",
+        "What to set on the timer for those days",
+        "Programme A",
+        "Say what is set now",
+    ):
+        assert words in page
+    assert "lost: timer as it is set" not in page
+    kept.client.post(f"/g/{kept.demo}/timer/keep", data={"form": "set", "set": "daily 06:00 north 20 min"})
+    page = text_of(kept.client.get(asked).text)
+    assert page.count("lost: timer as it is set") == len(kept.desk.known(kept.demo).names)
+    assert "Say what is set now" not in page
+    assert 'name="timer"' not in kept.client.get(f"/g/{kept.odd}/away").text

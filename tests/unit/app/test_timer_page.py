@@ -12,6 +12,7 @@ import pytest
 from soakbook.app import timer_check_view as checked
 from soakbook.app import timer_view as view
 from soakbook.app.reader import Reader
+from soakbook.app.timer_form import setting_from
 from soakbook.demo import DAY, demo_garden
 from tests.unit.app.kept_garden import Kept, kept_gardens
 
@@ -146,7 +147,7 @@ def test_what_a_place_gets_is_flow_times_time(kept: Kept) -> None:
     """By hand: 38 L/h, of it 60 %, for 40 min on every Monday, Wednesday and Saturday of the days named, by the calendar."""
     known = kept.desk.known(kept.demo)
     r = Reader(language="en")
-    setting = checked.setting_from("mon,wed,sat 06:00 north 40 min", known, kept.desk)
+    setting = setting_from("mon,wed,sat 06:00 north 40 min", known, DAY, r)
     shown = checked.check_shown(kept.desk, known, view.Asked(kinds=tuple(view.KINDS)), setting, r)
     assert shown is not None
     found = re.search(r" to \w+ (\d+ \w+ \d{4}),", shown.span)
@@ -161,7 +162,7 @@ def test_little_time_is_said(kept: Kept, monkeypatch: pytest.MonkeyPatch) -> Non
     monkeypatch.setattr(checked, "CHECK_S", 0.0)
     monkeypatch.setattr(view, "MOST_REFINED", 0)
     known, r = kept.desk.known(kept.demo), Reader(language="en")
-    setting = checked.setting_from("daily 06:00 north 7 min", known, kept.desk)
+    setting = setting_from("daily 06:00 north 7 min", known, DAY, r)
     shown = checked.check_shown(kept.desk, known, view.Asked(), setting, r)
     assert shown is not None
     assert re.fullmatch(r"The time was up after \d of \d\d changes; .*", shown.limits[0])

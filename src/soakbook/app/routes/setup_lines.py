@@ -13,6 +13,7 @@ from soakbook.app.changing import AForm, Document, again, fresh_id, line_in, sav
 from soakbook.app.desk import Known
 from soakbook.app.entries import LINE, entry_of, form_errors, form_of, with_unit
 from soakbook.app.pages import OwnPage, Page
+from soakbook.app.timer_form import follow_line, opened_alone
 from soakbook.errors import InputError
 from soakbook.garden.words import plain
 from soakbook.said import say
@@ -72,6 +73,8 @@ def change_line(page: OwnPage, key: str, line_id: str, posted: AForm) -> Respons
                     place["line"] = made["name"]
                 if made.get("means") != line["means"]:
                     place.pop("watered", None)  # the line says it
+        if made.get("name") and made["name"] != line["name"]:
+            follow_line(document, line["name"], made["name"])
         return document
 
     try:
@@ -95,9 +98,15 @@ def remove_line(page: OwnPage, key: str, line_id: str) -> Response:
             code="line.used", field="line",
         )  # fmt: skip
 
+    if timers := opened_alone(known.document, line["name"]):
+        raise InputError(
+            say("{timers}: the timer opens no line but this one. Forget its settings first.", timers=timers), code="line.used", field="line"
+        )  # fmt: skip
+
     def edit(document: Document) -> Document:
         at, _ = line_in(document, line_id)
         del document["lines"][at]
+        follow_line(document, line["name"], None)
         return document
 
     row = save(page, known, edit, what(say("line removed"), line["name"]))

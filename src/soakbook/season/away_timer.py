@@ -1,0 +1,130 @@
+"""The timer over the days away: as it is set now, and as it is best set for those days; what becomes of every place with either."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from soakbook.errors import InputError
+from soakbook.garden.timer import KeptTimer, Programme, Rules
+from soakbook.said import say
+from soakbook.season.away_run import Leaving, Outcome, live
+
+if TYPE_CHECKING:
+    from soakbook.delivery.timer_place import TimerPlace
+    from soakbook.garden.model import Garden
+    from soakbook.weather.members import WeatherMembers
+
+#: Members of the weather that a setting is chosen by, as for the card; what comes of it is then lived through by all.
+PLAN_MEMBERS = 20
+#: Seconds for each integer program, and places up to which a plan is gone over with the balance: as on the pages of the timer.
+SOLVE_S, MOST_REFINED = 1.5, 24
+
+
+@dataclass(frozen=True)
+class OnTimer:
+    """A timer of the garden with the programmes that run, and its name; empty where the garden keeps none."""
+
+    timer: str
+    programmes: tuple[Programme, ...]
+
+
+@dataclass(frozen=True)
+class WithTimer:
+    """What becomes of each place, in walking order, with the programmes of every timer."""
+
+    timers: tuple[OnTimer, ...]
+    outcomes: tuple[Outcome, ...]
+
+
+def with_timers(
+    garden: Garden, places: Sequence[Leaving], alone: Sequence[Outcome], ahead: WeatherMembers, first: date, last: date
+) -> tuple[WithTimer | None, WithTimer]:
+    """The timers as they are set now (None where nothing is said to be set), and as they are best set for the days away.
+
+    Parameters
+    ----------
+    garden
+        With the timers it keeps; without any, a plain one of two programmes is taken.
+    places, alone
+        Every place on the morning of leaving, and what becomes of it with nobody: so it goes too where no timer reaches.
+    ahead
+        Members of the weather that cover the days away.
+    first, last
+        The first and the last day away.
+
+    Raises
+    ------
+    InputError
+        Nothing grows on a line whose flow is known, or a timer that cannot be planned for.
+    """
+    from soakbook.delivery.timer_place import timer_places
+
+    kept = garden.timers or (KeptTimer("", rules=Rules(avoid=())),)
+    span = ahead.between(np.datetime64(first), np.datetime64(last))
+    few = replace(span, columns={name: values[:PLAN_MEMBERS] for name, values in span.columns.items()})
+    used = {p.place.name: float(p.days.used_fraction(p.now.water_mm[0], p.first).mean()) for p in places}
+    on_lines = timer_places(garden, few, used=used)
+    if not on_lines:
+        raise InputError(
+            say("nothing grows in these days in a place on a line whose flow is known."), code="timer.lines", field="timer",
+            hint=say("Give lines a flow: catch it in a bucket and time it."),
+        )  # fmt: skip
+    now = tuple(OnTimer(one.name, one.setting) for one in kept)
+    best = tuple(OnTimer(one.name, _planned(garden, one, on_lines, first, places[0].count)) for one in kept)
+    lived = [_lived(places, alone, on_lines, kept, timers) for timers in (now, best)]
+    return (lived[0] if any(one.programmes for one in now) else None), lived[1]
+
+
+def _planned(
+    garden: Garden, kept: KeptTimer, on_lines: Sequence[TimerPlace], first: date, days: int
+) -> tuple[Programme, ...]:
+    """The best setting of a timer for the days away, as its card would have it."""
+    from soakbook.delivery.timer_judge import Judge
+    from soakbook.delivery.timer_place import needs_of
+    from soakbook.delivery.timer_plan import plan_timer
+    from soakbook.delivery.timer_refine import refined
+    from soakbook.delivery.timer_tables import Asked, Tables, span_of
+    from soakbook.season.timer_parts import flows_of
+
+    mine = tuple(one for one in on_lines if kept.has_line(one.line))
+    span = span_of(kept.rules, first, days)
+    needs = needs_of(mine, span)
+    if not needs:
+        return ()
+    asked = Asked(kept.timer, kept.rules, span, flows_of(garden, mine), needs)
+    plan = plan_timer(asked, seconds=SOLVE_S)
+    if len(mine) <= MOST_REFINED:
+        plan = refined(Tables.of(asked), Judge(mine, days), plan, seconds=SOLVE_S)
+    return plan.setting
+
+
+def _lived(
+    places: Sequence[Leaving], alone: Sequence[Outcome], on_lines: Sequence[TimerPlace], kept: Sequence[KeptTimer], timers: Sequence[OnTimer],
+) -> WithTimer:  # fmt: skip
+    """Live through the days away with the programmes of every timer."""
+    by_name = {one.name: one for one in on_lines}
+    out = []
+    for place, left in zip(places, alone, strict=True):
+        one = by_name.get(place.place.name)
+        litres = np.zeros(place.count)
+        if one is not None:
+            for timer, run in zip(kept, timers, strict=True):
+                if timer.has_line(one.line):
+                    litres += _litres(run.programmes, one, place.count)
+        puts = {int(k): place.days.depth_mm(float(litres[k]), place.first + int(k)) for k in np.flatnonzero(litres)}
+        out.append(live(place, puts) if puts else left)
+    return WithTimer(tuple(timers), tuple(out))
+
+
+def _litres(setting: Sequence[Programme], one: TimerPlace, days: int) -> np.ndarray:
+    """What a setting brings into the soil of a place by day; what one run pours beyond what the soil takes runs off. (days,) [L]"""
+    from soakbook.delivery.timer_place import put_by
+
+    put_mm, _ = put_by(setting, one)
+    by_day = put_mm.reshape(len(one.days.days), -1).sum(axis=1)[:days]
+    return np.asarray(by_day / one.depth_per_minute_mm * one.litres_per_minute)
