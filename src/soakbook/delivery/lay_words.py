@@ -50,7 +50,7 @@ def reasons(lines: tuple[float, ...], rows_m: tuple[float, ...], circle_of: Wet,
     elif uneven:
         out.append(
             say(
-                "Emitters differ by more than a tenth here, and compensating ones would not help at this pressure: shorter lines, fed from their middle, thicker pipe, or more height."  # fmt: skip
+                "Emitters differ by more than a tenth here, and compensating ones would not help at this pressure: shorter lines, fed from their middle, thicker pipe, or more height."
             )
         )
     return out
