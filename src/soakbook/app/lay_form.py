@@ -98,7 +98,7 @@ def wanted_from(asked: Asked, units: UnitSystem, place: Place | None = None) -> 
             return None
 
     def measured(name: str) -> Any:
-        return tried(_measured, asked, name, units)
+        return tried(measured_in, asked, name, units)
 
     def perhaps(name: str) -> Any:
         return measured(name) if asked[name] else None
@@ -107,7 +107,7 @@ def wanted_from(asked: Asked, units: UnitSystem, place: Place | None = None) -> 
     wet = perhaps("wet")
     grounds = None if asked["wet"] else tried(_grounds, asked["soil"], place)
     plants, emitter, lead = perhaps("plants"), perhaps("emitter"), perhaps("lead")
-    rise, feed = tried(_rise, asked["rise"]), tried(_feed, asked, units)
+    rise, feed = tried(rise_of, asked["rise"]), tried(feed_of, asked, units)
     if wrong:
         raise InputErrors(wrong)
     return Wanted(length, width, rows, wet, grounds, feed, plants, emitter, rise, lead or 0.0)
@@ -122,11 +122,14 @@ def by_field(error: InputError) -> dict[str, list[InputError]]:
     return found
 
 
-def _measured(asked: Asked, name: str, units: UnitSystem) -> float:
+def measured_in(
+    asked: Asked, name: str, units: UnitSystem, allowed: tuple[str, float, float] | None = None, unit: str | None = None
+) -> float:
+    """A field of the form as a number in the unit used inside; what it may be and the unit meant are those of laying unless given."""
     from soakbook.physics.pipes import KPA_PER_M
 
-    kind, low, high = _ALLOWED[name]
-    text = amount_text(asked[name], UNITS[units][name])
+    kind, low, high = allowed or _ALLOWED[name]
+    text = amount_text(asked[name], unit or UNITS[units][name])
     if kind == "head":
         of, value = parse_one_of(text, ("pressure", "length"), field=name)
         value = value / KPA_PER_M if of == "pressure" else value
@@ -150,7 +153,8 @@ def _rows(text: str) -> int:
     return int(text)
 
 
-def _rise(text: str) -> float:
+def rise_of(text: str) -> float:
+    """A slope in percent as m per m."""
     plain = text.replace("%", "").replace("−", "-").replace(",", ".").strip() or "0"
     if not re.fullmatch(r"[+-]?\d{1,3}(\.\d{1,3})?", plain) or abs(float(plain)) > _MOST_RISE_PCT:
         raise InputError(
@@ -174,17 +178,18 @@ def _grounds(soil: str, place: Place | None) -> Grounds:
         raise InputError(say("Choose one of the soils."), code="lay.soil", field="soil") from error
 
 
-def _feed(asked: Asked, units: UnitSystem) -> Feed:
+def feed_of(asked: Asked, units: UnitSystem) -> Feed:
+    """The supply that was chosen: pressure held, a tank or a tap."""
     from soakbook.physics.pipes import tank, tap
 
     if asked["supply"] == "tank":
-        return tank(_measured(asked, "tank", units))
+        return tank(measured_in(asked, "tank", units))
     if asked["supply"] == "tap":
-        set_m = _measured(asked, "reducer", units) if asked["reducer"] else math.inf
-        return tap(_measured(asked, "tap", units), _measured(asked, "flow", units), set_m=set_m)
+        set_m = measured_in(asked, "reducer", units) if asked["reducer"] else math.inf
+        return tap(measured_in(asked, "tap", units), measured_in(asked, "flow", units), set_m=set_m)
     if asked["supply"] != "held":
         raise InputError(say("Choose one of the supplies."), code="lay.supply", field="supply")
-    return tank(_measured(asked, "pressure", units))
+    return tank(measured_in(asked, "pressure", units))
 
 
 # --- choices ---------------------------------------------------------------------------------------------------------------
