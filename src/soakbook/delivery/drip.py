@@ -97,7 +97,7 @@ def follow(case: Case, hours: float, *, pulses: int = 1, looks_h: Sequence[float
     return extents(_solve(case, hours, pulses, looks_h), 100.0 * case.root_depth_m)
 
 
-def _solve(case: Case, hours: float, pulses: int, looks_h: Sequence[float]) -> Wetting:
+def _solve(case: Case, hours: float, pulses: int, looks_h: Sequence[float], *, next_day: bool = True) -> Wetting:
     from soakbook.balance.compiled import use_cache
 
     use_cache()
@@ -108,7 +108,8 @@ def _solve(case: Case, hours: float, pulses: int, looks_h: Sequence[float]) -> W
     source = Source(
         case.flow_lph, runs, 100.0 * case.depth_m, most_cm=np.inf if case.edge_m is None else 100.0 * case.edge_m
     )
-    times = sorted({off, max(NEXT_DAY_H, off + 12.0), *(t for t in looks_h if t > 0.0)})
+    later = {max(NEXT_DAY_H, off + 12.0)} if next_day else set()
+    times = sorted({off, *later, *(t for t in looks_h if t > 0.0)})
     deep = 100.0 * case.root_depth_m
     roots = Roots(case.draws_l_day / 24.0, deep, min(deep, float(grid.out_cm[-1]))) if case.draws_l_day else None
     return wet(case.layers, grid, source, times, first_head_cm=case.first_head_cm, roots=roots)
@@ -242,7 +243,7 @@ def fitted(case: Case, hours: float, circle_m: float, depth_m: float) -> Fitted:
 
     def found(x: np.ndarray) -> np.ndarray:
         made = replace(case, layers=(replace(first, soil=soil_of(x)), *case.layers[1:]))
-        end = next(e for e in follow(made, hours) if e.hours >= hours)
+        end = extents(_solve(made, hours, 1, (), next_day=False), 100.0 * case.root_depth_m)[-1]
         return np.array([end.surface_cm, end.depth_cm])
 
     x, most, prior = np.zeros(2), np.log(MOST_TIMES), np.array(PRIOR_SD)
