@@ -205,14 +205,27 @@ def placed(tables: Tables, chosen: Choice) -> tuple[Programme, ...]:
             for line, one in zip(tables.by_line, chosen, strict=True)
             if one is not None and one[0] == j
         )
-        programme = Programme(name, tables.patterns[j].days, (), minutes)
+        at_once = _at_once(tables, minutes, tables.patterns[j].starts)
+        programme = Programme(name, tables.patterns[j].days, (), tuple((line, at_once * m) for line, m in minutes))
         length, starts = length_minutes(programme, opened), []
-        for w, n in enumerate(tables.patterns[j].starts):
+        for w, n in enumerate(k // at_once for k in tables.patterns[j].starts):
             for k in range(n):
                 starts.append(free[w] + k * (length + asked.rules.pause_minutes))
             free[w] += n * length + max(n - 1, 0) * asked.rules.pause_minutes
         made.append(replace(programme, starts=tuple(starts)))
     return tuple(made)
+
+
+def _at_once(tables: Tables, minutes: Sequence[tuple[str, int]], starts: Sequence[int]) -> int:
+    """How many starts of a window may be one that is as much longer: the soil takes in as much, so it costs the same and is less to set."""
+    longest = tables.asked.timer.longest_minutes
+    for k in range(max(starts), 1, -1):
+        if all(n % k == 0 for n in starts) and all(
+            k * m <= longest and all(k * m * need.per_minute_mm <= need.takes_mm for need in tables.by_line[line])
+            for line, m in minutes
+        ):
+            return k
+    return 1
 
 
 def cost_of_setting(asked: Asked, setting: Sequence[Programme]) -> float:
