@@ -102,6 +102,7 @@ def test_every_kind_has_one_section() -> None:
             "sensor_readings",
             "trial",  # tests/unit/season/trial/test_cli.py
             "away",
+            "line",
             "timer_plan",
             "timer_check",
             "error",
@@ -112,6 +113,9 @@ def test_every_kind_has_one_section() -> None:
 def test_round(printed: Run) -> None:
     data = printed("round", "--demo", kind="round")
     assert top(data) == documented("`round`")
+    for one in data["lines"]:
+        assert set(one) == documented("A line")
+        assert all(set(gets) == {"place", "litres", "wants_litres", "cost"} for gets in one["gets"])
     for job in data["jobs"]:
         assert set(job) == documented("A job")
     assert printed("round", "--demo", "--units", "US", kind="round") == data
@@ -129,6 +133,18 @@ def test_what_was_weighed(printed: Run) -> None:
         assert set(job["rule"]) == documented("The plain rule")
         assert set(job["plan"]) == documented("The plan")
         assert {key for part in job["plan"]["parts"] + job["plan"]["saved"] for key in part} == {"cause", "cost"}
+
+
+def test_line(printed: Run) -> None:
+    data = printed("line", "north", "--demo", kind="line")
+    assert top(data) == documented("`line`")
+    for one in data["lines"]:
+        assert set(one) == documented("A shared line")
+        assert one["fixes"]
+        for fix in one["fixes"]:
+            assert set(fix) == documented("A fix")
+        for place in (*one["places"], *one["alone"], *one["fixes"][0]["places"]):
+            assert set(place) == documented("A place on a timer")
 
 
 def test_timer(printed: Run) -> None:

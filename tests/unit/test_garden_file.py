@@ -16,10 +16,12 @@ import pytest
 from click.testing import Result
 from typer.testing import CliRunner
 
+from soakbook.advice.open import known_words
+from soakbook.demo import FOLDER
 from soakbook.errors import InputError
 from soakbook.garden.file import Checked, check_garden, parse_garden, read_garden
 from soakbook.garden.locate import Lines
-from soakbook.garden.log import LogRow, parse_row
+from soakbook.garden.log import LogRow, flow_lph, parse_row
 from soakbook.garden.model import Garden, Wishes
 from soakbook.garden.starter import Answers, soil_entry, starter_text, write_new
 from tests.known import KNOWN, find_town
@@ -424,3 +426,24 @@ def test_the_catalogues_words_open_the_same_file(tmp_path: Path) -> None:
     file.write_text(FILE.read_text(encoding="utf-8"), encoding="utf-8")
     garden = open_garden(file)
     assert [place.means for place in garden.places] == ["drip_line", "drip_line", "can", "can", "soaker"]
+
+
+def hosed(written: str) -> Garden:
+    text = (FOLDER / "garden.toml").read_text(encoding="utf-8")
+    return parse_garden(re.sub(r"^hose = .*$", f'hose = "{written}"', text, flags=re.MULTILINE), known_words()).garden
+
+
+@pytest.mark.parametrize(("written", "hose_lph"), [("900 L/h", 900.0), ("10 L in 40 s", 900.0), ("15 L/min", 900.0)])
+def test_what_the_hose_gives_is_timed_with_a_bucket(written: str, hose_lph: float) -> None:
+    garden = hosed(written)
+    assert garden.supply.hose_lph == pytest.approx(hose_lph)
+    assert flow_lph(garden.place("sweet corn block"), garden) == pytest.approx(hose_lph)  # watered by the wand
+    assert flow_lph(garden.place("carrot rows"), garden) is None  # by the can
+    north = flow_lph(garden.place("tomato bed"), garden)
+    assert north == pytest.approx(0.6 * 38.0)  # on its line
+
+
+@pytest.mark.parametrize("written", ["10 L in 0 s", "10 L in a while", "9 L", "1 L/h", "10 L in 1 s and a bit"])
+def test_a_hose_that_cannot_be_is_refused(written: str) -> None:
+    with pytest.raises(InputError, match="hose"):
+        hosed(written)

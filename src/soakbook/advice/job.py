@@ -10,6 +10,9 @@ from soakbook.advice.decide import Advice
 from soakbook.balance.crops import ESTABLISHING, PHASE_WORDS, SEEDBED
 from soakbook.balance.place import PlaceDays
 from soakbook.catalog import read as catalog
+from soakbook.delivery.goes import MOST_GOES, Goes, drip_goes, pause_min, stand_of
+from soakbook.delivery.ground_seen import ground_of
+from soakbook.errors import InputError
 from soakbook.garden.log import flow_lph
 from soakbook.garden.model import Garden
 from soakbook.physics.infiltration import ponded_depth_explicit_mm
@@ -23,17 +26,6 @@ if TYPE_CHECKING:
 CROWD = 40
 #: Water that may stand on a level bed while it soaks in. Judged. [mm]
 PUDDLE_MM = 5.0
-#: Goes of one soak. Common practice: two or three runs, half an hour to an hour apart.
-MOST_GOES = 4
-
-
-@dataclass(frozen=True)
-class Goes:
-    """A soak split up: how many goes, minutes each runs (None by hand) and minutes between them."""
-
-    count: int
-    run_minutes: float | None
-    pause_minutes: float
 
 
 @dataclass(frozen=True)
@@ -98,34 +90,46 @@ def make_job(
     return Job(
         advice=advice, kind=place.kind, plants=plants, phase=PHASE_WORDS[advice.phase], each_litres=each,
         per_m2_litres=per_m2, cans=cans,
-        minutes=minutes, goes=goes_for(days, days.index(advice.on), advice.used, litres, flow) if litres else None,
+        minutes=minutes, goes=_goes(garden, days, advice, litres, flow) if litres else None,
         when=_when(days, advice), how=catalog.means()[place.means].name,
         given_today_litres=already_litres, rule=rule, plan=plan, moved=moved,
     )  # fmt: skip
+
+
+def _goes(garden: Garden, days: PlaceDays, advice: Advice, litres: float, flow: float | None) -> Goes | None:
+    """Goes of a soak: by drip the soil under the line is solved (:mod:`soakbook.delivery.goes`), else water falls evenly (:func:`goes_for`)."""
+    stand = stand_of(days.place, garden)
+    if stand is not None and flow:
+        try:
+            return drip_goes(stand, ground_of(days.place), advice.used, 60.0 * litres / flow)
+        except InputError:  # a soil with too little known for its curves; what is needed here is known of every place
+            pass
+    return goes_for(days, days.index(advice.on), advice.used, litres, flow)
 
 
 def goes_for(days: PlaceDays, day: int, used: float, litres: float, flow: float | None) -> Goes | None:
     """Runs and rests so that water soaks in rather than running off; None when one go will do.
 
     A go is what the dry surface takes in while ponded for an hour (Green-Ampt; see :mod:`soakbook.physics.infiltration`),
-    plus, by hand, :data:`PUDDLE_MM` that may stand on a level bed. Nobody walks a round more than :data:`MOST_GOES` times.
+    plus, without a line, :data:`PUDDLE_MM` that may stand on a level bed. Nobody walks a round more than :data:`MOST_GOES` times.
     """
     means = catalog.means()[days.place.means]
     columns = days.laid.columns
     wet_m2 = days.laid.ground_m2 * days.area_wet(day)
-    rate = flow / wet_m2 if flow else means.rate_mm_h.value
+    swept = flow is None or means.id == "wand"  # falls faster than it goes on over all the bed
+    rate = means.rate_mm_h.value if swept else (flow or 0.0) / wet_m2
     intake, suction = float(columns.intake_mm_h[0, 0]), float(columns.suction_mm[0, 0])
     if rate <= intake:
         return None
     depth_mm = litres / wet_m2
     top = columns.thickness_mm[0, 0]
     room = float((columns.sat_mm - columns.fc_mm)[0, 0, 0] / top) + 0.5 * used * float(days.taw_mm[0, 0] / top)
-    takes = ponded_depth_explicit_mm(intake, suction * room, 1.0) + (0.0 if flow else PUDDLE_MM)
+    takes = ponded_depth_explicit_mm(intake, suction * room, 1.0) + (0.0 if days.place.line else PUDDLE_MM)
     count = min(MOST_GOES, math.ceil(depth_mm / takes))
     if count < 2:
         return None
-    run = 60.0 * depth_mm / count / rate
-    return Goes(count, run if flow else None, max(30.0, 60.0 - run))
+    run = 60.0 * (litres / flow if flow else depth_mm / rate) / count
+    return Goes(count, run if flow else None, pause_min(run))
 
 
 def _when(days: PlaceDays, advice: Advice) -> str:

@@ -31,7 +31,7 @@ from soakbook.weather.members import WeatherMembers
 
 FloatArray = NDArray[np.float64]
 
-__all__ = ["Flip", "Part", "Plan", "Weights", "plan_round", "weights_of"]
+__all__ = ["Alone", "Flip", "Part", "Plan", "Weights", "plan_round", "weights_of"]
 
 #: What a reading must save before the advice is to probe first: about a walk. Judged. [hundredths of the harvest]
 PROBE_WALK = 0.15
@@ -57,6 +57,14 @@ class Flip:
 
 
 @dataclass(frozen=True)
+class Alone:
+    """What a place would take today if its line were its own, over the whole place, and what sharing the line costs it. [hundredths of its harvest]"""
+
+    litres: float
+    cost_of_sharing: float
+
+
+@dataclass(frozen=True)
 class Plan:
     """What to do at a place today, and what it is expected to cost.
 
@@ -64,8 +72,8 @@ class Plan:
     is found dry. ``parts`` add up to ``cost``, that of the act (of doing nothing, for *probe first*); ``saved`` to the cost of doing
     nothing today less ``cost``. ``reading_worth`` is what a reading today would save, 0 where none could change the act.
     ``unread_mm`` is the depth that is best where nobody reads: that of the act, and with *probe first* what to give without a probe.
-    ``acts_mm`` (A,) are the depths today that were looked at, ``costs`` (A, M) what each costs each member. Costs are hundredths of
-    the place's harvest.
+    ``acts_mm`` (A,) are the depths today that were looked at, ``costs`` (A, M) what each costs each member. ``alone`` is set where a
+    line is shared. Costs are hundredths of the place's harvest.
     """
 
     place: str
@@ -82,6 +90,7 @@ class Plan:
     acts_mm: FloatArray
     costs: FloatArray
     unread_mm: float = 0.0
+    alone: Alone | None = None
 
 
 @dataclass(frozen=True)
@@ -216,8 +225,17 @@ def _plan(choice: _Choice, on: date, reasons: bool) -> Plan:
         place=days.place.name, on=on, verdict=verdict, litres=litres, depth_mm=depth,
         cost=float(sum(p.cost for p in parts)), parts=parts, saved=_told(mean[:, 0] - mean[:, done]), flip=flip,
         reading_worth=told.worth, differs=differs or "", acts_mm=weighed.acts_mm, costs=weighed.costs,
-        unread_mm=float(weighed.acts_mm[act]),
+        unread_mm=float(weighed.acts_mm[act]), alone=_alone(choice, act) if grows else None,
     )  # fmt: skip
+
+
+def _alone(choice: _Choice, act: int) -> Alone | None:
+    """Of the acts looked at for the line, the one that this place would pick."""
+    if not choice.is_shared:
+        return None
+    weighed, days = choice.weighed, choice.board.days
+    cost = float(weighed.mean[act] - weighed.mean[weighed.best])
+    return Alone(days.litres(float(weighed.acts_mm[weighed.best]), choice.board.today), max(cost, 0.0))
 
 
 def _nothing_told(weighed: Weighed, act: int) -> Answers:

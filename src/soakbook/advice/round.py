@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from soakbook.advice.choose import with_plans
-from soakbook.advice.job import Goes, Job, goes_for, job_json, make_job
+from soakbook.advice.job import Job, goes_for, job_json, make_job
+from soakbook.advice.lines import LineRun, line_text, with_lines
 from soakbook.advice.sky import described
 from soakbook.advice.standing import Standing, standing_of, standings_of
 from soakbook.advice.start import followed, starting, unless_it_rains
@@ -25,7 +26,7 @@ if TYPE_CHECKING:
     from soakbook.weather.members import WeatherMembers
 
 __all__ = [
-    "ALWAYS", "BACKFLOW", "HEAT", "HOT_C", "Goes", "Job", "Round", "Standing", "followed", "goes_for", "job_json", "make_job",
+    "ALWAYS", "BACKFLOW", "HEAT", "HOT_C", "Job", "LineRun", "Round", "Standing", "followed", "goes_for", "job_json", "line_text", "make_job",
     "standing_of", "standings_of", "starting", "supply_cautions", "today_round", "unless_it_rains", "with_plans",
 ]  # fmt: skip
 
@@ -60,7 +61,7 @@ HOT_C = 33.0
 @dataclass(frozen=True)
 class Round:
     """A garden's jobs for a day, and what they rest on. ``probe`` is the place to probe if there is time for one, empty when a
-    reading would change nothing."""
+    reading would change nothing. ``lines`` are those that are opened."""
 
     garden: str
     invented: bool
@@ -71,6 +72,7 @@ class Round:
     cautions: tuple[str, ...]
     notes: tuple[str, ...]
     probe: str = ""
+    lines: tuple[LineRun, ...] = ()
 
     def to_json(self) -> dict[str, Any]:
         """Plain data of version 1, described in docs/json.md."""
@@ -81,6 +83,7 @@ class Round:
             "weather": self.weather,
             "filled_days": self.filled,
             "jobs": [job_json(j) for j in self.jobs],
+            "lines": [{**asdict(line), "words": line_text(line)} for line in self.lines],
             "cautions": [*self.cautions, ALWAYS],
             "notes": list(self.notes),
             "probe": self.probe,
@@ -145,7 +148,7 @@ def today_round(
         standings = with_plans(garden, standings, ahead, on)
     today = [e for e in {e.id: e for e in log}.values() if e.at.date() == on]
     jobs = [_job_now(garden, s, [e for e in today if e.place == s.days.place.name]) for s in standings]
-    jobs = _share_lines(garden, jobs)
+    jobs, lines = with_lines(garden, jobs)
     seen = weather.times < now
     filled = {
         name: int(np.sum(flags[seen] != MEASURED))
@@ -163,6 +166,7 @@ def today_round(
         _cautions(garden, weather, now, jobs),
         notes,
         _probe(standings, jobs),
+        lines,
     )
 
 
@@ -185,31 +189,6 @@ def _probe(standings: Sequence[Standing], jobs: Sequence[Job]) -> str:
         if s.plan is not None and not s.is_read_today and not job.given_today_litres
     ]
     return which_to_probe(plans) or ""
-
-
-def _share_lines(garden: Garden, jobs: list[Job]) -> list[Job]:
-    """Places on one line are opened together: say so when their minutes differ, and what the others will get."""
-    by_line: dict[str, list[int]] = {}
-    for i, place in enumerate(garden.places):
-        if place.line:
-            by_line.setdefault(place.line, []).append(i)
-    for name, members in by_line.items():
-        run = [i for i in members if jobs[i].advice.verdict == "soak"]
-        if len(members) < 2 or not run:
-            continue
-        minutes = max(jobs[i].minutes or 0.0 for i in run)
-        for i in members:
-            wants = jobs[i].minutes or 0.0
-            if wants < 0.75 * minutes:
-                asks = say("asks for {wants:.0f}", wants=wants) if wants else say("asks for none")
-                note = say(
-                    "on line {name}, which runs {minutes:.0f} min today for another place; this one {asks}",
-                    name=name,
-                    minutes=minutes,
-                    asks=asks,
-                )
-                jobs[i] = replace(jobs[i], note=note)
-    return jobs
 
 
 def supply_cautions(garden: Garden) -> list[str]:

@@ -113,6 +113,25 @@ class PlaceJob(Job):
     entry_ids: list[str]
 
 
+class GetsOut(BaseModel):
+    """What a place gets of a line today, and what it would take by itself."""
+
+    place: str
+    litres: float
+    wants_litres: float
+    cost: float = Field(description="What sharing the line costs it, in hundredths of its harvest.")
+
+
+class LineOut(BaseModel):
+    """A line that is opened today."""
+
+    line: str
+    minutes: float
+    goes: Goes | None
+    gets: list[GetsOut]
+    words: str
+
+
 class RoundOut(BaseModel):
     """A garden's round of today, as docs/json.md describes it, with ids."""
 
@@ -124,6 +143,7 @@ class RoundOut(BaseModel):
     weather: str
     filled_days: dict[str, int]
     jobs: list[PlaceJob]
+    lines: list[LineOut]
     cautions: list[str]
     notes: list[str]
     probe: str = Field(description="The place to probe if there is time for one; else empty.")

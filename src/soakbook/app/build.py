@@ -32,7 +32,7 @@ log = logging.getLogger("soakbook.app")
 #: JSON interface. What comes later is loaded when it is first asked for, or behind the first page.
 FIRST = ("files", "front", "ask", "round")
 PAGES = (
-    "place", "wishes", "setup", "log", "weather", "season", "away", "timer", "paper", "people", "catalogue", "weather_file", "lay", "cups", "drip",
+    "place", "wishes", "setup", "log", "weather", "season", "away", "timer", "lines", "paper", "people", "catalogue", "weather_file", "lay", "pipes", "cups", "drip",
 )  # fmt: skip
 API = ("api",)
 #: Errors of what an address names and is not there, and of what somebody else has changed meanwhile.

@@ -82,6 +82,19 @@ def axis_from_zero(most: float, kind: str, reader: Reader, count: int = 4) -> Bl
     return {"from": 0, "to": texts[-1][0], "ticks": texts}
 
 
+def axis_between(low: float, high: float, kind: str, reader: Reader, count: int = 4) -> Block:
+    """An axis over a range that need not begin with 0, in the reader's unit; the ends in the unit used inside."""
+    factor, unit = reader.scale(kind)
+    step = nice_ticks((high - low) * factor, count)[1]
+    first, last = math.floor(low * factor / step + 1e-9), math.ceil(high * factor / step - 1e-9)
+    digits = max(0, -math.floor(math.log10(step) + 1e-9)) + (1 if str(round(step, 6)).rstrip("0").endswith("25") else 0)
+    texts: list[list[Any]] = [
+        [round(k * step / factor, 6), reader.number(k * step, digits)] for k in range(first, max(last, first + 1) + 1)
+    ]
+    texts[-1][1] = f"{texts[-1][1]} {unit}"
+    return {"from": texts[0][0], "to": texts[-1][0], "ticks": texts}
+
+
 def rows_axis(count: int) -> Block:
     return {"from": count, "to": 0, "ticks": []}
 

@@ -21,7 +21,7 @@ _SHADES = ("drip-damp", "drip-wet", "drip-full")
 
 
 def drip_svg(
-    frames: Sequence[Frame], reach_cm: tuple[float, float], wanted_cm: float, shown: int, name: str, title: str, r: Reader
+    frames: Sequence[Frame], reach_cm: tuple[float, float], wanted_cm: float, shown: int, name: str, title: str, r: Reader, borders_cm: Sequence[float] = ()
 ) -> str:  # fmt: skip
     """Draw the looks, ``shown`` to be seen at first.
 
@@ -41,6 +41,8 @@ def drip_svg(
         What it shows.
     r
         Who reads it.
+    borders_cm
+        Depths at which one soil ends and another begins: thin lines.
     """
     wide, deep = reach_cm
     scale = (WIDTH - LEFT - 6.0) / (2.0 * wide)
@@ -48,10 +50,15 @@ def drip_svg(
     height = ABOVE + scale * deep
     groups = "".join(_frame(f, k, k == shown, middle, scale) for k, f in enumerate(frames))
     line = ABOVE + scale * wanted_cm
+    borders = "".join(
+        f'<path class="drip-layer" d="M{LEFT:.1f} {ABOVE + scale * d:.1f}H{WIDTH - 4:.1f}"/>'
+        for d in borders_cm
+        if d < deep
+    )
     return (
         f'<svg class="drip" xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH:.0f} {height:.0f}" role="img" aria-labelledby="{name}-t {name}-d">'
         f'<title id="{name}-t">{escape(title)}</title><desc id="{name}-d">{escape(r.t("A cut through the soil under the source, to scale: the darker, the more water has come. The table has the figures."))}</desc>'
-        f'<rect class="drip-soil" x="{LEFT:.1f}" y="{ABOVE:.1f}" width="{WIDTH - LEFT - 4:.1f}" height="{height - ABOVE - 2:.1f}"/>{groups}'
+        f'<rect class="drip-soil" x="{LEFT:.1f}" y="{ABOVE:.1f}" width="{WIDTH - LEFT - 4:.1f}" height="{height - ABOVE - 2:.1f}"/>{groups}{borders}'
         f'<path class="drip-wanted" d="M{LEFT:.1f} {line:.1f}H{WIDTH - 4:.1f}"/><path class="drip-source" d="M{middle:.1f} 4V{ABOVE - 4:.1f}m-5 -7l5 7l5 -7"/>'
         f'<text x="{LEFT - 6:.0f}" y="{line + 4:.1f}" text-anchor="end">{escape(r.quantity(wanted_cm / 100.0, "length"))}</text></svg>'
     )

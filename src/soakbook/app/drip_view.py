@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from itertools import accumulate
+from math import inf
 from typing import TYPE_CHECKING, Any
 
 from soakbook.app.drip_svg import drip_svg, reach_of
@@ -14,27 +16,33 @@ from soakbook.units import UnitSystem, parse_quantity
 
 if TYPE_CHECKING:
     from soakbook.app.reader import Reader
+    from soakbook.delivery.drip_ground import Ground
 
 #: The unit meant where a number comes without one, what is filled in at first, and what is allowed in the unit used inside.
-UNITS: dict[UnitSystem, dict[str, str]] = {
-    "metric": {"flow": "L/h", "run": "min", "deep": "cm", "apart": "cm", "edge": "cm", "circle": "cm", "dug": "cm"},
-    "US": {"flow": "gal/h", "run": "min", "deep": "in", "apart": "in", "edge": "in", "circle": "in", "dug": "in"},
+UNITS: dict[str, dict[str, str]] = {
+    system: {"flow": flow, "run": "min", "draws": volume}
+    | dict.fromkeys(("deep", "apart", "edge", "circle", "dug", "thick", "thick_below", "roots"), length)
+    for system, flow, volume, length in (("metric", "L/h", "L", "cm"), ("US", "gal/h", "gal", "in"))
 }
 _FIRST: dict[UnitSystem, dict[str, str]] = {
     "metric": {"flow": "2", "run": "60", "deep": "30"},
     "US": {"flow": "0.5", "run": "60", "deep": "12"},
 }
-PLAIN = {"soil": "loam", "kind": "emitter", "apart": "", "edge": "", "circle": "", "dug": ""}
+PLAIN = {"soil": "loam", "kind": "emitter"} | dict.fromkeys(
+    ("apart", "edge", "circle", "dug", "thick", "below", "thick_below", "lowest", "roots", "draws"), ""
+)
 _ALLOWED = {
     "flow": ("flow", 0.1, 100.0), "run": ("duration", 1.0 / 60.0, 12.0), "deep": ("length", 0.05, 1.0), "apart": ("length", 0.1, 3.0),
-    "edge": ("length", 0.02, 3.0), "circle": ("length", 0.02, 1.5), "dug": ("length", 0.02, 1.2),
+    "edge": ("length", 0.02, 3.0), "circle": ("length", 0.02, 1.5), "dug": ("length", 0.02, 1.2), "thick": ("length", 0.03, 1.2),
+    "thick_below": ("length", 0.03, 1.2), "roots": ("length", 0.05, 1.2), "draws": ("volume", 0.0, 200.0),
 }  # fmt: skip
 _MOST = 40
 
 
 @dataclass(frozen=True)
 class DripShown:
-    """The answer. ``rows`` of the table: when, wet on top, at its widest, deep, within the wanted depth. ``looks``: words for each place of the slider."""
+    """The answer. ``rows`` of the table: when, wet on top, at its widest, deep, within the wanted depth. ``looks``: words for each place of the slider.
+    ``is_layered``: whether soils lie one on the other."""
 
     told: tuple[str, ...]
     cautions: tuple[str, ...]
@@ -42,6 +50,7 @@ class DripShown:
     running: str
     next_day: str
     looks: tuple[str, ...]
+    is_layered: bool
 
 
 def fields_from(sent: Mapping[str, str], r: Reader) -> dict[str, str]:
@@ -70,23 +79,19 @@ def drip_shown(fields: Mapping[str, str], r: Reader) -> DripShown:
     InputErrors
         Everything that is wrong at once, by the form's fields.
     """
-    from soakbook.delivery.drip import Case, frames
+    from soakbook.delivery.drip import frames
     from soakbook.delivery.drip_answer import answer
-    from soakbook.physics.wetting.ground import Layer
-    from soakbook.physics.wetting.soils import class_soils
 
-    texture, amounts = _asked(fields, r.units)
-    is_line = fields["kind"] == "line"
+    ground, amounts = _asked(fields, r.units)
     seen = (amounts["circle"], amounts["dug"])
     made = answer(
-        texture, amounts["flow"], amounts["run"], shape="line" if is_line else "emitter", apart_m=amounts["apart"], edge_m=amounts["edge"],
-        wanted_m=amounts["deep"], seen_m=seen if None not in seen else None,
+        ground, amounts["flow"], amounts["run"], shape="line" if fields["kind"] == "line" else "emitter", apart_m=amounts["apart"], edge_m=amounts["edge"],
+        wanted_m=amounts["deep"], seen_m=seen if None not in seen else None, roots_m=amounts["roots"], draws_l_day=amounts["draws"] or 0.0,
     )  # fmt: skip
-    soil = made.fit.soil if made.fit else class_soils(texture)[0]
-    case = Case((Layer(soil),), amounts["flow"], "line" if is_line else "emitter", 0.0, amounts["apart"], amounts["edge"], root_depth_m=amounts["deep"])  # fmt: skip
-    looks = frames(case, amounts["run"])
+    looks = frames(made.cases[0], amounts["run"])
     wanted = 100.0 * amounts["deep"]
     reach = reach_of(looks, wanted)
+    borders = [100.0 * float(depth) for depth in accumulate(thick for _, thick in ground[:-1])]
     rows = tuple(
         (
             r.t("when the water goes off") if k == 0 else r.t("the next day"),
@@ -97,15 +102,13 @@ def drip_shown(fields: Mapping[str, str], r: Reader) -> DripShown:
     )  # fmt: skip
     return DripShown(
         tuple(r.tell(text) for text in made.told), tuple(r.tell(text) for text in made.cautions), rows,
-        drip_svg(looks[:-1], reach, wanted, len(looks) - 2, "run", r.t("The soil while water runs"), r),
-        drip_svg(looks[-1:], reach, wanted, 0, "day", r.t("The soil the next day"), r),
-        tuple(r.t("after {time}", time=r.quantity(f.hours, "duration")) for f in looks[:-1]),
+        drip_svg(looks[:-1], reach, wanted, len(looks) - 2, "run", r.t("The soil while water runs"), r, borders),
+        drip_svg(looks[-1:], reach, wanted, 0, "day", r.t("The soil the next day"), r, borders),
+        tuple(r.t("after {time}", time=r.quantity(f.hours, "duration")) for f in looks[:-1]), bool(borders),
     )  # fmt: skip
 
 
-def _asked(fields: Mapping[str, str], units: UnitSystem) -> tuple[str, dict[str, Any]]:
-    from soakbook.physics.feel import feel_class
-
+def _asked(fields: Mapping[str, str], units: UnitSystem) -> tuple[Ground, dict[str, Any]]:
     wrong: list[InputError] = []
     amounts: dict[str, Any] = {}
     for name, (kind, low, high) in _ALLOWED.items():
@@ -129,18 +132,44 @@ def _asked(fields: Mapping[str, str], units: UnitSystem) -> tuple[str, dict[str,
         ))  # fmt: skip
     if fields["kind"] not in ("emitter", "line"):
         wrong.append(InputError(say("Choose one of the two."), code="drip.kind", field="kind"))
-    texture = fields["soil"]
-    try:
-        texture = feel_class(texture.split(".")[1:]) if texture.startswith("feel.") else texture
-        from soakbook.physics.wetting.soils import CARSEL_PARRISH
-
-        if texture not in CARSEL_PARRISH:
-            raise InputError(say("Choose one of the soils."), code="drip.soil", field="soil")
-    except InputError:
-        wrong.append(InputError(say("Choose one of the soils."), code="drip.soil", field="soil"))
+    ground = _ground(fields, amounts, wrong)
     if wrong:
         raise InputErrors(wrong)
-    return texture, amounts
+    return ground, amounts
+
+
+#: Fields of the soils from the surface down, with those of their thickness.
+_LAYERS = (("soil", "thick"), ("below", "thick_below"), ("lowest", ""))
+
+
+def _ground(fields: Mapping[str, str], amounts: Mapping[str, Any], wrong: list[InputError]) -> Ground:
+    """The soils chosen; each but the lowest needs its thickness. What is amiss is added to ``wrong``."""
+    chosen = [(name, thick) for name, thick in _LAYERS if fields[name]]
+    if fields["lowest"] and not fields["below"]:
+        wrong.append(InputError(say("Choose the soil beneath the top soil first."), code="drip.layers", field="below"))
+    ground = []
+    for k, (name, thick) in enumerate(chosen):
+        is_last = k + 1 == len(chosen)
+        if is_last and thick and fields[thick]:
+            below = _LAYERS[k + 1][0]
+            wrong.append(InputError(say("Choose the soil that lies under it, or leave its thickness out."), code="drip.layers", field=below))  # fmt: skip
+        if not is_last and not fields[thick]:
+            wrong.append(InputError(say("Give its thickness: another soil lies under it."), code="drip.layers", field=thick))  # fmt: skip
+        ground.append((_texture(fields[name], name, wrong), inf if is_last else amounts[thick] or 0.0))
+    return tuple(ground)
+
+
+def _texture(chosen: str, field: str, wrong: list[InputError]) -> str:
+    from soakbook.physics.feel import feel_class
+    from soakbook.physics.wetting.soils import CARSEL_PARRISH
+
+    try:
+        texture = feel_class(chosen.split(".")[1:]) if chosen.startswith("feel.") else chosen
+    except InputError:
+        texture = ""
+    if texture not in CARSEL_PARRISH:
+        wrong.append(InputError(say("Choose one of the soils."), code="drip.soil", field=field))
+    return texture
 
 
 def _span(values_m: list[float], r: Reader) -> str:

@@ -64,7 +64,7 @@ GARDEN = (
     Field("units", "choice", usual="metric"), Field("invented", "yes"), Field("start", "day"),
 )  # fmt: skip
 SUPPLY = (
-    Field("source", "choice", usual="mains"), Field("can", "quantity", _VOLUME), Field("tank", "quantity", _VOLUME), Field("price"),
+    Field("source", "choice", usual="mains"), Field("can", "quantity", _VOLUME), Field("tank", "quantity", _VOLUME), Field("hose"), Field("price"),
     Field("salt", "quantity", ("dS/m", "dS/m")),
 )  # fmt: skip
 WISHES = tuple(Field(key, "number", usual="1") for key in ("spare_water", "spare_time", "best_crop"))

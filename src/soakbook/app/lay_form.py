@@ -18,6 +18,7 @@ from soakbook.units import UnitSystem, parse_one_of, parse_quantity
 
 if TYPE_CHECKING:
     from soakbook.app.reader import Reader
+    from soakbook.delivery.ground_of import Grounds
     from soakbook.garden.model import Place, Supply
     from soakbook.physics.pipes import Feed
 
@@ -46,6 +47,8 @@ _ALLOWED: dict[str, tuple[str, float, float]] = {
     "lead": ("length", 0.0, 200.0), "emitter": ("flow", 0.1, 100.0), "pressure": ("head", 0.5, 100.0), "tank": ("length", 0.5, 100.0),
     "tap": ("head", 0.5, 100.0), "flow": ("flow", 10.0, 20_000.0), "reducer": ("head", 0.5, 100.0),
 }  # fmt: skip
+#: The soil of the bed itself, layers, mixes and figures from a laboratory included.
+OWN = "own"
 _MOST_ROWS, _MOST_RISE_PCT, _MOST = 100, 50.0, 40
 #: Where errors of the rooms below belong on the form.
 _BESIDE = {"static_m": "tap", "flow_lph": "flow", "head_m": "tap", "plants_apart_m": "plants", "emitter_lph": "emitter"}
@@ -58,7 +61,8 @@ class Wanted:
     length_m: float
     width_m: float
     rows: int
-    wetted_m: float
+    wetted_m: float | None
+    grounds: Grounds | None
     feed: Feed
     plants_apart_m: float | None
     emitter_lph: float | None
@@ -76,8 +80,8 @@ def asked_from(sent: Mapping[str, str], r: Reader, filled: Mapping[str, str] | N
     return Asked(first | got, "length" in got)
 
 
-def wanted_from(asked: Asked, units: UnitSystem) -> Wanted:
-    """The bed, its soil and the supply; everything that is wrong at once, by the form's fields.
+def wanted_from(asked: Asked, units: UnitSystem, place: Place | None = None) -> Wanted:
+    """The bed, its soil and the supply; everything that is wrong at once, by the form's fields. ``place`` is the bed whose own soil may be chosen.
 
     Raises
     ------
@@ -94,18 +98,19 @@ def wanted_from(asked: Asked, units: UnitSystem) -> Wanted:
             return None
 
     def measured(name: str) -> Any:
-        return tried(_measured, asked, name, units)
+        return tried(measured_in, asked, name, units)
 
     def perhaps(name: str) -> Any:
         return measured(name) if asked[name] else None
 
     length, width, rows = measured("length"), measured("width"), tried(_rows, asked["rows"])
-    wet = measured("wet") if asked["wet"] else tried(_wetted_m, asked["soil"])
+    wet = perhaps("wet")
+    grounds = None if asked["wet"] else tried(_grounds, asked["soil"], place)
     plants, emitter, lead = perhaps("plants"), perhaps("emitter"), perhaps("lead")
-    rise, feed = tried(_rise, asked["rise"]), tried(_feed, asked, units)
+    rise, feed = tried(rise_of, asked["rise"]), tried(feed_of, asked, units)
     if wrong:
         raise InputErrors(wrong)
-    return Wanted(length, width, rows, wet, feed, plants, emitter, rise, lead or 0.0)
+    return Wanted(length, width, rows, wet, grounds, feed, plants, emitter, rise, lead or 0.0)
 
 
 def by_field(error: InputError) -> dict[str, list[InputError]]:
@@ -117,11 +122,14 @@ def by_field(error: InputError) -> dict[str, list[InputError]]:
     return found
 
 
-def _measured(asked: Asked, name: str, units: UnitSystem) -> float:
+def measured_in(
+    asked: Asked, name: str, units: UnitSystem, allowed: tuple[str, float, float] | None = None, unit: str | None = None
+) -> float:
+    """A field of the form as a number in the unit used inside; what it may be and the unit meant are those of laying unless given."""
     from soakbook.physics.pipes import KPA_PER_M
 
-    kind, low, high = _ALLOWED[name]
-    text = amount_text(asked[name], UNITS[units][name])
+    kind, low, high = allowed or _ALLOWED[name]
+    text = amount_text(asked[name], unit or UNITS[units][name])
     if kind == "head":
         of, value = parse_one_of(text, ("pressure", "length"), field=name)
         value = value / KPA_PER_M if of == "pressure" else value
@@ -145,7 +153,8 @@ def _rows(text: str) -> int:
     return int(text)
 
 
-def _rise(text: str) -> float:
+def rise_of(text: str) -> float:
+    """A slope in percent as m per m."""
     plain = text.replace("%", "").replace("−", "-").replace(",", ".").strip() or "0"
     if not re.fullmatch(r"[+-]?\d{1,3}(\.\d{1,3})?", plain) or abs(float(plain)) > _MOST_RISE_PCT:
         raise InputError(
@@ -155,40 +164,40 @@ def _rise(text: str) -> float:
     return float(plain) / 100.0
 
 
-def _wetted_m(soil: str) -> float:
-    from soakbook.delivery.lay import wetted_diameter_m
+def _grounds(soil: str, place: Place | None) -> Grounds:
+    from soakbook.delivery.ground_of import grounds_of_class, soils_of
     from soakbook.physics.feel import feel_class
 
     if not soil:
         raise InputError(say("Choose a soil, or give the width of the wet circle."), code="lay.soil", field="soil")
-    if not soil.startswith("feel."):
-        return wetted_diameter_m(soil)
+    if soil == OWN and place is not None:
+        return soils_of(place)
     try:
-        return wetted_diameter_m(feel_class(soil.split(".")[1:]))
+        return grounds_of_class(feel_class(soil.split(".")[1:]) if soil.startswith("feel.") else soil)
     except InputError as error:
         raise InputError(say("Choose one of the soils."), code="lay.soil", field="soil") from error
 
 
-def _feed(asked: Asked, units: UnitSystem) -> Feed:
+def feed_of(asked: Asked, units: UnitSystem) -> Feed:
+    """The supply that was chosen: pressure held, a tank or a tap."""
     from soakbook.physics.pipes import tank, tap
 
     if asked["supply"] == "tank":
-        return tank(_measured(asked, "tank", units))
+        return tank(measured_in(asked, "tank", units))
     if asked["supply"] == "tap":
-        set_m = _measured(asked, "reducer", units) if asked["reducer"] else math.inf
-        return tap(_measured(asked, "tap", units), _measured(asked, "flow", units), set_m=set_m)
+        set_m = measured_in(asked, "reducer", units) if asked["reducer"] else math.inf
+        return tap(measured_in(asked, "tap", units), measured_in(asked, "flow", units), set_m=set_m)
     if asked["supply"] != "held":
         raise InputError(say("Choose one of the supplies."), code="lay.supply", field="supply")
-    return tank(_measured(asked, "pressure", units))
+    return tank(measured_in(asked, "pressure", units))
 
 
 # --- choices ---------------------------------------------------------------------------------------------------------------
 def soil_groups(r: Reader) -> list[tuple[str, list[tuple[str, str]]]]:
     """Soils to choose from, by how they feel and by name."""
     from soakbook.catalog import read
-    from soakbook.delivery.lay import WETTED_M
 
-    named = [(name, r.tell(row.name)) for name, row in read.textures().items() if name in WETTED_M]
+    named = [(name, r.tell(row.name)) for name, row in read.textures().items()]
     return [(r.t("Wetted, kneaded, and pushed to a ribbon"), _felt(r)), (r.t("By its name"), named)]
 
 
@@ -221,16 +230,25 @@ SUPPLIES: tuple[tuple[str, Said], ...] = (
 # --- a bed of a garden -----------------------------------------------------------------------------------------------------
 def filled_from(place: Place, supply: Supply, today: date, r: Reader) -> dict[str, str]:
     """What a bed of a garden fills in: its size (lines run along the longer side), soil, rows where one thing grows there, and the supply."""
-    from soakbook.app.setup_view import texture_of
 
     def long(value_m: float) -> str:
         return f"{value_m / (FOOT_M if r.units == 'US' else 1.0):.3g}".replace(".", r.decimal) if value_m else ""
 
     sides = place.length_m or 0.0, place.width_m or 0.0
-    filled = {"length": long(max(sides)), "width": long(min(sides)), "soil": texture_of(place.soil[0])}
+    filled = {"length": long(max(sides)), "width": long(min(sides)), "soil": OWN if can_be_followed(place) else ""}
     if supply.source == "rain_barrel":
         filled["supply"] = "tank"
     return filled | _rows_of(place, today, r)
+
+
+def can_be_followed(place: Place) -> bool:
+    """Whether enough is known of a place's soil to solve where water goes in it."""
+    from soakbook.delivery.ground_of import soils_of
+
+    try:
+        return bool(soils_of(place))
+    except InputError:
+        return False
 
 
 def _rows_of(place: Place, today: date, r: Reader) -> dict[str, str]:

@@ -40,7 +40,7 @@ def lay_shown(wanted: Wanted, r: Reader) -> LayShown:
 
     _bounded(wanted)
     made = lay(
-        wanted.length_m, wanted.width_m, rows=wanted.rows, wetted_m=wanted.wetted_m, plants_apart_m=wanted.plants_apart_m,
+        wanted.length_m, wanted.width_m, rows=wanted.rows, wetted_m=wanted.wetted_m, grounds=wanted.grounds, plants_apart_m=wanted.plants_apart_m,
         feed=wanted.feed, rise=wanted.rise, lead_m=wanted.lead_m, emitter_lph=wanted.emitter_lph,
     )  # fmt: skip
     reach = near_reach_m(made)
@@ -56,11 +56,13 @@ def lay_shown(wanted: Wanted, r: Reader) -> LayShown:
 
 
 def _bounded(wanted: Wanted) -> None:
+    from soakbook.delivery.circle import wet_under
     from soakbook.delivery.lay import line_places_m, row_places_m, spacing_for_m
 
+    wet = wet_under(wanted.width_m, wanted.wetted_m, wanted.grounds, wanted.emitter_lph).width_m
     rows_m = row_places_m(wanted.width_m, wanted.rows) if wanted.rows else ()
-    lines = len(line_places_m(wanted.width_m, rows_m, wanted.wetted_m))
-    count = lines * math.ceil(wanted.length_m / spacing_for_m(wanted.wetted_m, wanted.plants_apart_m))
+    lines = len(line_places_m(wanted.width_m, rows_m, wet))
+    count = lines * math.ceil(wanted.length_m / spacing_for_m(wet, wanted.plants_apart_m))
     if count > MOST_EMITTERS:
         raise InputError(
             say("That would be {count} emitters; up to {most} are worked out here.", count=count, most=MOST_EMITTERS),
@@ -80,7 +82,7 @@ def _facts(made: Layout, r: Reader) -> list[tuple[str, str]]:
             "{kind}, {flow}, every {every}, {n} to a line", kind=kind, flow=r.quantity(made.emitter_lph, "flow", 1),
             every=r.quantity(made.emitter_spacing_m, "length"), n=made.emitters_per_line,
         )),
-        (r.t("wet circle"), r.quantity(made.wetted_m, "length")),
+        (r.t("wet circle"), _circle(made, r)),
         (r.t("flow of one line"), r.quantity(made.line_lph, "flow")),
         (r.t("flow in all"), r.quantity(made.flow_lph, "flow")),
         (r.t("over the bed"), r.quantity(made.rate_mm_h, "rate")),
@@ -96,6 +98,13 @@ def _facts(made: Layout, r: Reader) -> list[tuple[str, str]]:
             r.tn("{n} such line, with a fifth of the flow to spare", "{n} such lines, with a fifth of the flow to spare", made.at_once),
         ))  # fmt: skip
     return facts
+
+
+def _circle(made: Layout, r: Reader) -> str:
+    wide = r.quantity(made.wetted_m, "length")
+    return (
+        r.t("{wide}, as you saw it", wide=wide) if made.wetted_most_m is None else r.t("{wide}, by the soil", wide=wide)
+    )
 
 
 def _part(part: Part, r: Reader) -> tuple[str, str, str]:

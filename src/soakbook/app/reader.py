@@ -44,6 +44,9 @@ _SCALES = {
     ("length", "metric"): (100.0, "cm"), ("length", "US"): (1 / 0.0254, "in"),
     ("volume", "metric"): (1.0, "L"), ("volume", "US"): (1 / 3.785411784, "gal"),
     ("area", "metric"): (1.0, "m²"), ("area", "US"): (10.763910417, "sq ft"),
+    ("distance", "metric"): (1.0, "m"), ("distance", "US"): (1 / 0.3048, "ft"),
+    ("flow", "metric"): (1.0, "L/h"), ("flow", "US"): (1 / 3.785411784, "gal/h"),
+    ("pressure", "metric"): (1.0, "kPa"), ("pressure", "US"): (0.1450377377, "psi"),
     ("temperature", "metric"): (1.0, "°C"), ("temperature", "US"): (1.8, "°F"),
 }  # fmt: skip
 

@@ -31,11 +31,8 @@ def fit_words(page: Page, known: Known, index: int) -> tuple[str, ...]:
     seen = place.wetted
     if seen is None:
         return ()
-    texture = texture_of(place.soil[0])
-    if not texture:
-        return (r.t("Only a soil known by its texture, by feel or by a jar can be fitted."),)
     try:
-        told = page.desk.keep(("wetted", texture, seen), lambda: told_of(texture, seen))
+        told = page.desk.keep(("wetted", place.soil, seen), lambda: told_of(place))
     except InputError as error:
         told = (error.message,)
     return tuple(r.tell(text) for text in told)

@@ -16,6 +16,7 @@ _SOURCES = (
     "balance/rollout_kernel.py",
     "balance/rollout_names.py",
     "balance/rollout_steps.py",
+    "learning/_dial_kernel.py",
     "physics/evaporation.py",
     "physics/infiltration.py",
     "physics/wetting/_kernel.py",
@@ -32,12 +33,16 @@ def cache_folder() -> Path:
     given = os.environ.get("NUMBA_CACHE_DIR")
     if given:
         return Path(given)
-    root = Path(__file__).parents[1]
-    digest = hashlib.sha256()
+    home = os.environ.get("XDG_CACHE_HOME") or str(Path.home() / ".cache")
+    return Path(home) / "soakbook" / f"kernels-{_digest()}"
+
+
+@cache
+def _digest() -> str:
+    root, digest = Path(__file__).parents[1], hashlib.sha256()
     for name in _SOURCES:
         digest.update((root / name).read_bytes())
-    home = os.environ.get("XDG_CACHE_HOME") or str(Path.home() / ".cache")
-    return Path(home) / "soakbook" / f"kernels-{digest.hexdigest()[:16]}"
+    return digest.hexdigest()[:16]
 
 
 @cache

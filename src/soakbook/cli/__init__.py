@@ -18,6 +18,7 @@ COMMANDS = (
     "plants",
     "soils",
     "drip",
+    "line",
     "lay",
     "pipes",
     "cups",

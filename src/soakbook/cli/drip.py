@@ -18,7 +18,13 @@ if TYPE_CHECKING:
 
 @app.command("drip")
 def drip_command(
-    soil: Annotated[str, typer.Option("--soil", help="A texture class: see 'soakbook soils'.")] = "loam",
+    soil: Annotated[
+        str,
+        typer.Option(
+            "--soil",
+            help="A texture class (see 'soakbook soils'), or up to three from the surface down, such as 'sandy loam 25 cm, clay loam'.",
+        ),
+    ] = "loam",
     flow: Annotated[
         str, typer.Option("--flow", help="What one emitter lets out, or with --line one metre of line.")
     ] = "2 L/h",
@@ -32,6 +38,12 @@ def drip_command(
     deep: Annotated[
         str, typer.Option("--deep", help="How deep the soil should be wet, as deep as the roots.")
     ] = "30 cm",
+    roots: Annotated[
+        str | None, typer.Option("--roots", help="How deep the roots go, if not as deep as --deep.")
+    ] = None,
+    draws: Annotated[
+        str, typer.Option("--draws", help="What the plants of one emitter, or of a metre of line, draw in a day.")
+    ] = "0 L",
     pulses: Annotated[int, typer.Option("--pulses", help="In how many goes, with as long a pause after each.")] = 1,
     is_moist: Annotated[
         bool, typer.Option("--moist", help="The soil is still moist; else it is due for water, half used up.")
@@ -46,13 +58,12 @@ def drip_command(
     units: UnitsOption = None,
 ) -> None:
     """See how wide and deep an emitter or drip line wets the soil, how long to run it, how far apart emitters may stand."""
-    from soakbook.catalog import read
+    from soakbook.delivery.drip_ground import parse_ground
     from soakbook.errors import InputError
     from soakbook.units import parse_quantity
 
     system = chosen_units(units)
-    textures = read.textures()
-    texture = read.pick(soil, textures, read.index_of(textures), what="soil").id
+    ground = parse_ground(soil)
     if (circle is None) != (dug is None):
         raise InputError(
             "A wet circle and a hole belong together (got one of them).", hint="Give --circle and --dug, both as seen when the water was turned off.",
@@ -67,13 +78,14 @@ def drip_command(
         from soakbook.delivery.drip_answer import answer
 
         made = answer(
-            texture, parse_quantity(flow, "flow", field="flow"), parse_quantity(run, "duration", field="run"), shape="line" if line else "emitter",
+            ground, parse_quantity(flow, "flow", field="flow"), parse_quantity(run, "duration", field="run"), shape="line" if line else "emitter",
             depth_m=length(buried, "buried") or 0.0, apart_m=length(apart, "apart"), edge_m=length(edge, "edge"),
             first_head_cm=MOIST_CM if is_moist else DUE_CM, wanted_m=length(deep, "deep") or 0.0, pulses=pulses,
             seen_m=None if circle is None or dug is None else (length(circle, "circle") or 0.0, length(dug, "dug") or 0.0),
+            roots_m=length(roots, "roots"), draws_l_day=parse_quantity(draws, "volume", field="draws"),
         )  # fmt: skip
     if as_json:
-        echo_json("drip", 1, asdict(made))
+        echo_json("drip", 1, {name: value for name, value in asdict(made).items() if name != "cases"})
     else:
         typer.echo(_text(made, system))
 

@@ -52,11 +52,12 @@ def lay_command(
     texture = read.pick(soil, textures, read.index_of(textures), what="soil").id
     feed = feed_from(tank, pressure_held, tap, reducer)
     with working("Laying lines"):
-        from soakbook.delivery.lay import drawing, lay, wetted_diameter_m
+        from soakbook.delivery.ground_of import grounds_of_class
+        from soakbook.delivery.lay import drawing, lay
 
         made = lay(
             length_m, width_m, rows=rows, feed=feed, rise=rise / 100.0,
-            wetted_m=wetted_diameter_m(texture) if wet is None else parse_quantity(wet, "length", field="wet"),
+            wetted_m=None if wet is None else parse_quantity(wet, "length", field="wet"), grounds=grounds_of_class(texture),
             plants_apart_m=None if plants is None else parse_quantity(plants, "length", field="plants"),
             lead_m=parse_quantity(lead, "length", field="lead"),
             emitter_lph=None if emitter is None else parse_quantity(emitter, "flow", field="emitter"),
@@ -76,7 +77,7 @@ def _text(made: Layout, system: UnitSystem) -> str:
     figures = [
         ("lines", f"{count}, at {places} from the long edge"),
         ("emitters", f"{kind}, {show(made.emitter_lph, 'flow', system, 1)}, every {show(made.emitter_spacing_m, 'length', system)}, {made.emitters_per_line} to a line"),
-        ("wet circle", show(made.wetted_m, "length", system)),
+        ("wet circle", f"{show(made.wetted_m, 'length', system)}, {'as you saw it' if made.wetted_most_m is None else 'by the soil'}"),
         ("flow", f"{show(made.flow_lph, 'flow', system)} in all, {show(made.rate_mm_h, 'rate', system)} over the bed"),
         ("least pressure", pressure(made.lowest_head_m, system)),
         ("evenness", f"emitters differ by {100 * made.variation:.1f} %; emission uniformity {made.eu_pct:.0f} %"),

@@ -13,7 +13,7 @@ from soakbook.cli.supply import PressureOption, ReducerOption, TankOption, TapOp
 from soakbook.cli.terminal import UnitSystem, echo_json, paragraph, table, working
 
 if TYPE_CHECKING:
-    from soakbook.delivery.line import Judged, Outlet
+    from soakbook.delivery.line import Judged, Kind, Outlet
     from soakbook.physics.pipes_tree import Lateral
 
 
@@ -78,28 +78,19 @@ def _lateral(
     length: str, every: str, emitter: str, at: str, exponent: float | None, is_compensating: bool, soaker: str | None,
     bore: str, rise: float,
 ) -> Lateral:  # fmt: skip
-    import math
-
+    from soakbook.delivery.line import lateral_of
     from soakbook.errors import InputError
-    from soakbook.physics import pipes as physics
-    from soakbook.physics.pipes_tree import Lateral, porous_hose
     from soakbook.units import parse_quantity
 
-    long, wide = parse_quantity(length, "length", field="length"), parse_quantity(bore, "length", field="bore")
-    held, gap = head_m(at, "at"), parse_quantity(every, "length", field="every")
-    if soaker is not None:
-        if is_compensating:
-            raise InputError("soaker hose does not compensate.", code="pipes.soaker", field="compensating")
-        return porous_hose(
-            parse_quantity(soaker, "flow", field="soaker"), held, long, wide, exponent or 1.0, rise / 100.0
-        )
-    flow = parse_quantity(emitter, "flow", field="emitter")
-    if not 0.0 < gap <= long:
-        raise InputError(
-            f"emitters must stand closer than the line is long (got {every}).", code="pipes.every", field="every"
-        )
-    law = physics.compensating(flow, held) if is_compensating else physics.dripper(flow, held, exponent or 0.5)
-    return Lateral(law, math.floor(long / gap + 1e-9), gap, wide, rise / 100.0)
+    if soaker is not None and is_compensating:
+        raise InputError("soaker hose does not compensate.", code="pipes.soaker", field="compensating")
+    kind: Kind = "soaker" if soaker is not None else "compensating" if is_compensating else "plain"
+    flow = emitter if soaker is None else soaker
+    return lateral_of(
+        kind, parse_quantity(length, "length", field="length"), parse_quantity(every, "length", field="every"),
+        parse_quantity(flow, "flow", field="emitter" if soaker is None else "soaker"), head_m(at, "at"),
+        parse_quantity(bore, "length", field="bore"), exponent=exponent, rise=rise / 100.0,
+    )  # fmt: skip
 
 
 def _shown(outlets: tuple[Outlet, ...], lines: int) -> list[Outlet]:

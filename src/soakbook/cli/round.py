@@ -146,6 +146,16 @@ def round_text(made: Round, system: UnitSystem, *, reasons: bool = False, why: b
     for text, job in zip(body, made.jobs, strict=True):
         lines += text
         lines += [paragraph(t, "     ") for t in under(job, system, reasons, why)]
+    if made.lines:
+        from soakbook.advice.round import line_text
+
+        lines += [
+            "",
+            paragraph("Lines:"),
+            *(paragraph(in_measures(line_text(one), system), "  ") for one in made.lines),
+        ]
+        if any(gets.more_litres for one in made.lines for gets in one.gets):
+            lines.append(paragraph("What would even that out: 'soakbook line'."))
     if made.probe:
         lines += ["", paragraph(f"If you have time for one probe: {made.probe}.")]
     lines += ["", paragraph(f"Weather: {made.weather}.")]
@@ -223,7 +233,7 @@ def under(job: Job, system: UnitSystem, reasons: bool, why: bool = False) -> lis
 
         lines.append(f"Given today already: {show(two_figures(job.given_today_litres), 'volume', system)}.")
     if job.note:
-        lines.append(f"Note: {job.note}.")
+        lines.append(f"Note: {in_measures(job.note, system)}.")
     if reasons and job.advice.count:
         lines += _sum_lines(job, system)
     if why and job.plan is not None:

@@ -8,15 +8,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 
 from soakbook.errors import InputError
 from soakbook.physics.wetting.curves import VanGenuchten
 from soakbook.physics.wetting.extent import Extent, edge_cm, extents
-from soakbook.physics.wetting.ground import FloatArray, Grid, Layer, Shape, Source, Wetting, even_grid
+from soakbook.physics.wetting.ground import FloatArray, Grid, Layer, Roots, Shape, Source, Wetting
 from soakbook.physics.wetting.solve import wet
-from soakbook.said import say
+from soakbook.said import Measure, say
 
 #: Cells, and how far they reach without a neighbour or a hard bottom. [cm]
 CELL_CM, OUT_CM, DOWN_CM = 2.0, 90.0, 130.0
@@ -28,12 +29,17 @@ OVERLAP = 0.8
 NEXT_DAY_H = 24.0
 #: Longest run that is looked for. [h]
 LONGEST_H = 12.0
+#: More than the plants of one emitter or metre of line draw in a day: a grown fruit tree draws some 100 L (common practice). [L]
+MOST_DRAWN_L = 200.0
+#: How deep roots may go, so that what sinks below them is still seen. [m]
+ROOTED_M = (0.05, 1.2)
 
 
 @dataclass(frozen=True)
 class Case:
     """What is run: ``layers`` of soil, an ``emitter`` [L/h] or a joined ``line`` [L/h per metre], buried or not; ``apart_m`` from the next, ``edge_m`` to where
-    water would run off a bed; how dry the soil is, and how deep the roots go."""
+    water would run off a bed; how dry the soil is, how deep the roots go, and what the plants of one emitter, or of a metre of line, draw in a day [L]. They draw
+    by day and night alike, and reach as far out as down, or half way to the neighbour (judged)."""
 
     layers: tuple[Layer, ...]
     flow_lph: float
@@ -43,12 +49,24 @@ class Case:
     edge_m: float | None = None
     first_head_cm: float = DUE_CM
     root_depth_m: float = 0.4
+    draws_l_day: float = 0.0
 
     def __post_init__(self) -> None:
         if not 0.0 < self.flow_lph <= 100.0:
             raise InputError(
                 say("The flow must be above 0 and at most 100 L/h (got {got:g}).", got=self.flow_lph), code="drip.flow", field="flow",
                 hint=say("Give what one emitter, or one metre of line, lets out."),
+            )  # fmt: skip
+        if not 0.0 <= self.draws_l_day <= MOST_DRAWN_L:
+            raise InputError(
+                say("What plants draw in a day must be from 0 to {most:g} L (got {got:g}).", most=MOST_DRAWN_L, got=self.draws_l_day), code="drip.draws",
+                field="draws", hint=say("Give it for the plants of one emitter, or of one metre of line."),
+            )  # fmt: skip
+        low, high = ROOTED_M
+        if not low <= self.root_depth_m <= high:
+            raise InputError(
+                say("Roots must be from {low} to {high} deep (got {got}).", low=Measure(low, "length"), high=Measure(high, "length"), got=Measure(self.root_depth_m, "length")),
+                code="drip.roots", field="roots",
             )  # fmt: skip
 
 
@@ -79,20 +97,43 @@ def follow(case: Case, hours: float, *, pulses: int = 1, looks_h: Sequence[float
     return extents(_solve(case, hours, pulses, looks_h), 100.0 * case.root_depth_m)
 
 
-def _solve(case: Case, hours: float, pulses: int, looks_h: Sequence[float]) -> Wetting:
+def _solve(case: Case, hours: float, pulses: int, looks_h: Sequence[float], *, next_day: bool = True) -> Wetting:
     from soakbook.balance.compiled import use_cache
 
     use_cache()
     each = hours / pulses
     runs = tuple((2.0 * k * each, 2.0 * k * each + each) for k in range(pulses))
     off = runs[-1][1]
-    out = OUT_CM if case.apart_m is None else 50.0 * case.apart_m
-    grid = even_grid(case.shape, min(CELL_CM, out / 4.0), out, DOWN_CM)
+    grid = grid_of(case)
     source = Source(
         case.flow_lph, runs, 100.0 * case.depth_m, most_cm=np.inf if case.edge_m is None else 100.0 * case.edge_m
     )
-    times = sorted({off, max(NEXT_DAY_H, off + 12.0), *(t for t in looks_h if t > 0.0)})
-    return wet(case.layers, grid, source, times, first_head_cm=case.first_head_cm)
+    later = {max(NEXT_DAY_H, off + 12.0)} if next_day else set()
+    times = sorted({off, *later, *(t for t in looks_h if t > 0.0)})
+    deep = 100.0 * case.root_depth_m
+    roots = Roots(case.draws_l_day / 24.0, deep, min(deep, float(grid.out_cm[-1]))) if case.draws_l_day else None
+    return wet(case.layers, grid, source, times, first_head_cm=case.first_head_cm, roots=roots)
+
+
+def grid_of(case: Case) -> Grid:
+    """Cells for a case. Lines end half way to the next; emitters are taken to stand on a square, each with a ring of as much ground as its square, which differs from
+    the square by less than 0.5 cm of head (``tests/published/test_layers_roots_neighbours.py``)."""
+    out = OUT_CM
+    if case.apart_m is not None:
+        out = 100.0 * case.apart_m / np.sqrt(np.pi) if case.shape == "emitter" else 50.0 * case.apart_m
+    cell = min(CELL_CM, out / 4.0)
+    return Grid(case.shape, _even(cell, 0.0, out), _down(case.layers, cell))
+
+
+def _even(cell: float, begin: float, end: float) -> FloatArray:
+    return np.linspace(begin, end, max(1, round((end - begin) / cell)) + 1)
+
+
+def _down(layers: tuple[Layer, ...], cell: float) -> FloatArray:
+    """Edges of rows, one at each border of layers."""
+    borders = [d for d in np.cumsum([layer.thickness_cm for layer in layers[:-1]]) if d < DOWN_CM - cell]
+    parts = [_even(cell, a, b)[1:] for a, b in pairwise([0.0, *borders, DOWN_CM])]
+    return np.concatenate([[0.0], *parts])
 
 
 @dataclass(frozen=True)
@@ -134,10 +175,11 @@ def _outline(grid: Grid, risen: FloatArray, shade: float) -> tuple[tuple[float, 
 
 
 def run_time_h(case: Case, depth_m: float) -> float | None:
-    """How long to run so that the soil is wet to a depth the day after; None where half a day of running does not do it. [h]"""
+    """How long to run so that the soil is wet to a depth by the day after; None where half a day of running does not do it. [h]"""
 
     def reaches(hours: float) -> bool:
-        return follow(case, hours)[-1].depth_cm >= 100.0 * depth_m
+        # In sand a small run has spread so thin by the next day that nothing is seen any more.
+        return max(look.depth_cm for look in follow(case, hours)) >= 100.0 * depth_m
 
     if not reaches(LONGEST_H):
         return None
@@ -201,7 +243,7 @@ def fitted(case: Case, hours: float, circle_m: float, depth_m: float) -> Fitted:
 
     def found(x: np.ndarray) -> np.ndarray:
         made = replace(case, layers=(replace(first, soil=soil_of(x)), *case.layers[1:]))
-        end = next(e for e in follow(made, hours) if e.hours >= hours)
+        end = extents(_solve(made, hours, 1, (), next_day=False), 100.0 * case.root_depth_m)[-1]
         return np.array([end.surface_cm, end.depth_cm])
 
     x, most, prior = np.zeros(2), np.log(MOST_TIMES), np.array(PRIOR_SD)

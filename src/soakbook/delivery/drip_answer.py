@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from soakbook.delivery.drip import DUE_CM, Case, Fitted, fitted, follow, joins_at_m, run_time_h
+from soakbook.delivery.drip import DUE_CM, ROOTED_M, Case, Fitted, follow, joins_at_m, run_time_h
+from soakbook.delivery.drip_ground import Ground, tables_of
+from soakbook.delivery.ground_seen import best_fit, fit_of
 from soakbook.delivery.tap import CAUTIONS
-from soakbook.garden.model import Wetted
+from soakbook.errors import InputError
+from soakbook.garden.model import Place
 from soakbook.physics.wetting.extent import Extent
-from soakbook.physics.wetting.ground import Layer, Shape
-from soakbook.physics.wetting.soils import class_soils
+from soakbook.physics.wetting.ground import Shape
 from soakbook.said import Measure, Said, say
 
 #: Goes that are compared with a run in one, where water runs off. Common practice is two to six.
@@ -22,9 +23,10 @@ WORTH_SAYING = 0.03
 
 @dataclass(frozen=True)
 class Answer:
-    """``runs``: for each soil that may be meant, what is seen at each look. ``run_times_h`` and ``joins_m`` likewise: how long to run for the wanted depth (None where
+    """``cases``: what was run, for each soil that may be meant. ``runs``: for each what is seen at each look. ``run_times_h`` and ``joins_m`` likewise: how long to run for the wanted depth (None where
     half a day does not do), and how far apart emitters may stand. ``spread``: whether more than one soil may be meant. ``told``: in words."""
 
+    cases: tuple[Case, ...]
     runs: tuple[tuple[Extent, ...], ...]
     run_times_h: tuple[float | None, ...]
     joins_m: tuple[float, ...]
@@ -35,15 +37,16 @@ class Answer:
 
 
 def answer(
-    texture: str, flow_lph: float, hours: float, *, shape: Shape = "emitter", depth_m: float = 0.0, apart_m: float | None = None,
+    ground: str | Ground, flow_lph: float, hours: float, *, shape: Shape = "emitter", depth_m: float = 0.0, apart_m: float | None = None,
     edge_m: float | None = None, first_head_cm: float = DUE_CM, wanted_m: float = 0.3, pulses: int = 1, seen_m: tuple[float, float] | None = None,
+    roots_m: float | None = None, draws_l_day: float = 0.0,
 ) -> Answer:  # fmt: skip
     """Follow the water in the soils that a texture's name may mean, or in the one that fits what was seen.
 
     Parameters
     ----------
-    texture
-        Texture class.
+    ground
+        Texture class, or layers of several (:func:`soakbook.delivery.drip_ground.parse_ground`).
     flow_lph
         Of one emitter; of a line, of one metre.
     hours
@@ -51,44 +54,48 @@ def answer(
     shape, depth_m, apart_m, edge_m, first_head_cm
         As for :class:`soakbook.delivery.drip.Case`.
     wanted_m
-        How deep the soil should be wet; roots are taken to reach as deep.
+        How deep the soil should be wet.
     pulses
         In how many goes.
     seen_m
         Width of the wet circle and depth of the wet when the water was turned off, where somebody looked.
+    roots_m, draws_l_day
+        How deep roots go, as deep as the soil should be wet if not said, and what plants draw in a day.
     """
+    low, high = ROOTED_M
+    if not low <= wanted_m <= high:
+        raise InputError(
+            say("The wanted depth must be from {low} to {high} (got {got}).", low=Measure(low, "length"), high=Measure(high, "length"), got=Measure(wanted_m, "length")),
+            code="drip.deep", field="deep",
+        )  # fmt: skip
+    layered = ((ground, math.inf),) if isinstance(ground, str) else ground
     cases = [
-        Case((Layer(soil),), flow_lph, shape, depth_m, apart_m, edge_m, first_head_cm, wanted_m) for soil in class_soils(texture)
+        Case(layers, flow_lph, shape, depth_m, apart_m, edge_m, first_head_cm, wanted_m if roots_m is None else roots_m, draws_l_day)
+        for layers in tables_of(layered)
     ]  # fmt: skip
     fit = None
     if seen_m is not None:
-        fit = best_fit(cases, hours, seen_m)
-        cases = [replace(cases[0], layers=(Layer(fit.soil),))]
+        _, fit = best_fit(cases, hours, seen_m)
+        fits = [replace(case, layers=(replace(case.layers[0], soil=fit.soil), *case.layers[1:])) for case in cases]
+        cases = fits if len(layered) > 1 else fits[:1]
     runs = tuple(follow(case, hours, pulses=pulses) for case in cases)
     times = tuple(run_time_h(case, wanted_m) for case in cases)
     joins = tuple(joins_at_m(max(run, key=lambda e: e.widest_cm)) for run in runs)
     told = [
-        *_of_fit(fit, seen_m), _of_run_time(times, wanted_m), _of_spacing(joins, shape), *_of_water(cases, runs, hours, pulses),
+        *_of_fit(fit, seen_m, is_layered=len(layered) > 1), _of_run_time(times, wanted_m), _of_spacing(joins, shape), *_of_water(cases, runs, hours, pulses),
+        *_of_roots(cases, runs),
     ]  # fmt: skip
     if fit is None:
         told.append(say("Soils of this name differ: each figure runs from one table of soils to another. The width of the wet ground and the depth of the wet in a hole beside it, seen when the water is turned off, say more than the name."))  # fmt: skip
-    return Answer(runs, times, joins, len(cases) > 1, fit, tuple(told))
+    return Answer(tuple(cases), runs, times, joins, len(cases) > 1, fit, tuple(told))
 
 
-def best_fit(cases: Sequence[Case], hours: float, seen_m: tuple[float, float]) -> Fitted:
-    """What was seen fitted from each soil that may be meant: the fit that misses least, and of alike ones that nearest to its table."""
-    return min(
-        (fitted(case, hours, *seen_m) for case in cases),
-        key=lambda f: (round(f.missed_cm), abs(math.log(f.faster))),
-    )
-
-
-def told_of(texture: str, seen: Wetted) -> tuple[Said, ...]:
-    """What the wet ground of a kept run says of a soil of that texture, in words."""
-    shape: Shape = "line" if seen.is_line else "emitter"
-    cases = [Case((Layer(soil),), seen.flow_lph, shape) for soil in class_soils(texture)]
-    seen_m = (seen.circle_m, seen.dug_m)
-    return tuple(_of_fit(best_fit(cases, seen.run_h, seen_m), seen_m))
+def told_of(place: Place) -> tuple[Said, ...]:
+    """What the wet ground that was seen at a place says of its soil, in words; nothing where nobody looked."""
+    fit = fit_of(place)
+    if fit is None or place.wetted is None:
+        return ()
+    return tuple(_of_fit(fit, (place.wetted.circle_m, place.wetted.dug_m), is_layered=len(place.soil) > 1))
 
 
 def _of_run_time(times: tuple[float | None, ...], wanted_m: float) -> Said:
@@ -133,17 +140,37 @@ def _of_water(cases: list[Case], runs: tuple[tuple[Extent, ...], ...], hours: fl
             ))  # fmt: skip
     below = max(run[-1].below for run in runs)
     if below > WORTH_SAYING:
-        told.append(say("By the next day up to {part:.0%} of it lies deeper than that.", part=below))
+        told.append(say("By the next day up to {part:.0%} of it lies deeper than the roots.", part=below))
     return told
 
 
-def _of_fit(fit: Fitted | None, seen_m: tuple[float, float] | None) -> list[Said]:
+def _of_roots(cases: list[Case], runs: tuple[tuple[Extent, ...], ...]) -> list[Said]:
+    """What roots took of what they want."""
+    if not cases[0].draws_l_day:
+        return []
+    hours = runs[0][-1].hours
+    wanted = cases[0].draws_l_day * hours / 24.0
+    got = [run[-1].drawn_l for run in runs]
+    span, all_of_it = Measure(hours, "duration"), Measure(wanted, "volume")
+    low, high = min(got) / wanted, max(got) / wanted
+    if low > 1.0 - WORTH_SAYING:
+        return [say("In {span} roots take all of the {wanted} they want.", span=span, wanted=all_of_it)]
+    if high - low < 0.01:
+        return [
+            say("In {span} roots take {part:.0%} of the {wanted} they want.", span=span, part=high, wanted=all_of_it)
+        ]
+    return [say("In {span} roots take {low:.0%} to {high:.0%} of the {wanted} they want.", span=span, low=low, high=high, wanted=all_of_it)]  # fmt: skip
+
+
+def _of_fit(fit: Fitted | None, seen_m: tuple[float, float] | None, *, is_layered: bool) -> list[Said]:
     if fit is None or seen_m is None:
         return []
     told = [say(
         "What you saw fits a soil that takes water in {faster:.2g} times as fast as the table has it, and draws it {farther:.2g} times as far; it is used in place of the name.",
         faster=fit.faster, farther=fit.farther,
     )]  # fmt: skip
+    if is_layered:
+        told.append(say("Only the top soil is fitted; those beneath are as the tables have them."))
     if fit.missed_cm > 3.0:
         told.append(say(
             "It still misses by {miss}: was it the flow that was given, and the wet at the moment the water went off?", miss=Measure(fit.missed_cm / 100.0, "length"),

@@ -1,10 +1,10 @@
 """Laying drip lines on a bed: how many, how far apart, which emitters, what they take, what to buy, and the picture to scale.
 
+The wet circle under one emitter is solved (:mod:`soakbook.delivery.circle`) or was seen. It differs between soils of one name: lines are laid by the narrowest.
+
 References
 ----------
-.. [1] Wetted diameters: Richards' equation solved for 2 L/h over 2 h on typical soils of these names, dry at first (single runs, good to 10 %).
-   Texts and makers print 0.3-0.4 m for sand and 0.6 m and more for clay.
-.. [2] Emitters no further apart than 0.8 of the wetted diameter give a continuous strip (from memory, common practice).
+.. [1] Emitters no further apart than 0.8 of the wetted diameter give a continuous strip (from memory, common practice).
 """
 
 from __future__ import annotations
@@ -15,6 +15,9 @@ from typing import Any
 
 import numpy as np
 
+from soakbook.delivery.circle import wet_under
+from soakbook.delivery.ground_of import Grounds
+from soakbook.delivery.lay_words import reasons
 from soakbook.delivery.solved import solved
 from soakbook.delivery.tap import CAUTIONS, GRAVITY_M, WORKING_M, fittings, lines_at_once, needs_reducer
 from soakbook.errors import InputError
@@ -23,13 +26,6 @@ from soakbook.physics.pipes_tree import Flows, Lateral, Manifold, Network, netwo
 from soakbook.physics.uniformity import GOOD_VARIATION, emission_uniformity_pct, flow_variation
 from soakbook.said import Measure, say
 
-#: Largest wetted diameter after two hours of 2 L/h, by texture: loamy sand, sandy loam, loam and clay loam [1]_, the others by the nearest. [m]
-WETTED_M = {
-    "sand": 0.35, "loamy_sand": 0.37, "sandy_loam": 0.38, "loam": 0.46, "silt_loam": 0.46, "silt": 0.46, "sandy_clay_loam": 0.50,
-    "clay_loam": 0.65, "silty_clay_loam": 0.65, "sandy_clay": 0.65, "silty_clay": 0.65, "clay": 0.65,
-}  # fmt: skip
-#: Emitters for soils of each wetted diameter: the finer the soil, the slower (common practice). (diameter from, L/h)
-EMITTER_LPH = ((0.60, 1.0), (0.0, 2.0))
 OVERLAP = 0.8
 #: What emitters come spaced at (common trade sizes; 6, 8, 12, 16, 20 and 24 in are the same to a hair). [m]
 SPACINGS_M = (0.15, 0.20, 0.30, 0.40, 0.50, 0.60)
@@ -38,7 +34,7 @@ NOMINAL_M, COMPENSATES_M = 10.0, 7.0
 MAKER_CV = 0.05
 #: Bought beyond what is laid (common practice); pins a metre apart.
 SPARE, PIN_EVERY_M = 0.10, 1.0
-BED_MOST_M = 200.0
+BED_LEAST_M, BED_MOST_M = 0.1, 200.0
 
 
 @dataclass(frozen=True)
@@ -52,13 +48,16 @@ class Part:
 
 @dataclass(frozen=True)
 class Layout:
-    """Drip lines on a bed. ``lines_m``: how far each stands from the bed's left edge; flows in L/h, heads in m."""
+    """Drip lines on a bed. ``lines_m``: how far each stands from the bed's left edge; flows in L/h, heads in m. ``wetted_m``: the wet circle that is planned with.
+    Where it is by the soil and was not seen: ``wetted_most_m``, how wide it may be in another soil of that name; ``puddle_m``, how wide water may stand."""
 
     length_m: float
     width_m: float
     rows_m: tuple[float, ...]
     lines_m: tuple[float, ...]
     wetted_m: float
+    wetted_most_m: float | None
+    puddle_m: float | None
     emitter_lph: float
     emitter_spacing_m: float
     emitters_per_line: int
@@ -74,16 +73,6 @@ class Layout:
     reasons: tuple[str, ...]
     fittings: tuple[str, ...]
     cautions: tuple[str, ...]
-
-
-def wetted_diameter_m(texture: str) -> float:
-    """The usual wetted circle under one emitter, by texture. Measure your own: run one emitter for an hour or two. [m]"""
-    if texture not in WETTED_M:
-        raise InputError(
-            say("The soil must be a texture class (got {name}).", name=texture), code="lay.soil", field="soil",
-            hint=say("See 'soakbook soils', or give the width of the wet circle."),
-        )  # fmt: skip
-    return WETTED_M[texture]
 
 
 def row_places_m(width_m: float, rows: int) -> tuple[float, ...]:
@@ -111,8 +100,9 @@ def spacing_for_m(wetted_m: float, plants_apart_m: float | None = None) -> float
     return max((s for s in SPACINGS_M if s <= most + 1e-9), default=SPACINGS_M[0])
 
 
-def lay(length_m: float, width_m: float, *, rows: int = 0, wetted_m: float, plants_apart_m: float | None = None, feed: Feed | None = None,
-        rise: float = 0.0, lead_m: float = 0.0, emitter_lph: float | None = None) -> Layout:  # fmt: skip
+def lay(length_m: float, width_m: float, *, rows: int = 0, wetted_m: float | None = None, grounds: Grounds | None = None,
+        plants_apart_m: float | None = None, feed: Feed | None = None, rise: float = 0.0, lead_m: float = 0.0,
+        emitter_lph: float | None = None) -> Layout:  # fmt: skip
     """Lay drip lines along a bed.
 
     Parameters
@@ -122,7 +112,9 @@ def lay(length_m: float, width_m: float, *, rows: int = 0, wetted_m: float, plan
     rows
         Crop rows along the length; 0 for a bed sown all over.
     wetted_m
-        The wet circle under one emitter: :func:`wetted_diameter_m` or measured. [m]
+        The wet circle under one emitter, where it was seen. [m]
+    grounds
+        Else the soils that may be meant (:mod:`soakbook.delivery.ground_of`): it is solved in each.
     plants_apart_m
         In the row.
     feed
@@ -134,36 +126,16 @@ def lay(length_m: float, width_m: float, *, rows: int = 0, wetted_m: float, plan
     emitter_lph
         What one emitter gives at 10 m; by the soil when left out.
     """
-    for name, value in (("length", length_m), ("width", width_m)):
-        if not 0.1 <= value <= BED_MOST_M:
-            raise InputError(
-                say(
-                    "The bed's {name} must be from 0.1 to {most:g} m (got {got:g}).",
-                    name=name,
-                    most=BED_MOST_M,
-                    got=value,
-                ),
-                code="lay.bed",
-                field=name,
-            )
-    if (
-        not 0.05 <= wetted_m <= 3.0
-        or not 0 <= rows <= 100
-        or (plants_apart_m is not None and not 0.02 <= plants_apart_m <= 5.0)
-    ):
-        raise InputError(
-            say("The wet circle is 5 cm to 3 m wide, rows are 0 to 100, plants stand 2 cm to 5 m apart."),
-            code="lay.sizes",
-            field="bed",
-        )
+    _check(length_m, width_m, rows, wetted_m, plants_apart_m)
+    wet = wet_under(width_m, wetted_m, grounds, emitter_lph)
     given = feed = tank(NOMINAL_M) if feed is None else feed
     if needs_reducer(feed):
         feed = replace(feed, set_m=NOMINAL_M)
     rows_m = row_places_m(width_m, rows) if rows else ()
-    lines = line_places_m(width_m, rows_m, wetted_m)
-    spacing = spacing_for_m(wetted_m, plants_apart_m)
+    lines = line_places_m(width_m, rows_m, wet.width_m)
+    spacing = spacing_for_m(wet.width_m, plants_apart_m)
     count = max(1, math.floor((length_m - spacing / 2.0) / spacing + 1e-9) + 1)
-    flow = next(q for least, q in EMITTER_LPH if wetted_m >= least) if emitter_lph is None else emitter_lph
+    flow = wet.emitter_lph
     first = min(spacing / 2.0, length_m)
 
     def with_emitter(emitter: Emitter, feed: Feed) -> tuple[Network, Flows]:
@@ -187,11 +159,35 @@ def lay(length_m: float, width_m: float, *, rows: int = 0, wetted_m: float, plan
         )
     one = float(flows.flow_lph[tree.line == 0].sum())
     return Layout(
-        length_m, width_m, rows_m, lines, wetted_m, flow, spacing, count, uneven and holds, flows.total_lph, one, float(flow_variation(each)),
+        length_m, width_m, rows_m, lines, wet.width_m, wet.most_m, wet.puddle_m, flow, spacing, count, uneven and holds, flows.total_lph, one, float(flow_variation(each)),
         emission_uniformity_pct(each, MAKER_CV), float(flows.head_m[tree.has_emitter].min()), flows.total_lph / (length_m * width_m),
         lines_at_once(feed, one, _wanted_m(feed)), tuple(_parts(length_m, lines, count, spacing, flow, lead_m, feed, uneven and holds)),
-        tuple(_reasons(lines, rows_m, wetted_m, spacing, plants_apart_m, flow, uneven, holds)), tuple(fittings(given)), CAUTIONS,
+        tuple(reasons(lines, rows_m, wet, spacing, plants_apart_m, emitter_lph is None, uneven, holds)), tuple(fittings(given)), CAUTIONS,
     )  # fmt: skip
+
+
+def _check(length_m: float, width_m: float, rows: int, wetted_m: float | None, plants_apart_m: float | None) -> None:
+    ends = {"low": Measure(BED_LEAST_M, "length"), "most": Measure(BED_MOST_M, "length")}
+    if not BED_LEAST_M <= length_m <= BED_MOST_M:
+        raise InputError(
+            say("The bed's length must be from {low} to {most} (got {got}).", got=Measure(length_m, "length"), **ends),
+            code="lay.bed", field="length",
+        )  # fmt: skip
+    if not BED_LEAST_M <= width_m <= BED_MOST_M:
+        raise InputError(
+            say("The bed's width must be from {low} to {most} (got {got}).", got=Measure(width_m, "length"), **ends),
+            code="lay.bed", field="width",
+        )  # fmt: skip
+    if (
+        not (wetted_m is None or 0.05 <= wetted_m <= 3.0)
+        or not 0 <= rows <= 100
+        or (plants_apart_m is not None and not 0.02 <= plants_apart_m <= 5.0)
+    ):
+        raise InputError(
+            say("The wet circle is 5 cm to 3 m wide, rows are 0 to 100, plants stand 2 cm to 5 m apart."),
+            code="lay.sizes",
+            field="bed",
+        )
 
 
 def _variation(tree: Network, flows: Flows) -> float:
@@ -202,41 +198,6 @@ def _variation(tree: Network, flows: Flows) -> float:
 def _wanted_m(feed: Feed) -> float:
     """The head kept at the lines: of drip's working pressure the least, or nearly all that a weak supply has."""
     return min(WORKING_M["drip"][0], 0.8 * min(feed.head_m, feed.set_m))
-
-
-def _reasons(lines: tuple[float, ...], rows_m: tuple[float, ...], wetted_m: float, spacing: float, apart: float | None, flow: float,
-             uneven: bool, holds: bool) -> list[str]:  # fmt: skip
-    wet = Measure(wetted_m, "length")
-    out: list[str] = []
-    if not rows_m:
-        out.append(
-            say("No rows: lines at most 0.8 of the wet circle ({wet}) apart, so that the whole bed is wetted.", wet=wet)
-        )
-    elif len(lines) == len(rows_m):
-        out.append(say("One line for each row: the wet circle ({wet}) does not reach from row to row.", wet=wet))
-    else:
-        out.append(
-            say(
-                "Rows stand close enough to share a line: none is further from one than 0.4 of the wet circle ({wet}).",
-                wet=wet,
-            )
-        )
-    if apart is not None and spacing == apart:
-        out.append(say("Plants stand further apart than the wet circles: an emitter at each."))
-    else:
-        out.append(
-            say("Emitters at most 0.8 of the wet circle apart, so that the strip is wet throughout (common practice).")
-        )
-    out.append(say("{flow} emitters: the finer the soil, the slower (common practice).", flow=Measure(flow, "flow", 1)))
-    if uneven and holds:
-        out.append(say("Compensating emitters: plain ones would differ by more than a tenth."))
-    elif uneven:
-        out.append(
-            say(
-                "Emitters differ by more than a tenth here, and compensating ones would not help at this pressure: shorter lines, fed from their middle, thicker pipe, or more height."
-            )
-        )
-    return out
 
 
 def _parts(length_m: float, lines: tuple[float, ...], count: int, spacing: float, flow: float, lead_m: float, feed: Feed,

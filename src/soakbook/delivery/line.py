@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 
 from soakbook.delivery.solved import solved
 from soakbook.delivery.tap import CAUTIONS, GRAVITY_M, Means, fittings, lines_at_once, longest_line
 from soakbook.errors import InputError
-from soakbook.physics.pipes import KPA_PER_M, Feed
-from soakbook.physics.pipes_tree import Friction, Lateral, Manifold, network
+from soakbook.physics.pipes import KPA_PER_M, Feed, compensating, dripper
+from soakbook.physics.pipes_tree import Friction, Lateral, Manifold, network, porous_hose
 from soakbook.physics.uniformity import (
     ACCEPTABLE_VARIATION,
     GOOD_VARIATION,
@@ -21,6 +23,8 @@ from soakbook.physics.uniformity import (
 )
 from soakbook.said import Measure, say
 
+#: Emitters that give by pressure, those that give the same from a pressure up, and hose that leaks all along.
+Kind = Literal["plain", "compensating", "soaker"]
 MAKER_CV = 0.05
 #: Head lost on the way that is worth a word, of what the supply has. Judged.
 MUCH_LOST = 0.10
@@ -59,6 +63,43 @@ class Judged:
     limits: tuple[str, ...]
     fittings: tuple[str, ...]
     cautions: tuple[str, ...]
+
+
+def lateral_of(
+    kind: Kind, length_m: float, every_m: float, flow_lph: float, at_head_m: float, bore_m: float, *, exponent: float | None = None,
+    rise: float = 0.0,
+) -> Lateral:  # fmt: skip
+    """A line by what is printed on it.
+
+    Parameters
+    ----------
+    kind
+        Of its emitters.
+    length_m, every_m
+        Of the line; from emitter to emitter (not for soaker hose). [m]
+    flow_lph, at_head_m
+        What one emitter, or a metre of soaker hose, gives at a head. [L/h], [m]
+    bore_m
+        Inside width. [m]
+    exponent
+        How flow follows head; 0.5, of hose 1, when left out.
+    rise
+        Of the ground along it, m per m.
+
+    Raises
+    ------
+    InputError
+        Emitters farther apart than the line is long.
+    """
+    if kind == "soaker":
+        return porous_hose(flow_lph, at_head_m, length_m, bore_m, exponent or 1.0, rise)
+    if not 0.0 < every_m <= length_m:
+        raise InputError(
+            say("Emitters must stand closer than the line is long (got {every} and {long}).", every=Measure(every_m, "length"), long=Measure(length_m, "length")),
+            code="pipes.every", field="every",
+        )  # fmt: skip
+    law = compensating(flow_lph, at_head_m) if kind == "compensating" else dripper(flow_lph, at_head_m, exponent or 0.5)
+    return Lateral(law, math.floor(length_m / every_m + 1e-9), every_m, bore_m, rise)
 
 
 def judge_lines(

@@ -109,16 +109,17 @@ def _solved(asked: Asked, *, is_whole: bool, seconds: float, gap: float = 1e-6) 
     same = 0.0
     for needs in by_line.values():
         for need in needs:
-            same += _stores(asked, program, need, run[need.line])
+            same += stores(program, need, run[need.line], step_minutes=timer.step_minutes, goes=timer.starts)
     solved = solve(program, seconds=seconds, gap=gap)
     return Solved(solved.values, solved.cost + same, solved.bound + same)
 
 
-def _stores(asked: Asked, program: Program, need: Need, run: list[int]) -> float:
-    """Stores of one place under every picture; returns the part of its cost that no watering changes."""
+def stores(program: Program, need: Need, run: list[int], *, step_minutes: int, goes: int) -> float:
+    """Stores of one place under every picture, filled by the columns ``run`` (in steps of minutes, in at most so many goes a time); returns the part of its
+    cost that no watering changes."""
     pictures, steps = need.use_mm.shape
-    most = asked.timer.starts * need.takes_mm
-    rate = need.per_minute_mm * asked.timer.step_minutes
+    most = goes * need.takes_mm
+    rate = need.per_minute_mm * step_minutes
     given = []
     for t in range(steps):
         column = program.column(0.0, most)

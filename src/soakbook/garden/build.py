@@ -65,7 +65,7 @@ def build_garden(
         time_zone=spot.time_zone,
         places=places,
         lines=tuple(line for line in lines.values() if line is not None),
-        supply=Supply(supply.source, supply.can, supply.tank, price, currency, supply.salt),
+        supply=Supply(supply.source, supply.can, supply.tank, price, currency, supply.salt, supply.hose),
         wishes=Wishes(wishes.spare_water, wishes.spare_time, wishes.best_crop),
         weather=weather,
         units=head.units,

@@ -31,6 +31,8 @@ COLUMNS = ("id", "at", "kind", "place", "amount", "text")
 KINDS = ("water", "rain", "reading", "note", "forget")
 MAX_BYTES = 20_000_000
 MAX_WATER_L = 100_000.0
+#: Watered by the hose where the place is on no line.
+BY_HOSE = ("wand", "basin", "furrow", "sprinkler")
 #: More than the most ever recorded in a day, 1825 mm (World Meteorological Organization; from memory).
 MAX_RAIN_MM = 1900.0
 
@@ -276,14 +278,14 @@ def line_of(place: Place, garden: Garden) -> Line | None:
 
 
 def flow_lph(place: Place, garden: Garden) -> float | None:
-    """What reaches a place while its line, or its own emitters, run; None when it is not known. [L/h]"""
+    """What reaches a place while its line, its own emitters or the hose run; None when it is not known. [L/h]"""
     line = line_of(place, garden)
     is_measured = line is not None and line.flow_is_measured
     if place.emitters is not None and place.emitter_flow_lph is not None and not is_measured:
         return place.emitters * place.emitter_flow_lph
     if line is not None and line.flow_lph is not None:
         return line.flow_lph * place.line_share
-    return None
+    return garden.supply.hose_lph if line is None and place.means in BY_HOSE else None
 
 
 def water_litres(amount: str, place: Place, garden: Garden) -> tuple[float, float | None]:

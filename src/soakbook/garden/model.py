@@ -190,6 +190,7 @@ class Supply:
     """Where the water comes from, what it costs, and the grower's own measures. ``currency`` is as the grower writes it.
 
     ``salt_ds_m`` is the electrical conductivity of the water at 25 °C, None when it was never measured. [dS/m]
+    ``hose_lph`` is what the hose gives, by the bucket test.
     """
 
     source: Literal["mains", "rain_barrel", "well", "greywater", "other"] = "mains"
@@ -198,6 +199,7 @@ class Supply:
     price_per_m3: float | None = None
     currency: str = ""
     salt_ds_m: float | None = None
+    hose_lph: float | None = None
 
 
 @dataclass(frozen=True)

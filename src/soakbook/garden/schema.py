@@ -331,6 +331,20 @@ def _salt(value: Any) -> float:
     return float(f"{number:.12g}")
 
 
+def _bucket(value: Any) -> float:
+    """A flow, or what came in a time: ``"12 L/min"`` or ``"9 L in 45 s"``. [L/h]"""
+    volume, word, time = value.partition(" in ") if isinstance(value, str) else ("", "", "")
+    if not word:
+        return float(_HOSE.func(value))  # type: ignore[call-arg]
+    try:
+        litres, hours = parse_quantity(volume, "volume"), parse_quantity(time, "duration")
+    except InputError as error:
+        raise _relay(error) from None
+    if hours <= 0.0:
+        raise _refuse(say('"{value}": the time must be more than 0.', value=value), "flow.range")
+    return float(_HOSE.func(f"{litres / hours:.12g} L/h"))  # type: ignore[call-arg]
+
+
 def _shown(value: Any) -> str:
     """A value for a message, cut short."""
     if isinstance(value, bool):
@@ -341,6 +355,9 @@ def _shown(value: Any) -> str:
     text = "".join(c if c.isprintable() else "?" for c in text)
     return text if len(text) <= 42 else text[:40] + "…"
 
+
+#: A can in a week and a fire hose are slips of the pen. Judged.
+_HOSE = _measure("flow", 10, 20_000)
 
 Name = Annotated[str, _text(80)]
 Text = Annotated[str, _text(500)]
@@ -382,6 +399,7 @@ class SupplyTable(Table):
     ] = "mains"
     can: Annotated[float, _measure("volume", 0.2, 100)] | None = None
     tank: Annotated[float, _measure("volume", 1, 1e6)] | None = None
+    hose: Annotated[float, BeforeValidator(_bucket)] | None = None
     price: Annotated[tuple[float, str], BeforeValidator(_price)] | None = None
     salt: Annotated[float, BeforeValidator(_salt)] | None = None
 

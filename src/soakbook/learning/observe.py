@@ -18,7 +18,8 @@ How each figure is known stands beside it: printed (in a source named), judged (
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from functools import cache
 from typing import Any, Final
 
 import numpy as np
@@ -164,15 +165,34 @@ def dial(
 ) -> FloatArray:
     """A dial probe from 0 to 10: normal error, cut off at the ends of the scale; a density per mark of the scale.
 
-    Worked out in single precision, several times as fast: some hundred-thousandths of a logarithm do not count.
+    Worked out in single precision by a compiled loop: some hundred-thousandths of a logarithm do not count.
     """
-    hand, wet, shift, tilt = (np.asarray(a, dtype=np.float32) for a in (shown, wetness, offset, slope))
-    middle = dial_shown(wet, shift, tilt)
-    rises = DIAL_SLOPE * np.exp(DIAL_SLOPE_SD * tilt) * middle * (1.0 - 0.1 * middle)
-    sd = np.sqrt(DIAL_SD**2 + (model_sd * rises) ** 2)
-    within = normal_cdf((10.0 - middle) / sd) - normal_cdf(-middle / sd)
-    off = (hand - middle) / sd
-    return _slip(np.exp(-0.5 * off * off) / (_ROOT_2PI * sd * within), 1.0 / 10.0)
+    shape = np.broadcast_shapes(np.shape(shown), np.shape(wetness), np.shape(offset))
+    members = shape[-1]
+    wet = np.ascontiguousarray(np.broadcast_to(wetness, shape), dtype=np.float32).reshape(-1, members)
+    hand = np.broadcast_to(np.asarray(shown, dtype=np.float32), (*shape[:-1], 1)).reshape(-1)
+    steep = (DIAL_SLOPE * np.exp(DIAL_SLOPE_SD * slope)).astype(np.float32)
+    density = np.empty(wet.shape, dtype=np.float32)
+    _dial_density()(
+        hand, wet, (DIAL_OFFSET_SD * offset).astype(np.float32), steep, np.float32(DIAL_SD**2), np.float32(model_sd**2), density
+    )  # fmt: skip
+    return np.asarray(_slip(density, 1.0 / 10.0).reshape(shape))
+
+
+@cache
+def _dial_density() -> Callable[..., None]:
+    """The loop, compiled or loaded from the cache."""
+    from soakbook.balance.compiled import use_cache
+
+    use_cache()
+    from soakbook.learning._dial_kernel import dial_density
+
+    return dial_density
+
+
+def warm_up() -> None:
+    """Look at one reading in one member, so that the loop is compiled and its cache written."""
+    dial(np.full((1, 1), 5.0), np.full((1, 1), 0.5), np.zeros(1), np.zeros(1))
 
 
 def tension(read_kpa: ArrayLike, suction_kpa: FloatArray) -> FloatArray:
@@ -247,6 +267,6 @@ def _class(seen: ArrayLike, wetness: FloatArray, cuts: Sequence[float], sd: floa
     return _slip(odds, 1.0 / (len(cuts) + 1))
 
 
-def _slip(likelihood: FloatArray, anything: float) -> FloatArray:
+def _slip(likelihood: NDArray[Any], anything: float) -> FloatArray:
     """The logarithm, mixed with readings that say nothing."""
     return np.asarray(np.log((1.0 - SLIP) * likelihood + SLIP * anything))

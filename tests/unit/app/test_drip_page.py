@@ -55,11 +55,18 @@ def test_what_was_seen_takes_the_place_of_the_name(kept: Kept) -> None:
     assert "Soils of this name differ" not in page
 
 
+def test_layers_and_roots_are_asked_and_told(kept: Kept) -> None:
+    page = got(kept, ASKED + "&thick=25&below=clay_loam&roots=40&draws=1")
+    assert "roots take" in page
+    assert '<details class="card" open><summary>Another soil' in page
+
+
 @pytest.mark.parametrize(
     ("more", "said"),
     [
         ("&flow=0", "must be from"), ("&run=40 h", "must be from"), ("&soil=moon", "Choose one of the soils"), ("&circle=40", "belong together"),
         ("&kind=spoon", "Choose one of the two"), ("&deep=much", "much"),
+        ("&below=clay", "Give its thickness"), ("&lowest=clay", "Choose the soil beneath"), ("&thick=20", "Choose the soil that lies under it"), ("&draws=-1", "must be from"),
     ],
 )  # fmt: skip
 def test_what_is_wrong_is_said_beside_its_field(kept: Kept, more: str, said: str) -> None:

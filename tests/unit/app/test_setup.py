@@ -760,7 +760,9 @@ def test_a_wet_circle_is_taken_out_by_emptying_its_fields(demo: Garden) -> None:
     assert "wetted" not in demo.exported()["places"][0]
 
 
-def test_a_mix_has_no_texture_to_start_from_and_says_so(demo: Garden) -> None:
+def test_a_mix_on_soil_is_fitted_from_its_own_curve(demo: Garden) -> None:
     path = f"/place/{demo.place('tomato bed')['id']}"
     demo.filled(path, WET)
-    assert "Only a soil known by its texture" in demo.page(f"{path}?fit=1")
+    page = demo.page(f"{path}?fit=1")
+    assert "What you saw fits a soil that takes water in" in page
+    assert "Only the top soil is fitted" in page

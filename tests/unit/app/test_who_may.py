@@ -24,7 +24,7 @@ from tests.unit.app.kept_garden import ODD
 #: All that is open without signing in: the first answer, the catalogue, how one reads, the app's own files, signing in.
 OPEN = {
     "/", "/healthy", "/offline", "/sw.js", "/manifest.webmanifest", "/static/{digest}/{name:path}", "/about", "/you", "/sign-in",
-    "/sign-out", "/ask", "/ask/towns", "/ask/plants", "/ask/keep", "/lay", "/cups", "/drip", "/plants", "/plants/{name}", "/soils", "/soils/find",
+    "/sign-out", "/ask", "/ask/towns", "/ask/plants", "/ask/keep", "/lay", "/pipes", "/cups", "/drip", "/plants", "/plants/{name}", "/soils", "/soils/find",
     "/soils/{kind}/{name}", "/api/openapi.json", "/api/v1/about", "/api/v1/you", "/api/v1/you/view", "/api/v1/ask", "/api/v1/catalogue/plants",
     "/api/v1/catalogue/plants/{name}", "/api/v1/catalogue/soils", "/api/v1/catalogue/soil", "/api/v1/catalogue/mulches", "/api/v1/catalogue/means",
     "/api/v1/catalogue/towns",

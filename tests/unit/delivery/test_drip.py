@@ -8,6 +8,7 @@ import pytest
 
 from soakbook.delivery.drip import Case, fitted, follow, joins_at_m, run_time_h
 from soakbook.delivery.drip_answer import answer
+from soakbook.delivery.drip_ground import parse_ground, tables_of
 from soakbook.errors import InputError
 from soakbook.physics.wetting.ground import Layer
 from soakbook.physics.wetting.soils import class_soils
@@ -60,11 +61,58 @@ def test_what_is_told_goes_with_what_is_seen() -> None:
     assert "Half a day" in " ".join(answer("silty_clay", 0.5, 1.0, wanted_m=0.9).told)
 
 
+def test_a_soil_on_the_same_soil_is_one_soil() -> None:
+    one, two = (
+        follow(replace(LOAM, layers=tables_of(parse_ground(text))[0]), 1.0) for text in ("loam", "loam 12 cm, loam")
+    )
+    for a, b in zip(one, two, strict=True):
+        assert b.depth_cm == pytest.approx(a.depth_cm, abs=0.05)
+        assert b.in_roots == pytest.approx(a.in_roots, abs=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("text", "read"),
+    [
+        ("Sandy loam 25 cm, clay loam", (("sandy_loam", 0.25), ("clay_loam", float("inf")))), ("silt loam 7,5 cm,clay", (("silt_loam", 0.075), ("clay", float("inf")))),
+        ("sand 1 ft; loam 1 ft; clay", (("sand", 0.3048), ("loam", 0.3048), ("clay", float("inf")))), ("loam", (("loam", float("inf")),)),
+    ],
+)  # fmt: skip
+def test_layers_are_read_from_the_surface_down(text: str, read: object) -> None:
+    assert parse_ground(text) == read
+
+
+def test_roots_take_and_the_rest_is_accounted_for() -> None:
+    """What went in is in the roots' depth, drawn, or deeper; in a shallow root zone more is lost, and roots keep some of it."""
+    deep, shallow, drawing = (
+        follow(replace(LOAM, flow_lph=4.0, root_depth_m=depth, draws_l_day=draws), 2.0)[-1] for depth, draws in ((0.6, 0.0), (0.15, 0.0), (0.15, 3.0))
+    )  # fmt: skip
+    assert deep.below < 0.01 < 0.1 < shallow.below
+    assert drawing.below < shallow.below
+    assert drawing.drawn_l > 0.5
+    for look in (deep, shallow, drawing):
+        assert look.in_roots + look.below == pytest.approx(1.0, abs=2e-3)
+    text = " ".join(answer("loam", 4.0, 2.0, wanted_m=0.2, roots_m=0.15, draws_l_day=3.0).told)
+    assert "of the 3 L they want" in text
+    assert "deeper than the roots" in text
+
+
+def test_only_the_top_soil_is_fitted() -> None:
+    ground = parse_ground("loam 20 cm, clay")
+    made = answer(ground, 2.0, 1.0, seen_m=(0.40, 0.12))
+    assert made.fit is not None
+    assert [case.layers[0].soil for case in made.cases] == [made.fit.soil] * 2
+    assert [case.layers[1] for case in made.cases] == [layers[1] for layers in tables_of(ground)]
+    assert "Only the top soil is fitted" in " ".join(made.told)
+
+
 @pytest.mark.parametrize(
     ("field", "ask"),
     [
         ("flow", lambda: Case(LOAM.layers, 0.0)), ("hours", lambda: follow(LOAM, 0.0)), ("pulses", lambda: follow(LOAM, 1.0, pulses=0)),
         ("circle", lambda: fitted(LOAM, 1.0, 5.0, 0.1)), ("soil", lambda: answer("moon dust", 2.0, 1.0)),
+        ("soil", lambda: parse_ground("loam, clay")), ("soil", lambda: parse_ground("loam 20 cm")), ("soil", lambda: tables_of(parse_ground("loam 1 cm, clay"))),
+        ("soil", lambda: tables_of(parse_ground("loam 9 cm, silt 9 cm, sand 9 cm, clay"))), ("draws", lambda: replace(LOAM, draws_l_day=-1.0)),
+        ("roots", lambda: replace(LOAM, root_depth_m=3.0)), ("deep", lambda: answer("loam", 2.0, 1.0, wanted_m=3.0)),
     ],
 )  # fmt: skip
 def test_what_cannot_be_is_said(field: str, ask: object) -> None:

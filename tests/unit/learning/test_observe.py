@@ -7,6 +7,7 @@ from datetime import date
 
 import numpy as np
 import pytest
+from scipy.stats import norm
 
 from soakbook.balance.layout import best_guess, lay_out
 from soakbook.catalog.read import feel_chart
@@ -173,3 +174,16 @@ def test_readings_beyond_their_scale_are_refused(kind: str, value: float) -> Non
 
 def test_columns_have_the_soil_of_the_place() -> None:
     assert lay_out(BED, 0.5, best_guess()).layers[0].route == "texture"
+
+
+def test_the_compiled_dial_is_what_is_written_down() -> None:
+    """Against the same density by SciPy: a normal error about the hand's place, cut off at the ends of the scale."""
+    rng = np.random.default_rng(4)
+    wetness, shown = rng.uniform(-0.1, 1.2, (6, 40)), np.linspace(0.0, 10.0, 6)[:, None]
+    offset, slope = rng.standard_normal((2, 40))
+    middle = observe.dial_shown(wetness, offset, slope)
+    rises = observe.DIAL_SLOPE * np.exp(observe.DIAL_SLOPE_SD * slope) * middle * (1.0 - 0.1 * middle)
+    sd = np.hypot(observe.DIAL_SD, observe.MODEL_SD * rises)
+    density = norm.pdf(shown, middle, sd) / (norm.cdf(10.0, middle, sd) - norm.cdf(0.0, middle, sd))
+    wanted = np.log((1.0 - observe.SLIP) * density + observe.SLIP / 10.0)
+    assert observe.dial(shown, wetness, offset, slope) == pytest.approx(wanted, abs=1e-4)

@@ -29,19 +29,20 @@ def lay_place(page: OwnPage, key: str, place_id: str) -> Response:
 
 
 def _shown(page: Page, known: Known | None, place_id: str) -> Response:
-    r, place, filled = page.reader, None, None
+    r, place, filled, own = page.reader, None, None, False
     if known is not None:
         r, place = page.read_for(known).reader, known.place(place_id)
+        own = form.can_be_followed(place)
         filled = form.filled_from(place, known.garden.supply, page.desk.today(known.garden), r)
     asked = form.asked_from(page.request.query_params, r, filled)
     answer, errors = None, {}
     if asked.given:
         try:
-            answer = lay_shown(form.wanted_from(asked, r.units), r)
+            answer = lay_shown(form.wanted_from(asked, r.units, place), r)
         except InputError as error:
             errors = form.by_field(error)
     return page.show(
-        "lay.html", 422 if errors else 200, known=known, way="round" if known else "", place=place, place_id=place_id, asked=asked,
+        "lay.html", 422 if errors else 200, known=known, way="round" if known else "", place=place, place_id=place_id, own=own, asked=asked,
         answer=answer, errors=errors, units=form.UNITS[r.units], soils=form.soil_groups(r),
         supplies=[(name, r.tell(words)) for name, words in form.SUPPLIES],
     )  # fmt: skip

@@ -15,6 +15,7 @@ from soakbook.app.entry_amount import amount_text
 from soakbook.app.entry_form import entry_words, new_id
 from soakbook.app.entry_in import local_time
 from soakbook.app.learnt_view import fault_cards
+from soakbook.app.lines_view import lines_today
 from soakbook.app.outlook import outlook
 from soakbook.app.pages import AnyPage, OwnPage, Page
 from soakbook.app.reader import Reader
@@ -133,7 +134,7 @@ def _shown(page: Page, known: Known, root: str, done: str, undone: str) -> HTMLR
         "round.html", known=known, way="round", root=root, round=made, rows=rows, groups=groups, summary=summary(rows, r),
         said=_entry_words(page, known, done, r, False), unsaid=_entry_words(page, known, undone, r, True), new_id=new_id,
         uncounted=page.desk.uncounted(known), sky=page.desk.sky(known), stamp=stamp_of(page, known), week=_week(page, known, r), now=page.desk.now(known.garden),
-        probe=probe_one(rows), n_asked=sum(row.sign == "probe" for row in rows), rain=rain_words(page.desk, known, r) if rows else "", faults=fault_cards(page.desk, known, r),
+        probe=probe_one(rows), n_asked=sum(row.sign == "probe" for row in rows), rain=rain_words(page.desk, known, r) if rows else "", faults=fault_cards(page.desk, known, r), lines=lines_today(made.lines, r),
     )  # fmt: skip
 
 

@@ -103,18 +103,40 @@ def _integral(head: float, s: int, cubic: Any, tops: Any) -> tuple[float, float]
 
 
 @_njit
-def _down(i: int, j: int, length: float, now: Any) -> tuple[float, float, float]:
-    """Flow down from cell i to cell j below it in one soil, and its slopes over ``u`` of both. Per area."""
-    dphi, dh = now[4, i] - now[4, j], now[2, i] - now[2, j]
-    if abs(dh) > ALIKE_CM:
-        inv = 1.0 / dh
-        mean = dphi * inv
-        by_i = (now[5, i] - mean * now[3, i]) * inv
-        by_j = (mean * now[3, j] - now[5, j]) * inv
-    else:
-        mean = 0.5 * (now[6, i] + now[6, j])
-        by_i, by_j = 0.5 * now[7, i], 0.5 * now[7, j]
-    return dphi / length + mean, now[5, i] / length + by_i, -now[5, j] / length + by_j
+def _sideways(wide: int, by: Any, phi: Any, slope: Any, residual: Any, diag: Any, west: Any, east: Any) -> None:
+    """Flow along one row, added to both cells of each face; ``by`` is area over distance. Loops over one row each, so that they run in vectors."""
+    for c in range(wide - 1):
+        residual[c] += by[c] * (phi[c] - phi[c + 1])
+        diag[c] += by[c] * slope[c]
+        east[c] = -by[c] * slope[c + 1]
+    for c in range(1, wide):
+        residual[c] -= by[c - 1] * (phi[c - 1] - phi[c])
+        diag[c] += by[c - 1] * slope[c]
+        west[c] = -by[c - 1] * slope[c - 1]
+
+
+@_njit
+def _down(
+    wide: int, top: Any, inv_length: float, upper: Any, lower: Any, res_i: Any, res_j: Any, diag_i: Any, diag_j: Any, south: Any, north: Any
+) -> None:  # fmt: skip
+    """Flow down from each cell of a row to that below it in one soil, added to both."""
+    head_i, by_head_i, phi_i, by_phi_i, k_i, by_k_i = upper[2], upper[3], upper[4], upper[5], upper[6], upper[7]
+    head_j, by_head_j, phi_j, by_phi_j, k_j, by_k_j = lower[2], lower[3], lower[4], lower[5], lower[6], lower[7]
+    for c in range(wide):
+        dphi, dh = phi_i[c] - phi_j[c], head_i[c] - head_j[c]
+        differs = abs(dh) > ALIKE_CM
+        inv = 1.0 / (dh if differs else 1.0)
+        mean = dphi * inv if differs else 0.5 * (k_i[c] + k_j[c])
+        by_i = (by_phi_i[c] - mean * by_head_i[c]) * inv if differs else 0.5 * by_k_i[c]
+        by_j = (mean * by_head_j[c] - by_phi_j[c]) * inv if differs else 0.5 * by_k_j[c]
+        flow = top[c] * (dphi * inv_length + mean)
+        di, dj = top[c] * (by_phi_i[c] * inv_length + by_i), top[c] * (by_j - by_phi_j[c] * inv_length)
+        res_i[c] += flow
+        res_j[c] -= flow
+        diag_i[c] += di
+        south[c] = dj
+        diag_j[c] -= dj
+        north[c] = -di
 
 
 @_njit
@@ -154,7 +176,7 @@ def _suits(head: float, limits: Any) -> tuple[float, float]:
 
 @_njit
 def _assemble(
-    dt: float, rows: int, wide: int, rings: int, soil: Any, volume: Any, side: Any, top: Any, gap_r: Any, gap_z: Any, cubic: Any, tops: Any,
+    dt: float, rows: int, wide: int, rings: int, soil: Any, volume: Any, side: Any, top: Any, gap_z: Any, cubic: Any, tops: Any,
     now: Any, before: Any, fixed: Any, roots: Any, wants: float, limits: Any, supply: float, most_rings: int, top_head: Any, surface: Any, bottom: int, rate: Any,
     diag: Any, west: Any, east: Any, north: Any, south: Any, residual: Any, full: Any, by_full: Any,
 ) -> None:  # fmt: skip
@@ -162,11 +184,13 @@ def _assemble(
     its reach (2)."""
     inv_dt = 1.0 / dt
     for r in range(rows):
+        a, b = r * rings, r * rings + wide
+        size, res, mid, water, slope = volume[a:b], residual[a:b], diag[a:b], now[0, a:b], now[1, a:b]
+        was, given = before[a:b], fixed[a:b]
         for c in range(wide):
-            i = r * rings + c
-            residual[i] = volume[i] * (now[0, i] - before[i]) * inv_dt - fixed[i]
-            diag[i] = volume[i] * now[1, i] * inv_dt
-            west[i], east[i], north[i], south[i] = 0.0, 0.0, 0.0, 0.0
+            res[c] = size[c] * (water[c] - was[c]) * inv_dt - given[c]
+            mid[c] = size[c] * slope[c] * inv_dt
+        west[a:b], east[a:b], north[a:b], south[a:b] = 0.0, 0.0, 0.0, 0.0
     if wants > 0.0:
         for r in range(rows):
             for c in range(wide):
@@ -176,28 +200,18 @@ def _assemble(
                     residual[i] += wants * roots[i] * good
                     diag[i] += wants * roots[i] * slope * now[3, i]
     for r in range(rows):
-        for c in range(wide - 1):
-            i = r * rings + c
-            j = i + 1
-            g = side[i] / gap_r[c]
-            flow = g * (now[4, i] - now[4, j])
-            di, dj = g * now[5, i], -g * now[5, j]
-            residual[i] += flow
-            residual[j] -= flow
-            diag[i] += di
-            east[i] += dj
-            diag[j] -= dj
-            west[j] -= di
+        a = r * rings
+        _sideways(wide, side[a : a + rings], now[4, a : a + rings], now[5, a : a + rings], residual[a : a + rings], diag[a : a + rings],
+                  west[a : a + rings], east[a : a + rings])  # fmt: skip
     for r in range(rows - 1):
-        a, b = soil[r], soil[r + 1]
+        a, b = r * rings, (r + 1) * rings
+        if soil[r] == soil[r + 1]:
+            _down(wide, top, 1.0 / gap_z[r], now[:, a:b], now[:, b : b + rings], residual[a:b], residual[b : b + rings], diag[a:b], diag[b : b + rings],
+                  south[a:b], north[b : b + rings])  # fmt: skip
+            continue
         for c in range(wide):
-            i = r * rings + c
-            j = i + rings
-            if a == b:
-                flow, di, dj = _down(i, j, gap_z[r], now)
-            else:
-                flow, di, dj = _across(i, j, a, b, gap_z[r], now, cubic, tops)
-            area = top[c]
+            i, j, area = a + c, b + c, top[c]
+            flow, di, dj = _across(i, j, soil[r], soil[r + 1], gap_z[r], now, cubic, tops)
             residual[i] += area * flow
             residual[j] -= area * flow
             diag[i] += area * di
@@ -270,20 +284,25 @@ def _times(
     x: Any,
     y: Any,
 ) -> None:
-    """The matrix times a vector, the rings' run-on included."""
+    """The matrix times a vector, the rings' run-on included. Neighbour by neighbour along a row, which runs in vectors."""
     for r in range(rows):
+        a, b = r * rings, r * rings + wide
+        mid, left, right, up, down = diag[a:b], west[a:b], east[a:b], north[a:b], south[a:b]
+        here, out = x[a:b], y[a:b]
         for c in range(wide):
-            i = r * rings + c
-            s = diag[i] * x[i]
-            if c > 0:
-                s += west[i] * x[i - 1]
-            if c < wide - 1:
-                s += east[i] * x[i + 1]
-            if r > 0:
-                s += north[i] * x[i - rings]
-            if r < rows - 1:
-                s += south[i] * x[i + rings]
-            y[i] = s
+            out[c] = mid[c] * here[c]
+        for c in range(1, wide):
+            out[c] += left[c] * here[c - 1]
+        for c in range(wide - 1):
+            out[c] += right[c] * here[c + 1]
+        if r > 0:
+            above = x[a - rings : b - rings]
+            for c in range(wide):
+                out[c] += up[c] * above[c]
+        if r < rows - 1:
+            below = x[a + rings : b + rings]
+            for c in range(wide):
+                out[c] += down[c] * below[c]
     if is_chained:
         run = 0.0
         for c in range(wide):
@@ -296,9 +315,9 @@ def _times(
 
 @_njit
 def _factor(
-    rows: int, wide: int, rings: int, diag: Any, west: Any, east: Any, north: Any, south: Any, inv: Any
+    rows: int, wide: int, rings: int, diag: Any, west: Any, east: Any, north: Any, south: Any, inv: Any, parts: Any
 ) -> None:
-    """Diagonal of the incomplete factors."""
+    """Diagonal of the incomplete factors, and the neighbours' slopes over it: with these each cell of a sweep waits for one product of the cell before."""
     for r in range(rows):
         for c in range(wide):
             i = r * rings + c
@@ -308,45 +327,65 @@ def _factor(
             if r > 0:
                 d -= north[i] * south[i - rings] * inv[i - rings]
             inv[i] = 1.0 / d
+        a, b = r * rings, r * rings + wide
+        for part, of in ((0, west), (1, east), (2, north), (3, south)):
+            whole, over, to = of[a:b], inv[a:b], parts[part, a:b]
+            for c in range(wide):
+                to[c] = whole[c] * over[c]
 
 
 @_njit
-def _precondition(
-    rows: int, wide: int, rings: int, west: Any, east: Any, north: Any, south: Any, inv: Any, x: Any, y: Any
-) -> None:
+def _precondition(rows: int, wide: int, rings: int, inv: Any, parts: Any, x: Any, y: Any) -> None:
     """The incomplete factors' system solved."""
     for r in range(rows):
+        a, b = r * rings, r * rings + wide
+        out, here, over, left = y[a:b], x[a:b], inv[a:b], parts[0, a:b]
         for c in range(wide):
-            i = r * rings + c
-            s = x[i]
-            if c > 0:
-                s -= west[i] * y[i - 1]
-            if r > 0:
-                s -= north[i] * y[i - rings]
-            y[i] = s * inv[i]
+            out[c] = here[c] * over[c]
+        if r > 0:
+            above, up = y[a - rings : b - rings], parts[2, a:b]
+            for c in range(wide):
+                out[c] -= up[c] * above[c]
+        last = out[0]
+        for c in range(1, wide):
+            last = out[c] - left[c] * last
+            out[c] = last
     for r in range(rows - 1, -1, -1):
-        for c in range(wide - 1, -1, -1):
-            i = r * rings + c
-            s = 0.0
-            if c < wide - 1:
-                s += east[i] * y[i + 1]
-            if r < rows - 1:
-                s += south[i] * y[i + rings]
-            y[i] -= s * inv[i]
+        a, b = r * rings, r * rings + wide
+        out, right = y[a:b], parts[1, a:b]
+        if r < rows - 1:
+            below, down = y[a + rings : b + rings], parts[3, a:b]
+            for c in range(wide):
+                out[c] -= down[c] * below[c]
+        last = out[wide - 1]
+        for k in range(1, wide):
+            c = wide - 1 - k
+            last = out[c] - right[c] * last
+            out[c] = last
 
 
 @_njit
 def _dot(rows: int, wide: int, rings: int, x: Any, y: Any) -> float:
     s = 0.0
     for r in range(rows):
+        a, b = x[r * rings : r * rings + wide], y[r * rings : r * rings + wide]
         for c in range(wide):
-            s += x[r * rings + c] * y[r * rings + c]
+            s += a[c] * b[c]
     return s
 
 
 @_njit
+def _add(rows: int, wide: int, rings: int, times: float, x: Any, y: Any) -> None:
+    """``y`` with so many times ``x`` added."""
+    for r in range(rows):
+        a, b = x[r * rings : r * rings + wide], y[r * rings : r * rings + wide]
+        for c in range(wide):
+            b[c] += times * a[c]
+
+
+@_njit
 def _solve(
-    rows: int, wide: int, rings: int, diag: Any, west: Any, east: Any, north: Any, south: Any, full: Any, by_full: Any, is_chained: bool, inv: Any,
+    rows: int, wide: int, rings: int, diag: Any, west: Any, east: Any, north: Any, south: Any, full: Any, by_full: Any, is_chained: bool, inv: Any, parts: Any,
     b: Any, x: Any, work: Any, wanted: float, count: Any,
 ) -> None:  # fmt: skip
     """BiCGStab from nothing to ``wanted`` of the right side; ``x`` is the solution."""
@@ -365,37 +404,32 @@ def _solve(
         beta = new / rho * (alpha / omega)
         rho = new
         for r in range(rows):
+            a, b = r * rings, r * rings + wide
+            way, left, old = p[a:b], res[a:b], v[a:b]
             for c in range(wide):
-                i = r * rings + c
-                p[i] = res[i] + beta * (p[i] - omega * v[i])
-        _precondition(rows, wide, rings, west, east, north, south, inv, p, ph)
+                way[c] = left[c] + beta * (way[c] - omega * old[c])
+        _precondition(rows, wide, rings, inv, parts, p, ph)
         _times(rows, wide, rings, diag, west, east, north, south, full, by_full, is_chained, ph, v)
         alpha = rho / _dot(rows, wide, rings, shadow, v)
-        for r in range(rows):
-            for c in range(wide):
-                i = r * rings + c
-                x[i] += alpha * ph[i]
-                res[i] -= alpha * v[i]
+        _add(rows, wide, rings, alpha, ph, x)
+        _add(rows, wide, rings, -alpha, v, res)
         if _dot(rows, wide, rings, res, res) <= limit:
             return
-        _precondition(rows, wide, rings, west, east, north, south, inv, res, sh)
+        _precondition(rows, wide, rings, inv, parts, res, sh)
         _times(rows, wide, rings, diag, west, east, north, south, full, by_full, is_chained, sh, t)
         tt = _dot(rows, wide, rings, t, t)
         if tt == 0.0:
             return
         omega = _dot(rows, wide, rings, t, res) / tt
-        for r in range(rows):
-            for c in range(wide):
-                i = r * rings + c
-                x[i] += omega * sh[i]
-                res[i] -= omega * t[i]
+        _add(rows, wide, rings, omega, sh, x)
+        _add(rows, wide, rings, -omega, t, res)
         if omega == 0.0 or _dot(rows, wide, rings, res, res) <= limit:
             return
 
 
 @njit(cache=True, nogil=True, error_model="numpy")  # type: ignore[untyped-decorator]
 def run(
-    hours: float, dt_first: float, tolerance: float, exact: float, allowed: float, rings: int, soil: Any, volume: Any, side: Any, top: Any, gap_r: Any, gap_z: Any,
+    hours: float, dt_first: float, tolerance: float, exact: float, allowed: float, rings: int, soil: Any, volume: Any, side: Any, top: Any, gap_z: Any,
     cubic: Any, steps: Any, tops: Any, storage: float, fixed: Any, roots: Any, wants: float, limits: Any, supply: float, most_rings: int,
     heads: Any, bottom: int, is_boxed: bool, stirs: float, box: Any, u: Any, surface: Any, flow: Any, count: Any,
 ) -> float:  # fmt: skip
@@ -410,6 +444,7 @@ def run(
     now, work = np.empty((8, n)), np.empty((7, n))
     diag, west, east, north, south = np.empty(n), np.empty(n), np.empty(n), np.empty(n), np.empty(n)
     residual, inv, change, before, start = np.empty(n), np.empty(n), np.zeros(n), np.empty(n), np.empty(n)
+    parts = np.empty((4, n))
     full, by_full, rate = np.zeros(rings, np.int64), np.zeros(rings), np.zeros(5)
     moved, begun, drift = np.zeros(n), np.empty(n), np.zeros(n)
     t, dt, last = 0.0, dt_first, 0.0
@@ -417,6 +452,7 @@ def run(
     _look_up(u, soil, all_rows, rings, rings, cubic, steps, tops, storage, now)
     for i in range(n):
         begun[i] = now[0, i]
+        before[i] = now[0, i]
     put = 0.0
     for i in range(n):
         put += fixed[i]
@@ -424,13 +460,12 @@ def run(
         dt = min(dt, hours - t)
         if hours - t - dt < 1e-9 * hours:
             dt = hours - t
-        _look_up(u, soil, rows, rings, wide, cubic, steps, tops, storage, now)
         for r in range(rows):
+            full_at = cubic.shape[1] * steps[soil[r]]
             for c in range(wide):
                 i = r * rings + c
-                before[i] = now[0, i]
                 start[i] = u[i]
-                u[i] = max(0.0, u[i] + drift[i] * dt)
+                u[i] = min(max(0.0, u[i] + drift[i] * dt), max(u[i], full_at))
         _look_up(u, soil, rows, rings, wide, cubic, steps, tops, storage, now)
         done = False
         tries = 0
@@ -439,7 +474,7 @@ def run(
             tries = k
             rate[BELOW] = 0.0
             _assemble(
-                dt, rows, wide, rings, soil, volume, side, top, gap_r, gap_z, cubic, tops, now, before, fixed, roots, wants, limits, supply,
+                dt, rows, wide, rings, soil, volume, side, top, gap_z, cubic, tops, now, before, fixed, roots, wants, limits, supply,
                 min(most_rings, wide), heads, surface, bottom, rate, diag, west, east, north, south, residual, full, by_full,
             )  # fmt: skip
             worst, total, fine = 0.0, 0.0, True
@@ -452,21 +487,24 @@ def run(
                     residual[i] = -residual[i]
             if not fine:
                 break
-            if worst <= exact and abs(total) <= allowed and k > 0:
+            if worst <= exact and (abs(total) <= allowed or t + dt < hours) and k > 0:
                 done = True
                 break
             chained = False
             for c in range(wide):
                 chained = chained or full[c] == 1
-            _factor(rows, wide, rings, diag, west, east, north, south, inv)
+            _factor(rows, wide, rings, diag, west, east, north, south, inv, parts)
             _solve(
-                rows, wide, rings, diag, west, east, north, south, full, by_full, chained, inv, residual, change, work,
+                rows, wide, rings, diag, west, east, north, south, full, by_full, chained, inv, parts, residual, change, work,
                 1e-2 if k == 0 else 1e-3, count,
             )  # fmt: skip
             for r in range(rows):
+                full_at = cubic.shape[1] * steps[soil[r]]
                 for c in range(wide):
                     i = r * rings + c
-                    u[i] = max(0.0, u[i] + min(MOST_U, max(-MOST_U, change[i])))
+                    new = max(0.0, u[i] + min(MOST_U, max(-MOST_U, change[i])))
+                    new = min(new, full_at - steps[soil[r]]) if u[i] < full_at - steps[soil[r]] else new
+                    u[i] = full_at if u[i] < full_at < new else new
             _look_up(u, soil, rows, rings, wide, cubic, steps, tops, storage, now)
         error, deeper, wider = 0.0, False, False
         if done:
@@ -524,6 +562,9 @@ def run(
                 i = r * rings + c
                 moved[i] = (now[0, i] - before[i]) / dt
                 drift[i] = (u[i] - start[i]) / dt
+                before[i] = (
+                    now[0, i] + residual[i] * dt / volume[i]
+                )  # what it holds too much is taken back in the next step
         count[STEPS] += 1
         t += dt
         last = dt

@@ -62,9 +62,10 @@ class VanGenuchten:
         return np.asarray(np.where(head > -edge, self.ks_cm_h + (near - self.ks_cm_h) * -head / max(edge, 1e-12), k))
 
     def _mualem(self, head_cm: FloatArray) -> FloatArray:
+        # With x = (alpha s)^n: Se^(1/m) = 1 / (1 + x), so that 1 - Se^(1/m) is found without taking alike numbers from each other in dry soil.
         m = 1.0 - 1.0 / self.n
-        se = self.saturation(head_cm)
-        return np.asarray(self.ks_cm_h * np.sqrt(se) * (1.0 - (1.0 - se ** (1.0 / m)) ** m) ** 2)
+        x = (self.alpha_per_cm * np.maximum(-head_cm, 0.0)) ** self.n
+        return np.asarray(self.ks_cm_h * (1.0 + x) ** (-0.5 * m) * (1.0 - (x / (1.0 + x)) ** m) ** 2)
 
 
 @dataclass(frozen=True)
@@ -105,14 +106,17 @@ class Tables:
         """``u`` for a head."""
         head = np.asarray(head_cm, dtype=float)
         top = self.cubic.shape[1] * self.step[soil]
-        fine = np.linspace(0.0, 1.0, 32, endpoint=False)
-        c = self.cubic[soil, :, 4:8]
-        heads = (c[:, :1] + fine * (c[:, 1:2] + fine * (c[:, 2:3] + fine * c[:, 3:4]))).ravel()
-        nodes = ((np.arange(len(c))[:, None] + fine) * self.step[soil]).ravel()
-        u = np.interp(head, np.append(heads, 0.0), np.append(nodes, top))
-        for _ in range(3):  # sharpened, so that a profile at rest is at rest to the last digit
+        dry = np.minimum(head, 0.0)
+        low = (np.searchsorted(self.cubic[soil, :, 4], dry, side="right") - 1.0).clip(0.0) * self.step[soil]
+        high, u = low + self.step[soil], low + 0.5 * self.step[soil]
+        for _ in range(30):  # Newton within the step, halving it where that leads out: a profile at rest must be at rest to the last digit
             found, slope = self._value(soil, u, 4)
-            u = np.clip(u + (np.minimum(head, 0.0) - found) / slope, 0.0, top)
+            low, high = np.where(found < dry, u, low), np.where(found < dry, high, u)
+            new = u + (dry - found) / slope
+            new = np.where((new >= low) & (new <= high), new, 0.5 * (low + high))
+            moved, u = np.abs(new - u), new
+            if np.all(moved <= 1e-15 * top):
+                break
         return np.asarray(np.where(head > 0.0, top + head / self.full[soil, 3], u))
 
     def theta_at(self, soil: int, u: ArrayLike) -> FloatArray:

@@ -18,8 +18,8 @@ SEEN = 0.02
 @dataclass(frozen=True)
 class Extent:
     """At one look: how far out the surface is wet, how far the widest depth is, how deep it is under the source, how far water stands. [cm] ``given_l``,
-    ``ran_off_l`` so far. ``in_roots``: the part of what went in that lies within the roots' reach; ``below``: what lies under it. Both count water
-    that roots have drawn as gone."""
+    ``ran_off_l``, ``drawn_l`` by roots so far. ``in_roots``: the part of what went in by which the soil within the roots' depth is fuller, with what they have drawn; ``below``:
+    that by which the soil under it is, with what has left it. Both against the soil as it was before, so that the first may pass 1 where roots draw water up."""
 
     hours: float
     surface_cm: float
@@ -28,6 +28,7 @@ class Extent:
     stands_cm: float
     given_l: float
     ran_off_l: float
+    drawn_l: float
     in_roots: float
     below: float
 
@@ -41,11 +42,12 @@ def extents(run: Wetting, root_depth_cm: float) -> tuple[Extent, ...]:
     for k, hours in enumerate(run.times_h):
         risen = run.theta[k] - run.first_theta
         went_in = float(run.taken_l[k])
-        held = float((added[k] * within[:, None]).sum())
+        drawn = float(run.drawn_l[k])
+        held = float((added[k] * within[:, None]).sum()) + drawn
         deeper = float((added[k] * (1.0 - within[:, None])).sum() + run.below_l[k])
         found.append(Extent(
             float(hours), edge_cm(run.grid.out, risen[0]), max(edge_cm(run.grid.out, row) for row in risen),
-            edge_cm(run.grid.down, risen.max(axis=1)), float(run.wet_out_cm[k]), went_in + float(run.ran_off_l[k]), float(run.ran_off_l[k]),
+            edge_cm(run.grid.down, risen.max(axis=1)), float(run.wet_out_cm[k]), went_in + float(run.ran_off_l[k]), float(run.ran_off_l[k]), drawn,
             held / went_in if went_in else 0.0, deeper / went_in if went_in else 0.0,
         ))  # fmt: skip
     return tuple(found)

@@ -81,11 +81,12 @@ def wet(
     begin = {(s, h): float(table.u_at(int(s), h)) for s, h in set(zip(soil.tolist(), first.tolist(), strict=True))}
     u = np.repeat([begin[s, h] for s, h in zip(soil.tolist(), first.tolist(), strict=True)], grid.rings)
     box, is_boxed, stirs = _box(
-        layers, grid, source, first, float(ends[-1]), may=bottom != "head" and rain_cm_h == 0.0 and roots is None
+        layers, grid, source, first, float(ends[-1]), roots, may=bottom != "head" and rain_cm_h == 0.0
     )
     flow, count, surface = np.zeros(5), np.zeros(5), np.zeros(grid.rings)
     first_theta, kept = _by_cell(table.theta_at, soil, u, grid), []
     allowed = 0.1 * BALANCE * _passes(source, roots, rain_cm_h, grid, float(ends[-1])) / float(ends[-1])
+    sides = (grid.side_cm2 / np.append(np.diff(grid.out), np.inf)).ravel()  # no flow out of the last ring
     step, before = FIRST_STEP_H, False
     for begun, until in _stretches(source, ends):
         runs = any(a <= begun < b for a, b in source.runs_h)
@@ -95,8 +96,8 @@ def wet(
         step = _kernel()(
             until - begun, min(step, until - begun), tolerance,
             EXACT,
-            allowed, grid.rings, soil, grid.volume_cm3.ravel(), grid.side_cm2.ravel(),
-            grid.area_cm2, np.diff(grid.out), np.concatenate([np.diff(grid.down), 0.5 * np.diff(grid.down_cm)[[-1, 0]]]),
+            allowed, grid.rings, soil, grid.volume_cm3.ravel(), sides,
+            grid.area_cm2, np.concatenate([np.diff(grid.down), 0.5 * np.diff(grid.down_cm)[[-1, 0]]]),
             table.cubic, table.step, table.full, SPECIFIC_STORAGE_PER_CM, fixed, _shares(roots, grid), roots.uptake_lph * grid.cm3_per_l if roots else 0.0,
             np.array(roots.limits_cm if roots else (0.0, -1.0, -2.0, -3.0)), supply, most, np.array([surface_head_cm, bottom_head_cm]),
             _BOTTOMS[bottom], is_boxed,
@@ -206,12 +207,20 @@ def _shares(roots: Roots | None, grid: Grid) -> FloatArray:
 
 
 def _box(
-    layers: Sequence[Layer], grid: Grid, source: Source, first: FloatArray, hours: float, *, may: bool
+    layers: Sequence[Layer],
+    grid: Grid,
+    source: Source,
+    first: FloatArray,
+    hours: float,
+    roots: Roots | None,
+    *,
+    may: bool,
 ) -> tuple[IntArray, bool, float]:
     """Rows and rings to begin with, whether the soil around them is at rest, and by how much its water content may move all the same."""
     passes = max(float(layer.soil.conductivity_cm_h(first.max())) for layer in layers) * hours
+    deep, far = (roots.depth_cm, roots.out_cm) if roots else (0.0, 0.0)
     rows, rings = (int(np.searchsorted(edges, at, side="right")) + _FIRST_BOX for edges, at in (
-        (grid.down_cm, source.depth_cm), (grid.out_cm, source.evenly_cm),
+        (grid.down_cm, max(source.depth_cm, deep)), (grid.out_cm, max(source.evenly_cm, far)),
     ))  # fmt: skip
     is_even = bool(np.all(first == first[0]))
     return (
