@@ -195,7 +195,7 @@ TYPED: dict[str, dict[str, dict[str, str]]] = {
         "invented": {"invented": ""}, "start": {"start": "2017-04-15"},
     },
     "supply": {
-        "source": {"source": "well"}, "can": {"can": "8"}, "tank": {"tank": "300"}, "price": {"price": "2.40 EUR per m3"},
+        "source": {"source": "well"}, "can": {"can": "8"}, "tank": {"tank": "300"}, "hose": {"hose": "10 L in 40 s"}, "price": {"price": "2.40 EUR per m3"},
         "salt": {"salt": "1,2"},
     },
     "line": {

@@ -5,8 +5,7 @@ from __future__ import annotations
 import html
 import re
 import tomllib
-from collections.abc import Iterator
-from pathlib import Path
+from collections.abc import Callable, Iterator
 from typing import Any
 
 import pytest
@@ -75,23 +74,24 @@ class House:
         return str(self.store.document(self.key)["timers"][0]["id"])
 
 
-@pytest.fixture
-def house(tmp_path: Path) -> Iterator[House]:
-    yield from opened(tmp_path, LINED)
-
-
-@pytest.fixture
-def kept(tmp_path: Path) -> Iterator[House]:
-    yield from opened(tmp_path, LINED + TIMER)
-
-
-def opened(folder: Path, text: str) -> Iterator[House]:
-    app = build_app(Settings(folder, today=DAY, demo=True))
+@pytest.fixture(scope="module")
+def opened(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Callable[[str], House]]:
+    """Brings in a garden of its own for each test, into one app."""
+    app = build_app(Settings(tmp_path_factory.mktemp("timer"), today=DAY, demo=True))
     made = app.state.house
-    key = bring_garden(made.desk, text).key
     client = TestClient(app, base_url="http://127.0.0.1", client=("127.0.0.1", 50000), follow_redirects=False)
-    yield House(client, made.store, key)
+    yield lambda text: House(client, made.store, bring_garden(made.desk, text).key)
     made.store.close()
+
+
+@pytest.fixture
+def house(opened: Callable[[str], House]) -> House:
+    return opened(LINED)
+
+
+@pytest.fixture
+def kept(opened: Callable[[str], House]) -> House:
+    return opened(LINED + TIMER)
 
 
 def shown_fields(text: str) -> dict[str, list[str]]:
@@ -239,16 +239,16 @@ def test_two_who_change_it_at_once_are_told(kept: House) -> None:
     assert kept.timers[0]["programmes"] == 8
 
 
-def test_of_several_timers_each_has_its_own_form(tmp_path: Path) -> None:
+def test_of_several_timers_each_has_its_own_form(opened: Callable[[str], House]) -> None:
     second = '[[timers]]\nname = "shed"\nopens = ["south"]\nset = ["daily 06:00 south 5 min"]\n'
-    for house in opened(tmp_path, LINED + TIMER + second):
-        ids = [one["id"] for one in house.store.document(house.key)["timers"]]
-        assert shown_fields(house.page(f"timer/check?timer={ids[1]}"))["set"] == ["every day 06:00 south 5 min"]
-        answer = house.keep(form="set", timer=ids[1], set="odd 06:00 south 9 min")
-        assert f"timer={ids[1]}" in answer.headers["location"]
-        assert [one["set"] for one in house.timers] == [
-            ["every 3 days from 2017-06-01 05:00 north 20 min, south 5 min"], ["odd 06:00 south 9 min"],
-        ]  # fmt: skip
+    house = opened(LINED + TIMER + second)
+    ids = [one["id"] for one in house.store.document(house.key)["timers"]]
+    assert shown_fields(house.page(f"timer/check?timer={ids[1]}"))["set"] == ["every day 06:00 south 5 min"]
+    answer = house.keep(form="set", timer=ids[1], set="odd 06:00 south 9 min")
+    assert f"timer={ids[1]}" in answer.headers["location"]
+    assert [one["set"] for one in house.timers] == [
+        ["every 3 days from 2017-06-01 05:00 north 20 min, south 5 min"], ["odd 06:00 south 9 min"],
+    ]  # fmt: skip
 
 
 def test_another_timer_stands_beside_the_first(kept: House) -> None:
@@ -262,16 +262,16 @@ def test_another_timer_stands_beside_the_first(kept: House) -> None:
     assert shown_fields(kept.page(answer.headers["location"].removeprefix(f"/g/{kept.key}/")))["opens"] == ["south"]
 
 
-def test_a_form_of_a_timer_that_is_forgotten_meanwhile_changes_no_other(tmp_path: Path) -> None:
+def test_a_form_of_a_timer_that_is_forgotten_meanwhile_changes_no_other(opened: Callable[[str], House]) -> None:
     second = '[[timers]]\nname = "shed"\nset = ["daily 06:00 south 5 min"]\n'
-    for house in opened(tmp_path, LINED + TIMER + second):
-        tap, shed = house.timers
-        fields = shown_fields(house.page("timer/check")) | {"set": ["odd 05:00 north 9 min"]}
-        house.client.post(f"/g/{house.key}/timer/forget", data={"timer": house.timer_id, "form": "check"})
-        assert house.keep(**fields).status_code == 303
-        assert house.timers[0] == shed
-        assert house.timers[1]["set"] == ["odd 05:00 north 9 min"]
-        assert tap not in house.timers
+    house = opened(LINED + TIMER + second)
+    tap, shed = house.timers
+    fields = shown_fields(house.page("timer/check")) | {"set": ["odd 05:00 north 9 min"]}
+    house.client.post(f"/g/{house.key}/timer/forget", data={"timer": house.timer_id, "form": "check"})
+    assert house.keep(**fields).status_code == 303
+    assert house.timers[0] == shed
+    assert house.timers[1]["set"] == ["odd 05:00 north 9 min"]
+    assert tap not in house.timers
 
 
 def test_a_name_or_line_that_cannot_be_is_told(kept: House) -> None:
@@ -307,10 +307,10 @@ def test_a_line_that_goes_is_taken_out_of_what_is_set(kept: House) -> None:
     assert kept.timers[0]["set"] == ["every 3 days from 2017-06-01 05:00 north 20 min"]
 
 
-def test_the_only_line_of_a_timer_is_not_taken_away_under_it(tmp_path: Path) -> None:
-    for house in opened(tmp_path, LINED + TIMER.replace('opens = ["north"]', 'opens = ["south"]')):
-        line = house.store.document(house.key)["lines"][1]
-        answer = house.client.post(f"/g/{house.key}/setup/line/{line['id']}/remove", headers={"accept": "text/html"})
-        assert answer.status_code == 422
-        assert "opens no line but this one" in answer.text
-        assert len(house.store.document(house.key)["lines"]) == 2
+def test_the_only_line_of_a_timer_is_not_taken_away_under_it(opened: Callable[[str], House]) -> None:
+    house = opened(LINED + TIMER.replace('opens = ["north"]', 'opens = ["south"]'))
+    line = house.store.document(house.key)["lines"][1]
+    answer = house.client.post(f"/g/{house.key}/setup/line/{line['id']}/remove", headers={"accept": "text/html"})
+    assert answer.status_code == 422
+    assert "opens no line but this one" in answer.text
+    assert len(house.store.document(house.key)["lines"]) == 2
