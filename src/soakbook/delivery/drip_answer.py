@@ -69,14 +69,15 @@ def answer(
     times = tuple(run_time_h(case, wanted_m) for case in cases)
     joins = tuple(joins_at_m(max(run, key=lambda e: e.widest_cm)) for run in runs)
     told = [
-        *_of_fit(fit, seen_m), _of_run_time(times, wanted_m), _of_spacing(joins, shape), *_of_water(cases, runs, hours, pulses),
+        *_of_fit(fit, seen_m), run_time_told(times, wanted_m), _of_spacing(joins, shape), *_of_water(cases, runs, hours, pulses),
     ]  # fmt: skip
     if fit is None:
         told.append(say("Soils of this name differ: each figure runs from one table of soils to another. The width of the wet ground and the depth of the wet in a hole beside it, seen when the water is turned off, say more than the name."))  # fmt: skip
     return Answer(runs, times, joins, len(cases) > 1, fit, tuple(told))
 
 
-def _of_run_time(times: tuple[float | None, ...], wanted_m: float) -> Said:
+def run_time_told(times: tuple[float | None, ...], wanted_m: float) -> Said:
+    """How long to run for a depth, from the one soil that may be meant to the other; ``times`` as :func:`soakbook.delivery.drip.run_time_h` finds them. [h]"""
     deep = Measure(wanted_m, "length")
     known = [t for t in times if t is not None]
     if not known:
