@@ -83,7 +83,7 @@ def _filled(case: Case, hours: float) -> tuple[tuple[Frame, ...], tuple[Extent, 
 
 def _half_m(look: Extent, case: Case) -> float:
     """How far out it is wet; all the way to the half with the neighbour where it reaches the last cell."""
-    half = look.widest_cm / 100.0
+    half = max(look.widest_cm, look.stands_cm) / 100.0
     return half if case.apart_m is None or half < 0.5 * case.apart_m - 1.5 * CELL_CM / 100.0 else 0.5 * case.apart_m
 
 
