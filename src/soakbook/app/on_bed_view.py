@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING
+from urllib.parse import urlencode
 
 from soakbook.app.drip_svg import drip_svg, reach_of
 from soakbook.app.entry_amount import amount_text
@@ -16,6 +17,7 @@ from soakbook.units import UnitSystem, parse_quantity
 
 if TYPE_CHECKING:
     from soakbook.app.reader import Reader
+    from soakbook.delivery.on_bed import OnBed
     from soakbook.delivery.on_bed_wet import OnBedWet
     from soakbook.garden.model import Garden, Place
 
@@ -28,7 +30,7 @@ _MOST = 40
 @dataclass(frozen=True)
 class OnBedShown:
     """The answer. ``cuts``: one picture of the soil for each soil that may be meant; ``rows`` of the table; ``looks``: words for each place of the slider, of which ``shown`` is
-    seen at first. ``run``, ``deep``: what the form was answered with, in the reader's measures."""
+    seen at first. ``run``, ``deep``: what the form was answered with, in the reader's measures. ``pipes``: the address that asks what comes out along these pipes."""
 
     told: tuple[str, ...]
     cautions: tuple[str, ...]
@@ -39,6 +41,7 @@ class OnBedShown:
     shown: int
     run: str
     deep: str
+    pipes: str
     has_emitters: bool
     has_plants: bool
     has_rows: bool
@@ -86,8 +89,24 @@ def on_bed_shown(garden: Garden, place: Place, fields: Mapping[str, str], today:
     )
     return OnBedShown(
         tuple(r.tell(text) for text in wet.told), tuple(r.tell(text) for text in wet.cautions), on_bed_svg(bed, wet.halves_m, shown, r), cuts,
-        _rows(wet, (r.t("one table"), r.t("the other")) if len(grounds) == 2 else ("",), r), looks, shown, r.quantity(wet.hours, "duration"), r.quantity(bed.wanted_m, "length"), bool(bed.emitters), bool(bed.plants), bool(bed.rows_m),
+        _rows(wet, (r.t("one table"), r.t("the other")) if len(grounds) == 2 else ("",), r), looks, shown, r.quantity(wet.hours, "duration"), r.quantity(bed.wanted_m, "length"), _pipes(bed, r), bool(bed.emitters), bool(bed.plants), bool(bed.rows_m),
     )  # fmt: skip
+
+
+def _pipes(bed: OnBed, r: Reader) -> str:
+    from soakbook.delivery.on_bed import SPACING_M
+
+    def plain(value: float) -> str:
+        return f"{value:.3g}".replace(".", r.decimal)
+
+    pipes, along = len(bed.pipes_m), len(bed.emitters) / len(bed.pipes_m)
+    fields = {
+        "units": "metric", "long": plain(bed.length_m), "lines": str(pipes), "every": plain(100.0 * (bed.length_m / along if along else SPACING_M)),
+        "gives": plain(bed.total_lph / len(bed.emitters) if along else bed.total_lph / pipes / bed.length_m), "kind": "plain" if along else "soaker",
+    }  # fmt: skip
+    if pipes > 1:
+        fields["apart"] = plain(100.0 * (bed.pipes_m[1] - bed.pipes_m[0]))
+    return "/pipes?" + urlencode(fields)
 
 
 def _names(count: int, r: Reader) -> tuple[str, ...]:

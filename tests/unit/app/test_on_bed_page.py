@@ -69,6 +69,15 @@ def test_what_cannot_be_is_said_beside_its_field(kept: Kept, query: str, field: 
     assert re.search(rf'id="f-{field}"[^>]*aria-invalid="true"', got(kept, "tomato bed", query, 422))
 
 
+def test_it_leads_to_what_comes_out_along_its_pipes(kept: Kept) -> None:
+    """Peppers: 2.4 m of bed, 40 % of 38 L/h from 16 emitters on two pipes, each 0.95 L/h at the pressure of its label."""
+    address = re.search(r'href="(/pipes\?[^"]+)"', got(kept, "pepper bed", "?run=60"))
+    assert address is not None
+    page = kept.client.get(address[1].replace("&amp;", "&"), headers={"accept-language": "en-GB"})
+    assert page.status_code == 200
+    assert "2 lines of 8 emitters: 15." in page.text
+
+
 def test_a_place_without_a_line_leads_elsewhere(kept: Kept) -> None:
     for place, end in (("carrot rows", "/lay"), ("patio tomatoes", "")):
         answer = kept.client.get(f"{kept.path(place)}/line", follow_redirects=False)
