@@ -47,7 +47,7 @@ def pressure_along(outlets: Sequence[Outlet], least: Outlet, most: Outlet, reade
     from soakbook.physics.pipes import KPA_PER_M
 
     def kpa(o: Outlet) -> float:
-        return o.head_m * KPA_PER_M
+        return max(o.head_m, 0.0) * KPA_PER_M  # where no water stands in the pipe nothing is sucked in
 
     low = max(kpa(most), 1.0) < 20.0
     return _along(

@@ -165,13 +165,14 @@ def rise_of(text: str) -> float:
 
 
 def _grounds(soil: str, place: Place | None) -> Grounds:
-    from soakbook.delivery.ground_of import grounds_of_class, soils_of
+    from soakbook.delivery.ground_of import grounds_of_class
+    from soakbook.delivery.ground_seen import ground_of
     from soakbook.physics.feel import feel_class
 
     if not soil:
         raise InputError(say("Choose a soil, or give the width of the wet circle."), code="lay.soil", field="soil")
     if soil == OWN and place is not None:
-        return soils_of(place)
+        return ground_of(place)
     try:
         return grounds_of_class(feel_class(soil.split(".")[1:]) if soil.startswith("feel.") else soil)
     except InputError as error:

@@ -77,7 +77,7 @@ def _lead(judged: Judged, wanted: PipesWanted, r: Reader) -> str:
 
 
 def _by_head(outlets: tuple[Outlet, ...]) -> tuple[Outlet, Outlet]:
-    return min(outlets, key=lambda o: o.head_m), max(outlets, key=lambda o: o.head_m)
+    return min(outlets, key=lambda o: (max(o.head_m, 0.0), -o.line)), max(outlets, key=lambda o: o.head_m)
 
 
 def _facts(

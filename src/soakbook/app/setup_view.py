@@ -101,36 +101,13 @@ def holds(layer: SoilLayer) -> Holds:
 
 def _layer_name(layer: SoilLayer) -> str:
     from soakbook.catalog import read
+    from soakbook.delivery.ground_of import class_of
 
     if layer.route == "mix":
         return read.mixes()[layer.mix].name
     if layer.route == "measured":
         return say("measured in a laboratory")
-    return read.textures()[_texture(layer)].name
-
-
-def texture_of(layer: SoilLayer) -> str:
-    """The texture class of a layer; empty for a mix and for figures from a laboratory, which have none."""
-    return "" if layer.route in ("mix", "measured") else _texture(layer)
-
-
-def _texture(layer: SoilLayer) -> str:
-    from soakbook.physics.feel import feel_class
-    from soakbook.physics.soil import jar_to_particles
-    from soakbook.physics.texture import texture_class
-
-    if layer.route == "texture":
-        return layer.texture
-    if layer.route == "feel":
-        return feel_class(layer.feel)
-    if layer.route == "jar":
-        assert layer.jar_sand_mm is not None
-        assert layer.jar_silt_mm is not None
-        assert layer.jar_clay_mm is not None
-        return str(texture_class(*jar_to_particles(layer.jar_sand_mm, layer.jar_silt_mm, layer.jar_clay_mm)))
-    assert layer.sand_pct is not None
-    assert layer.clay_pct is not None
-    return str(texture_class(layer.sand_pct, layer.clay_pct))
+    return read.textures()[class_of(layer)].name
 
 
 def holds_words(figures: Holds, r: Reader) -> str:

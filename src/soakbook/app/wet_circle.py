@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 from urllib.parse import urlencode
 
-from soakbook.app.setup_view import texture_of
 from soakbook.errors import InputError
 
 if TYPE_CHECKING:
@@ -41,12 +40,14 @@ def fit_words(page: Page, known: Known, index: int) -> tuple[str, ...]:
 def drip_link(known: Known, place: dict[str, Any] | None) -> str:
     """The page that follows the water, filled in with what was seen of a place; empty where nothing is kept, or the
     soil has no texture."""
+    from soakbook.delivery.ground_of import class_of
+
     found = next((p for p in known.garden.places if place is not None and p.name == place["name"].strip()), None)
-    if found is None or found.wetted is None or place is None or not texture_of(found.soil[0]):
+    if found is None or found.wetted is None or place is None or not class_of(found.soil[0]):
         return ""
     written = place["wetted"]
     asked = {
-        "soil": texture_of(found.soil[0]), "kind": "line" if found.wetted.is_line else "emitter",
+        "soil": class_of(found.soil[0]), "kind": "line" if found.wetted.is_line else "emitter",
         **{key: str(written[key]) for key in ("flow", "run", "circle", "dug")},
     }  # fmt: skip
     return f"/drip?{urlencode(asked)}#answer"

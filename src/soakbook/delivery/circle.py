@@ -65,7 +65,8 @@ def circle(grounds: Grounds, flow_lph: float) -> Circle:
         extents(wet(layers, grid, Source(flow_lph, ((0.0, hours),)), [hours], first_head_cm=DUE_CM), 100.0)[0]
         for layers in grounds
     ]
-    widths = tuple(2.0 * look.widest_cm / 100.0 for look in looks)
+    # Where water stands it is wet, though so little has gone in that no cell shows it.
+    widths = tuple(2.0 * max(look.widest_cm, look.stands_cm) / 100.0 for look in looks)
     return Circle(
         flow_lph, widths, tuple(2.0 * look.stands_cm / 100.0 for look in looks), tuple(look.depth_cm / 100.0 for look in looks),
         max(widths) >= 0.02 * (OUT_CM - CELL_CM),

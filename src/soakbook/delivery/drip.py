@@ -8,7 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from itertools import pairwise
+from math import inf
 
 import numpy as np
 
@@ -152,6 +154,11 @@ SHADES = (0.02, 0.08, 0.16)
 
 def frames(case: Case, hours: float, count: int = 10) -> tuple[Frame, ...]:
     """The soil at ``count`` looks while water runs, evenly apart, and the next day."""
+    return filling(case, hours, count)[0]
+
+
+def filling(case: Case, hours: float, count: int = 10) -> tuple[tuple[Frame, ...], tuple[Extent, ...]]:
+    """As :func:`frames`, with what is seen at each look."""
     run = _solve(case, hours, 1, [hours * (k + 1) / count for k in range(count - 1)])
     found = []
     for k, at in enumerate(run.times_h):
@@ -159,7 +166,7 @@ def frames(case: Case, hours: float, count: int = 10) -> tuple[Frame, ...]:
         found.append(
             Frame(float(at), tuple(_outline(run.grid, risen, shade) for shade in SHADES), float(run.wet_out_cm[k]))
         )
-    return tuple(found)
+    return tuple(found), extents(run, 100.0 * case.root_depth_m)
 
 
 def _outline(grid: Grid, risen: FloatArray, shade: float) -> tuple[tuple[float, float], ...]:
@@ -174,20 +181,30 @@ def _outline(grid: Grid, risen: FloatArray, shade: float) -> tuple[tuple[float, 
     return (*points, (0.0, max(bottom, points[-1][1])))
 
 
+@lru_cache(maxsize=256)
 def run_time_h(case: Case, depth_m: float) -> float | None:
-    """How long to run so that the soil is wet to a depth by the day after; None where half a day of running does not do it. [h]"""
+    """How long to run so that the soil is wet to a depth by the day after; None where half a day of running does not do it. [h]
 
-    def reaches(hours: float) -> bool:
+    Depth grows about as a power of time: each run is guessed from the one before, until one that does and one that does not lie within 3 %.
+    """
+    wanted, low, high, hours, power = 100.0 * depth_m, 0.0, inf, 1.0, 0.45
+    before: tuple[float, float] | None = None
+    while True:
         # In sand a small run has spread so thin by the next day that nothing is seen any more.
-        return max(look.depth_cm for look in follow(case, hours)) >= 100.0 * depth_m
-
-    if not reaches(LONGEST_H):
-        return None
-    low, high = 0.0, LONGEST_H
-    while high - low > max(0.05, 0.03 * high):
-        middle = 0.5 * (low + high)
-        low, high = (low, middle) if reaches(middle) else (middle, high)
-    return high
+        deep = max(look.depth_cm for look in follow(case, hours))
+        low, high = (low, hours) if deep >= wanted else (hours, high)
+        if low >= LONGEST_H:
+            return None
+        if high - low <= max(0.05, 0.03 * high) and high < inf:
+            return high
+        if before is not None and before[0] != hours and before[1] > 0.0 < deep:
+            power = float(np.clip(np.log(deep / before[1]) / np.log(hours / before[0]), 0.2, 1.5))
+        before = hours, deep
+        guess = hours * (wanted / max(deep, 1.0)) ** (1.0 / power) * (0.985 if deep >= wanted else 1.01)
+        edge = 0.1 * (high - low)
+        hours = (
+            float(np.clip(guess, low + edge, high - edge)) if high < inf else min(max(guess, 1.2 * hours), LONGEST_H)
+        )
 
 
 def joins_at_m(extent: Extent) -> float:

@@ -82,7 +82,7 @@ def answer(
     times = tuple(run_time_h(case, wanted_m) for case in cases)
     joins = tuple(joins_at_m(max(run, key=lambda e: e.widest_cm)) for run in runs)
     told = [
-        *_of_fit(fit, seen_m, is_layered=len(layered) > 1), _of_run_time(times, wanted_m), _of_spacing(joins, shape), *_of_water(cases, runs, hours, pulses),
+        *_of_fit(fit, seen_m, is_layered=len(layered) > 1), run_time_told(times, wanted_m), _of_spacing(joins, shape), *_of_water(cases, runs, hours, pulses),
         *_of_roots(cases, runs),
     ]  # fmt: skip
     if fit is None:
@@ -98,7 +98,8 @@ def told_of(place: Place) -> tuple[Said, ...]:
     return tuple(_of_fit(fit, (place.wetted.circle_m, place.wetted.dug_m), is_layered=len(place.soil) > 1))
 
 
-def _of_run_time(times: tuple[float | None, ...], wanted_m: float) -> Said:
+def run_time_told(times: tuple[float | None, ...], wanted_m: float) -> Said:
+    """How long to run for a depth, from the one soil that may be meant to the other; ``times`` as :func:`soakbook.delivery.drip.run_time_h` finds them. [h]"""
     deep = Measure(wanted_m, "length")
     known = [t for t in times if t is not None]
     if not known:

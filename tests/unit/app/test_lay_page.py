@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import json
 import re
+import sys
 from collections.abc import Iterator
 from xml.etree import ElementTree
 
 import pytest
 
+from soakbook.cli import main
 from tests.unit.app.kept_garden import Kept, kept_gardens
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -68,6 +71,20 @@ def test_a_bed_is_laid_out(kept: Kept) -> None:
     flow = re.search(r"([\d.]+) L/h in all", shown)
     assert flow is not None
     assert 0.95 * 60 < float(flow[1]) <= 60
+
+
+def test_the_page_and_the_command_say_the_same(
+    kept: Kept, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    page = text_of(asked(kept, BED.replace("soil=loam", "soil=clay_loam")))
+    monkeypatch.setattr(sys, "argv", ["soakbook", "lay", "--bed", "3 m x 1.2 m", "--rows", "3", "--soil", "clay loam", "--json"])  # fmt: skip
+    with pytest.raises(SystemExit):
+        main()
+    made = json.loads(capsys.readouterr().out)
+    assert f"wet circle {100 * made['wetted_m']:.0f} cm, by the soil" in page
+    assert f"{made['emitters_per_line']} to a line" in page
+    assert f"{made['emitter_lph']:.1f} L/h" in page
+    assert all(reason in page for reason in made["reasons"])
 
 
 def test_a_bed_in_feet_is_the_same_bed(kept: Kept) -> None:

@@ -37,6 +37,13 @@ def test_slow_emitters_where_water_would_stand_wide() -> None:
     assert emitter_for(grounds_of_class("loam"), 0.3).flow_lph == 1.0
 
 
+def test_where_hardly_any_water_goes_in_the_ground_is_wet_as_wide_as_it_stands() -> None:
+    found = circle(grounds_of_class("silty_clay"), 20.0)
+    assert found.beyond
+    assert min(w - p for w, p in zip(found.widths_m, found.puddles_m, strict=True)) >= -0.02
+    assert found.sure_m > 0.5
+
+
 def test_lines_are_laid_by_the_narrower_circle_and_the_spread_is_said() -> None:
     made = lay(3.0, 1.2, rows=3, grounds=grounds_of_class("loam"))
     assert made.wetted_most_m is not None

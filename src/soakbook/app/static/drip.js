@@ -1,4 +1,4 @@
-// The cut through the soil: a slider that shows it look by look while water runs.
+// The cut through the soil, and the bed from above: a slider that shows them look by look while water runs.
 const slide = /** @type {HTMLElement} */ (document.getElementById("drip-slide"));
 const look = /** @type {HTMLInputElement} */ (document.getElementById("drip-look"));
 const frames = document.querySelectorAll("#drip-run .drip-frame");
@@ -7,7 +7,7 @@ const output = /** @type {HTMLOutputElement} */ (slide.querySelector("output"));
 
 function show() {
   const at = Number(look.value);
-  frames.forEach((frame, k) => frame.classList.toggle("shown", k === at));
+  frames.forEach((frame) => frame.classList.toggle("shown", Number(frame.getAttribute("data-look")) === at));
   output.textContent = words[at];
   look.setAttribute("aria-valuetext", words[at]);
 }
