@@ -23,7 +23,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from soakbook.balance.compiled import cache_folder
+from soakbook.machine_code import cache_folder
 
 TODAY = datetime.now(ZoneInfo("Europe/Paris")).date()  # the garden's day, whatever the machine's
 GARDEN = f"""
