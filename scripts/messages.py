@@ -14,6 +14,7 @@ import re
 import string
 import sys
 from collections.abc import Iterable, Iterator
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -59,9 +60,15 @@ MessageId = str | tuple[str, ...]
 def gathered() -> Catalog:
     """Every sentence of the program, its pages and its catalogue, with the files it stands in."""
     catalog = Catalog(locale=LANGUAGE, charset="utf-8")
-    for path, message in [*_of_python(), *_of_pages(), *_of_tables(), *_of_notes(), *_of_sources(), *_of_feel()]:
+    for path, message in _found():
         catalog.add(message, locations=[(path.relative_to(ROOT).as_posix(), None)])  # type: ignore[list-item]
     return catalog
+
+
+@cache
+def _found() -> list[tuple[Path, MessageId]]:
+    """Read once a process: parsing every file takes seconds."""
+    return [*_of_python(), *_of_pages(), *_of_tables(), *_of_notes(), *_of_sources(), *_of_feel()]
 
 
 def _of_python() -> Iterator[tuple[Path, MessageId]]:

@@ -4,6 +4,12 @@ from __future__ import annotations
 
 import subprocess
 import sys
+from importlib import import_module
+from pathlib import Path
+
+import pytest
+
+from soakbook.machine_code import cache_folder
 
 ROUND = """
 import sys
@@ -28,8 +34,6 @@ def test_a_round_needs_no_kernel_beyond_those_the_set_up_compiles() -> None:
 
 PIPES = """
 import sys
-from soakbook.balance.compiled import use_cache
-use_cache()
 from soakbook.physics import _pipes_kernel, pipes_tree
 pipes_tree.warm_up()
 kernels = _pipes_kernel.solve_tree, _pipes_kernel.emitted
@@ -46,3 +50,20 @@ finally:
 def test_pipes_need_no_kernel_beyond_those_the_set_up_compiles() -> None:
     done = subprocess.run([sys.executable, "-c", PIPES], capture_output=True, text=True, check=True)
     assert done.stderr.splitlines()[-1] == "[1, 1] [1, 1]"
+
+
+KERNELS = (
+    "soakbook.balance.kernel:run_places",
+    "soakbook.balance.rollout_kernel:roll",
+    "soakbook.physics._pipes_kernel:solve_tree",
+    "soakbook.physics.wetting._kernel:run",
+    "soakbook.physics._fast_et:_rows",
+)
+
+
+@pytest.mark.parametrize("kernel", KERNELS)
+def test_a_kernel_imported_by_itself_is_kept_where_the_set_up_keeps_it(kernel: str) -> None:
+    """Whatever was imported before it, here by the other tests: a kernel made before the folder is set is compiled again elsewhere."""
+    module, name = kernel.split(":")
+    kept = Path(getattr(import_module(module), name).stats.cache_path)
+    assert kept.parent == cache_folder()

@@ -23,7 +23,8 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from soakbook.balance.compiled import cache_folder
+from soakbook.cli import main
+from soakbook.machine_code import cache_folder
 
 TODAY = datetime.now(ZoneInfo("Europe/Paris")).date()  # the garden's day, whatever the machine's
 GARDEN = f"""
@@ -107,11 +108,15 @@ def closed_port() -> int:
         return int(s.getsockname()[1])
 
 
-def round_json(folder: Path, url: str) -> tuple[int, dict[str, object], str]:
-    env = {
-        **os.environ, "SOAKBOOK_OPEN_METEO_URL": url, "SOAKBOOK_NWS_URL": url, "XDG_CACHE_HOME": str(folder / "cache"),
+def surroundings(folder: Path, url: str) -> dict[str, str]:
+    return {
+        "SOAKBOOK_OPEN_METEO_URL": url, "SOAKBOOK_NWS_URL": url, "XDG_CACHE_HOME": str(folder / "cache"),
         "NUMBA_CACHE_DIR": str(cache_folder()), "COLUMNS": "80",
     }  # fmt: skip
+
+
+def round_json(folder: Path, url: str) -> tuple[int, dict[str, object], str]:
+    env = {**os.environ, **surroundings(folder, url)}
     done = subprocess.run(
         [sys.executable, "-m", "soakbook", "round", "--garden", str(folder / "garden.toml"), "--json"],
         capture_output=True, text=True, env=env, check=False,
@@ -132,9 +137,14 @@ def test_a_round_on_live_weather_then_offline(service: str, tmp_path: Path) -> N
     assert kept["jobs"] == got["jobs"]  # the kept answer is fresh enough to be used as it is
 
 
-def test_forecast_rain_that_comes_in_time_will_do(service: str, tmp_path: Path) -> None:
+def test_forecast_rain_that_comes_in_time_will_do(
+    service: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
     """The bed was soaked so long ago that it is just due: by the plain rule it is watered without rain in sight, and with
-    rain it is not."""
+    rain it is not. Asked in this process, many times over; that a process of its own answers is shown above."""
+    for name, value in surroundings(tmp_path, service).items():
+        monkeypatch.setenv(name, value)
+    monkeypatch.setattr(sys, "argv", ["soakbook", "round", "--garden", str(tmp_path / "garden.toml"), "--json"])
     (tmp_path / "garden.toml").write_text(GARDEN)
 
     def verdict(days_ago: int, rain_mm: float) -> str:
@@ -146,9 +156,13 @@ def test_forecast_rain_that_comes_in_time_will_do(service: str, tmp_path: Path) 
         for kept in (tmp_path / "cache").rglob("*"):
             if kept.is_file():
                 kept.unlink()
-        code, got, said = round_json(tmp_path, service)
-        assert code == 0, said
-        return str(got["jobs"][0]["rule"]["verdict"])  # type: ignore[index]
+        before = len(Service.asked)
+        with pytest.raises(SystemExit) as left:
+            main()
+        said = capsys.readouterr()
+        assert not left.value.code, said.err
+        assert len(Service.asked) > before  # nothing kept from the time before
+        return str(json.loads(said.out)["jobs"][0]["rule"]["verdict"])
 
     days = list(range(20, 85, 4))
     first = bisect_left(days, True, key=lambda ago: verdict(ago, 0.0) == "soak")

@@ -47,7 +47,10 @@ from soakbook.balance.columns import (
     WALL,
     WANTED,
 )
+from soakbook.machine_code import use_cache
 from soakbook.physics import evaporation, infiltration
+
+use_cache()
 
 #: Members worked on together: the state and parameters of a block stay in the first-level cache.
 BLOCK = 64

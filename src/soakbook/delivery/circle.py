@@ -51,14 +51,11 @@ def circle(grounds: Grounds, flow_lph: float) -> Circle:
     flow_lph
         What the emitter gives. [L/h]
     """
-    from soakbook.balance.compiled import use_cache
-
     if not 0.1 <= flow_lph <= 100.0:
         raise InputError(
             say("An emitter gives 0.1 to 100 L/h (got {got:g}).", got=flow_lph), code="lay.emitter", field="emitter",
             hint=say("Most give 1 to 4 L/h."),
         )  # fmt: skip
-    use_cache()
     hours = LOOK_L / flow_lph
     grid = even_grid("emitter", CELL_CM, OUT_CM, DOWN_CM)
     looks = [

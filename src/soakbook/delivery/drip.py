@@ -100,9 +100,6 @@ def follow(case: Case, hours: float, *, pulses: int = 1, looks_h: Sequence[float
 
 
 def _solve(case: Case, hours: float, pulses: int, looks_h: Sequence[float], *, next_day: bool = True) -> Wetting:
-    from soakbook.balance.compiled import use_cache
-
-    use_cache()
     each = hours / pulses
     runs = tuple((2.0 * k * each, 2.0 * k * each + each) for k in range(pulses))
     off = runs[-1][1]

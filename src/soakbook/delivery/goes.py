@@ -153,9 +153,6 @@ def _solved(
     runs: tuple[tuple[float, float], ...],
     looks_h: tuple[float, ...],
 ) -> Wetting:
-    from soakbook.balance.compiled import use_cache
-
-    use_cache()
     reach_cm = 100.0 * stand.reach_m
     grid = even_grid(stand.shape, min(CELL_CM, reach_cm / 4.0), reach_cm, DOWN_CM)
     bottoms = np.cumsum([layer.thickness_cm for layer in layers[:-1]])

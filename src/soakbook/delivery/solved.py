@@ -9,10 +9,7 @@ from soakbook.said import say
 
 
 def solved(tree: Network, feed: Feed, friction: Friction = "darcy") -> Flows:
-    """:func:`soakbook.physics.pipes_tree.solve` with the kernel from the cache that the set-up fills."""
-    from soakbook.balance.compiled import use_cache
-
-    use_cache()
+    """:func:`soakbook.physics.pipes_tree.solve`, and an error where that did not settle."""
     flows = solve(tree, feed, friction)
     if not flows.converged:
         raise SoakbookError(

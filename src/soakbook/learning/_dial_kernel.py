@@ -12,6 +12,10 @@ from typing import Any
 import numpy as np
 from numba import njit
 
+from soakbook.machine_code import use_cache
+
+use_cache()
+
 #: M. Abramowitz, I. A. Stegun, Handbook of Mathematical Functions, 26.2.17: the upper tail of the normal distribution, good to 7.5e-8.
 _P = np.float32(0.2316419)
 _B0, _B1, _B2, _B3, _B4 = (

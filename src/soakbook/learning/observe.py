@@ -18,8 +18,7 @@ How each figure is known stands beside it: printed (in a source named), judged (
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
-from functools import cache
+from collections.abc import Sequence
 from typing import Any, Final
 
 import numpy as np
@@ -167,27 +166,18 @@ def dial(
 
     Worked out in single precision by a compiled loop: some hundred-thousandths of a logarithm do not count.
     """
+    from soakbook.learning._dial_kernel import dial_density
+
     shape = np.broadcast_shapes(np.shape(shown), np.shape(wetness), np.shape(offset))
     members = shape[-1]
     wet = np.ascontiguousarray(np.broadcast_to(wetness, shape), dtype=np.float32).reshape(-1, members)
     hand = np.broadcast_to(np.asarray(shown, dtype=np.float32), (*shape[:-1], 1)).reshape(-1)
     steep = (DIAL_SLOPE * np.exp(DIAL_SLOPE_SD * slope)).astype(np.float32)
     density = np.empty(wet.shape, dtype=np.float32)
-    _dial_density()(
+    dial_density(
         hand, wet, (DIAL_OFFSET_SD * offset).astype(np.float32), steep, np.float32(DIAL_SD**2), np.float32(model_sd**2), density
     )  # fmt: skip
     return np.asarray(_slip(density, 1.0 / 10.0).reshape(shape))
-
-
-@cache
-def _dial_density() -> Callable[..., None]:
-    """The loop, compiled or loaded from the cache."""
-    from soakbook.balance.compiled import use_cache
-
-    use_cache()
-    from soakbook.learning._dial_kernel import dial_density
-
-    return dial_density
 
 
 def warm_up() -> None:

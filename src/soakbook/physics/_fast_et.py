@@ -30,6 +30,7 @@ from numpy.polynomial import chebyshev
 from numpy.typing import NDArray
 
 from soakbook.errors import InputError
+from soakbook.machine_code import use_cache
 from soakbook.physics import air, sun
 from soakbook.physics.evapotranspiration import (
     ALBEDO,
@@ -39,6 +40,8 @@ from soakbook.physics.evapotranspiration import (
     MM_PER_MJ_M2,
     negative_input,
 )
+
+use_cache()
 
 FloatArray = NDArray[np.float64]
 F = TypeVar("F", bound=Callable[..., Any])

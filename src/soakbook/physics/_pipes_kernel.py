@@ -14,6 +14,10 @@ from typing import Any, TypeVar, cast
 import numpy as np
 from numba import njit
 
+from soakbook.machine_code import use_cache
+
+use_cache()
+
 F = TypeVar("F", bound=Callable[..., Any])
 
 RE_LAMINAR, RE_TURBULENT = 2000.0, 4000.0

@@ -16,6 +16,10 @@ from typing import Any
 import numpy as np
 from numba import njit
 
+from soakbook.machine_code import use_cache
+
+use_cache()
+
 #: Places of the numbers that a run counts up, in ``count``.
 STEPS, NEWTON, LINEAR, REJECTED, FAILED = range(5)
 #: And of the volumes it adds up, in ``flow``. [cm³, or cm³ per cm of line]

@@ -15,6 +15,8 @@ from soakbook.season.trial.run import ORACLE, SEEING, SEEING_TUNED, CaseResult, 
 from soakbook.season.trial.score import costs
 from tests.unit.season.trial.short import BED, POT, short_case
 
+pytestmark = pytest.mark.xdist_group("trial runs")  # all look at one trial: one process
+
 QUICK = Settings(rounds=1, quick=True)
 RULES = Settings(rounds=0, parts=("rules",), quick=True)
 
