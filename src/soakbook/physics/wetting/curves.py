@@ -109,7 +109,9 @@ class Tables:
         dry = np.minimum(head, 0.0)
         low = (np.searchsorted(self.cubic[soil, :, 4], dry, side="right") - 1.0).clip(0.0) * self.step[soil]
         high, u = low + self.step[soil], low + 0.5 * self.step[soil]
-        for _ in range(30):  # Newton within the step, halving it where that leads out: a profile at rest must be at rest to the last digit
+        for _ in range(
+            30
+        ):  # Newton within the step, halving it where that leads out: a profile at rest must be at rest to the last digit
             found, slope = self._value(soil, u, 4)
             low, high = np.where(found < dry, u, low), np.where(found < dry, high, u)
             new = u + (dry - found) / slope

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Literal
@@ -13,6 +14,7 @@ from soakbook.errors import InputError
 from soakbook.physics.wetting.curves import Soil
 
 FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
 Shape = Literal["emitter", "line"]
 Bottom = Literal["drains", "closed", "head"]
 
@@ -81,6 +83,12 @@ class Grid:
         """Outer face of each cell, (rows, rings)."""
         around = 2.0 * np.pi * self.out_cm[1:] if self.shape == "emitter" else np.full(self.rings, 2.0)
         return np.asarray(np.diff(self.down_cm)[:, None] * around)
+
+
+def soil_of_rows(layers: Sequence[Layer], grid: Grid) -> IntArray:
+    """Which layer each row lies in, by its middle; the last reaches on down."""
+    bottoms = np.cumsum([layer.thickness_cm for layer in layers[:-1]])
+    return np.searchsorted(bottoms, grid.down, side="right").astype(np.int64)
 
 
 def even_grid(shape: Shape, cell_cm: float, out_cm: float, down_cm: float) -> Grid:

@@ -13,13 +13,20 @@ from functools import cache
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 
 from soakbook.errors import InputError, SoakbookError
 from soakbook.physics.wetting.curves import SPECIFIC_STORAGE_PER_CM, tables
-from soakbook.physics.wetting.ground import Bottom, FloatArray, Grid, Layer, Roots, Source, Wetting
-
-IntArray = NDArray[np.int64]
+from soakbook.physics.wetting.ground import (
+    Bottom,
+    FloatArray,
+    Grid,
+    IntArray,
+    Layer,
+    Roots,
+    Source,
+    Wetting,
+    soil_of_rows,
+)
 
 #: Local error of water content that a step may have, and by how much a cell's water may fail to add up within one. [m³/m³]
 TOLERANCE, EXACT = 0.005, 1e-5
@@ -76,7 +83,7 @@ def wet(
     if not len(ends) or ends[0] <= 0.0 or np.any(np.diff(ends) <= 0.0):
         raise InputError("times must be above 0 and rise.", code="wetting.times", field="times_h")
     table = tables([layer.soil for layer in layers])
-    soil = _soil_of_rows(layers, grid)
+    soil = soil_of_rows(layers, grid)
     first = np.broadcast_to(np.asarray(first_head_cm, dtype=float), (grid.rows,))
     begin = {(s, h): float(table.u_at(int(s), h)) for s, h in set(zip(soil.tolist(), first.tolist(), strict=True))}
     u = np.repeat([begin[s, h] for s, h in zip(soil.tolist(), first.tolist(), strict=True)], grid.rings)
@@ -151,12 +158,6 @@ def _off(gained: FloatArray, grid: Grid, volume: FloatArray, put_l: float) -> fl
             hint="This is a fault of the program; please report it with the soil and the flow.",
         )  # fmt: skip
     return part
-
-
-def _soil_of_rows(layers: Sequence[Layer], grid: Grid) -> IntArray:
-    """Which layer each row lies in, by its middle; the last reaches on down."""
-    bottoms = np.cumsum([layer.thickness_cm for layer in layers[:-1]])
-    return np.searchsorted(bottoms, grid.down, side="right").astype(np.int64)
 
 
 def _by_cell(value: Callable[[int, FloatArray], FloatArray], soil: IntArray, u: FloatArray, grid: Grid) -> FloatArray:
