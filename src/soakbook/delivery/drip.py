@@ -25,6 +25,8 @@ CELL_CM, OUT_CM, DOWN_CM = 2.0, 90.0, 130.0
 DUE_CM, MOIST_CM = -800.0, -330.0
 #: Soil is nearly full where it can take no more than this. Judged: three times a rise that is seen. [m³/m³]
 NEARLY_FULL = 0.06
+#: How deep water stands on a bed with an edge before it runs over it: ground raked level holds some millimetres. Judged. [cm]
+HOLDS_CM = 0.5
 #: Emitters no farther apart than this part of the wetted width make a strip (common practice).
 OVERLAP = 0.8
 #: When one looks again after the water is off: what goes on sinking has mostly sunk. [h]
@@ -108,7 +110,11 @@ def _solve(case: Case, hours: float, pulses: int, looks_h: Sequence[float]) -> W
     off = runs[-1][1]
     grid = grid_of(case)
     source = Source(
-        case.flow_lph, runs, 100.0 * case.depth_m, most_cm=np.inf if case.edge_m is None else 100.0 * case.edge_m
+        case.flow_lph,
+        runs,
+        100.0 * case.depth_m,
+        most_cm=np.inf if case.edge_m is None else 100.0 * case.edge_m,
+        holds_cm=0.0 if case.edge_m is None else HOLDS_CM,
     )
     times = sorted({off, max(NEXT_DAY_H, off + 12.0), *(t for t in looks_h if t > 0.0)})
     deep = 100.0 * case.root_depth_m

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from soakbook.delivery.drip import (
     DUE_CM,
+    HOLDS_CM,
     ROOTED_M,
     Case,
     Fitted,
@@ -151,6 +152,10 @@ def _of_water(cases: list[Case], runs: tuple[tuple[Extent, ...], ...], hours: fl
                 "Up to {part:.0%} of it runs off over the edge; in {goes} goes with pauses as long it would be {less:.0%}, in one {more:.0%}.",
                 part=off, goes=goes, less=parts[1], more=parts[0],
             ))  # fmt: skip
+    if off > WORTH_SAYING and cases[0].edge_m is not None:
+        told.append(say("The bed is taken to be level and to hold {deep} of water before it runs over; on a slope it holds less.", deep=Measure(HOLDS_CM / 100.0, "length")))  # fmt: skip
+    if any(run[-1].stands_cm > 0.0 for run in runs):
+        told.append(say("By the next day some of it may still stand: that is too much for this soil at a time."))
     if any(is_nearly_full(case) for case in cases):
         told.append(say("Such soil may be nearly full even before: little more goes into it, and the wet is hard to see or feel. It is counted as wet where it has taken up {part:.0%} of what it still can.", part=SEEN_PART))  # fmt: skip
     if any(run[-1].depth_cm == 0.0 < run[-1].given_l - run[-1].ran_off_l for run in runs):

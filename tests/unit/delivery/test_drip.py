@@ -118,6 +118,17 @@ def test_of_soil_that_is_nearly_full_little_can_be_told_and_that_is_said() -> No
     assert "puddles and runs on" in " ".join(answer("silty_clay", 4.0, 1.0).told)
 
 
+def test_pauses_keep_water_on_a_bed_with_an_edge() -> None:
+    """What stands when the bed is full goes in meanwhile. All that was given went in, ran off or still stands."""
+    case = replace(LOAM, layers=tables_of(parse_ground("clay_loam"))[0], flow_lph=4.0, edge_m=0.3)
+    once, many = (follow(case, 1.0, pulses=k)[-1] for k in (1, 4))
+    assert many.ran_off_l < 0.5 * once.ran_off_l
+    assert (once.given_l, many.given_l) == pytest.approx((4.0, 4.0), rel=1e-5)
+    text = " ".join(answer("clay_loam", 4.0, 1.0, edge_m=0.3).told)
+    assert "in 4 goes with pauses as long it would be" in text
+    assert "taken to be level" in text
+
+
 def test_only_the_top_soil_is_fitted() -> None:
     ground = parse_ground("loam 20 cm, clay")
     made = answer(ground, 2.0, 1.0, seen_m=(0.40, 0.12))

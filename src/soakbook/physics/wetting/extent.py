@@ -51,7 +51,7 @@ def extents(run: Wetting, root_depth_cm: float) -> tuple[Extent, ...]:
         deeper = float((added[k] * (1.0 - within[:, None])).sum() + run.below_l[k])
         found.append(Extent(
             float(hours), edge_cm(run.grid.out, risen[0], 1.0), max(edge_cm(run.grid.out, row, 1.0) for row in risen),
-            edge_cm(run.grid.down, risen.max(axis=1), 1.0), float(run.wet_out_cm[k]), went_in + float(run.ran_off_l[k]), float(run.ran_off_l[k]), drawn,
+            edge_cm(run.grid.down, risen.max(axis=1), 1.0), float(run.wet_out_cm[k]), went_in + float(run.ran_off_l[k] + run.stood_l[k]), float(run.ran_off_l[k]), drawn,
             held / went_in if went_in else 0.0, deeper / went_in if went_in else 0.0,
         ))  # fmt: skip
     return tuple(found)

@@ -112,7 +112,8 @@ class Roots:
 class Source:
     """Where water comes from: ``flow_lph`` while it runs; ``runs_h`` are (from, until), at the start or in pulses. On the surface at depth 0. ``most_cm`` bounds the
     disc or strip that it may spread over (a bed's edge: the rest runs off). ``evenly_cm`` has it fall evenly over a disc of that radius instead, whatever the soil
-    takes; ``ponded`` keeps that disc under water."""
+    takes; ``ponded`` keeps that disc under water. ``holds_cm`` is how deep water stands on all the ground
+    within ``most_cm``, as in a level basin, before it runs off; so thin that it presses no water in."""
 
     flow_lph: float
     runs_h: tuple[tuple[float, float], ...]
@@ -120,12 +121,14 @@ class Source:
     most_cm: float = np.inf
     evenly_cm: float = 0.0
     ponded: bool = False
+    holds_cm: float = 0.0
 
 
 @dataclass(frozen=True)
 class Wetting:
     """A run. ``times_h`` (T,), ``theta`` (T, rows, rings) water contents, ``head_cm`` likewise; ``wet_out_cm`` (T,) how far the water stands on
-    the surface. Volumes so far, (T,) each: ``taken_l``, ``ran_off_l``, ``below_l``, ``drawn_l``. For a line all are per metre. ``balance_error`` is what does not
+    the surface. Volumes so far, (T,) each: ``taken_l``, ``ran_off_l``, ``below_l``, ``drawn_l``; ``stood_l`` (T,) is what
+    stands on the ground then. For a line all are per metre. ``balance_error`` is what does not
     add up, as a part of what was given."""
 
     grid: Grid
@@ -139,6 +142,7 @@ class Wetting:
     ran_off_l: FloatArray
     below_l: FloatArray
     drawn_l: FloatArray
+    stood_l: FloatArray
     balance_error: float
     steps: int
     iterations: int

@@ -93,6 +93,7 @@ def wet(
     flow, count, surface = np.zeros(5), np.zeros(5), np.zeros(grid.rings)
     first_theta, kept = _by_cell(table.theta_at, soil, u, grid), []
     allowed = 0.1 * BALANCE * _passes(source, roots, rain_cm_h, grid, float(ends[-1])) / float(ends[-1])
+    pond = np.array([0.0, source.holds_cm * float(grid.area_cm2[: _within(source, grid)].sum())])
     sides = (grid.side_cm2 / np.append(np.diff(grid.out), np.inf)).ravel()  # no flow out of the last ring
     step, before = FIRST_STEP_H, False
     for begun, until in _stretches(source, ends):
@@ -109,7 +110,7 @@ def wet(
             np.array(roots.limits_cm if roots else (0.0, -1.0, -2.0, -3.0)), supply, most, np.array([surface_head_cm, bottom_head_cm]),
             _BOTTOMS[bottom], is_boxed,
             stirs,
-            box, u, surface, flow, count,
+            box, pond, u, surface, flow, count,
         )  # fmt: skip
         if count[4]:
             raise SoakbookError(
@@ -117,19 +118,20 @@ def wet(
                 hint="This is a fault of the program; please report it with the soil and the flow.",
             )  # fmt: skip
         if until in ends:
-            stands = grid.out_cm[1:][(surface > 0.0) & (runs and supply > 0.0)].max(initial=0.0)
+            stands = grid.out_cm[1:][(surface > 0.0) & ((runs and supply > 0.0) or pond[0] > 0.0)].max(initial=0.0)
             kept.append(
                 (
                     _by_cell(table.theta_at, soil, u, grid),
                     _by_cell(table.head_at, soil, u, grid),
                     stands,
+                    pond[0] / grid.cm3_per_l,
                     flow / grid.cm3_per_l,
                 )
             )
-    theta, head, stands, volume = (np.array(part) for part in zip(*kept, strict=True))
+    theta, head, stands, stood, volume = (np.array(part) for part in zip(*kept, strict=True))
     error = _off(theta[-1] - first_theta, grid, volume[-1], _run_l(source, float(ends[-1])))
     return Wetting(
-        grid, tuple(layers), ends, first_theta, theta, head, stands, volume[:, 0] + volume[:, 4], volume[:, 1], volume[:, 2], volume[:, 3],
+        grid, tuple(layers), ends, first_theta, theta, head, stands, volume[:, 0] + volume[:, 4], volume[:, 1], volume[:, 2], volume[:, 3], stood,
         error, int(count[0]), int(count[1]),
     )  # fmt: skip
 
@@ -195,7 +197,12 @@ def _given(source: Source, grid: Grid, runs: bool) -> tuple[FloatArray, float, i
             return fixed, _ENDLESS if runs else 0.0, rings
         fixed[: grid.rings] = flow * share / share.sum()
         return fixed, 0.0, 0
-    return fixed, flow, int(np.sum(grid.out_cm[:-1] < source.most_cm))
+    return fixed, flow, _within(source, grid)
+
+
+def _within(source: Source, grid: Grid) -> int:
+    """Rings that water may spread over."""
+    return int(np.sum(grid.out_cm[:-1] < source.most_cm))
 
 
 def _shares(roots: Roots | None, grid: Grid) -> FloatArray:
