@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from soakbook.errors import InputError
-from soakbook.physics.wetting.curves import SPECIFIC_STORAGE_PER_CM, VanGenuchten
+from soakbook.physics.wetting.curves import SPECIFIC_STORAGE_PER_CM, Gardner, VanGenuchten
 from soakbook.physics.wetting.extent import depth_of_part_cm, edge_cm, extents
 from soakbook.physics.wetting.ground import Grid, Layer, Roots, Source, Wetting, even_grid
 from soakbook.physics.wetting.soils import CARSEL_PARRISH, class_soils
@@ -95,6 +95,19 @@ def test_an_edge_makes_water_run_off_and_a_disc_grows_no_farther() -> None:
     assert got.ran_off_l[0] > 0.2
     assert got.wet_out_cm[0] <= 20.0
     assert got.taken_l[0] + got.ran_off_l[0] == pytest.approx(4.0, rel=1e-6)
+
+
+def test_a_level_bed_fills_overflows_and_empties_by_the_hour() -> None:
+    """A column full of water takes in Ks by gravity alone, here 1 cm/h. Of 3 cm/h, 2 stand: 5 mm are full after 1/4 h, the rest runs off, and half an hour after
+    the water is off none stands."""
+    grid = Grid("line", np.array([0.0, 0.5]), np.linspace(0.0, 60.0, 61))
+    source = Source(0.3, ((0.0, 2.0),), holds_cm=0.5)
+    times = [0.2, 0.25, 1.0, 2.0, 2.25, 2.45, 2.6]
+    got = wet([Layer(Gardner(0.08, 0.43, 0.05, 1.0))], grid, source, times, first_head_cm=-0.01)
+    assert 10.0 * got.stood_l == pytest.approx([0.4, 0.5, 0.5, 0.5, 0.25, 0.05, 0.0], abs=0.003)
+    assert 10.0 * got.ran_off_l == pytest.approx([0.0, 0.0, 1.5, 3.5, 3.5, 3.5, 3.5], abs=0.003)
+    assert 10.0 * got.taken_l == pytest.approx([0.2, 0.25, 1.0, 2.0, 2.25, 2.45, 2.5], abs=0.003)
+    assert got.wet_out_cm[-2] > 0.0 == got.wet_out_cm[-1]
 
 
 def test_a_tight_layer_below_makes_it_wider() -> None:

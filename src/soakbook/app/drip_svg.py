@@ -1,6 +1,6 @@
 """A cut through the soil under an emitter or line while it runs: one picture of the wetted soil for each look. SVG made on the server, without script or style.
 
-Three shades: water content up by 2, 8 and 16 hundredths of the soil's volume. Each look is a group of its own; the page shows one, and its slider the others.
+Three shades: what counts as wetted, and water content up by 8 and by 16 hundredths of the soil's volume. Each look is a group of its own; the page shows one, and its slider the others.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 #: Width of the drawing and room for the scale at the left. [px]
 WIDTH, LEFT, ABOVE = 360.0, 52.0, 26.0
-#: Classes of the shades, the lightest first; as many as :data:`soakbook.delivery.drip.SHADES`.
+#: Classes of the shades, the lightest first: what counts as wetted, then :data:`soakbook.delivery.drip.SHADES`.
 _SHADES = ("drip-damp", "drip-wet", "drip-full")
 
 

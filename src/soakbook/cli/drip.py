@@ -31,7 +31,10 @@ def drip_command(
     run: Annotated[str, typer.Option("--run", help="For how long water runs in all, such as '45 min'.")] = "1 h",
     line: Annotated[bool, typer.Option("--line", help="A joined drip line or soaker, not single emitters.")] = False,
     buried: Annotated[str, typer.Option("--buried", help="How deep the source lies under the ground.")] = "0 cm",
-    apart: Annotated[str | None, typer.Option("--apart", help="From one emitter or line to the next.")] = None,
+    apart: Annotated[
+        str | None,
+        typer.Option("--apart", help="From one line to the next, or from one emitter to the next on a square."),
+    ] = None,
     edge: Annotated[
         str | None, typer.Option("--edge", help="From the source to where water would run off the bed.")
     ] = None,

@@ -16,7 +16,7 @@ import numpy as np
 
 from soakbook.errors import InputError
 from soakbook.physics.wetting.curves import VanGenuchten
-from soakbook.physics.wetting.extent import Extent, edge_cm, extents
+from soakbook.physics.wetting.extent import Extent, edge_cm, extents, seen
 from soakbook.physics.wetting.ground import FloatArray, Grid, Layer, Roots, Shape, Source, Wetting
 from soakbook.physics.wetting.solve import wet
 from soakbook.said import Measure, say
@@ -25,6 +25,10 @@ from soakbook.said import Measure, say
 CELL_CM, OUT_CM, DOWN_CM = 2.0, 90.0, 130.0
 #: Suction of soil that is due for water, about half used up, and of soil a day or two after rain. Judged. [cm]
 DUE_CM, MOIST_CM = -800.0, -330.0
+#: Soil is nearly full where it can take no more than this. Judged: three times a rise that is seen. [m³/m³]
+NEARLY_FULL = 0.06
+#: How deep water stands on a bed with an edge before it runs over it: ground raked level holds some millimetres. Judged. [cm]
+HOLDS_CM = 0.5
 #: Emitters no farther apart than this part of the wetted width make a strip (common practice).
 OVERLAP = 0.8
 #: When one looks again after the water is off: what goes on sinking has mostly sunk. [h]
@@ -105,7 +109,11 @@ def _solve(case: Case, hours: float, pulses: int, looks_h: Sequence[float], *, n
     off = runs[-1][1]
     grid = grid_of(case)
     source = Source(
-        case.flow_lph, runs, 100.0 * case.depth_m, most_cm=np.inf if case.edge_m is None else 100.0 * case.edge_m
+        case.flow_lph,
+        runs,
+        100.0 * case.depth_m,
+        most_cm=np.inf if case.edge_m is None else 100.0 * case.edge_m,
+        holds_cm=0.0 if case.edge_m is None else HOLDS_CM,
     )
     later = {max(NEXT_DAY_H, off + 12.0)} if next_day else set()
     times = sorted({off, *later, *(t for t in looks_h if t > 0.0)})
@@ -124,6 +132,18 @@ def grid_of(case: Case) -> Grid:
     return Grid(case.shape, _even(cell, 0.0, out), _down(case.layers, cell))
 
 
+def is_nearly_full(case: Case) -> bool:
+    """Whether some layer can take so little more before it is full that wet is hardly told from not."""
+    return any(
+        layer.soil.theta_s - _theta(layer, case.first_head_cm) < NEARLY_FULL for layer in case.layers
+    )  # fmt: skip
+
+
+def _theta(layer: Layer, head_cm: float) -> float:
+    soil = layer.soil
+    return soil.theta_r + (soil.theta_s - soil.theta_r) * float(soil.saturation(head_cm))
+
+
 def _even(cell: float, begin: float, end: float) -> FloatArray:
     return np.linspace(begin, end, max(1, round((end - begin) / cell)) + 1)
 
@@ -137,7 +157,7 @@ def _down(layers: tuple[Layer, ...], cell: float) -> FloatArray:
 
 @dataclass(frozen=True)
 class Frame:
-    """The wetted soil at one look: for each of :data:`SHADES` how far out it reaches by depth, (cm out, cm down) from the surface to its deepest; and how far
+    """The wetted soil at one look: for what counts as wetted and each of :data:`SHADES` how far out it reaches by depth, (cm out, cm down) from the surface to its deepest; and how far
     water stands. [cm]"""
 
     hours: float
@@ -145,8 +165,8 @@ class Frame:
     stands_cm: float
 
 
-#: Rises of water content that are drawn. [m³/m³]
-SHADES = (0.02, 0.08, 0.16)
+#: Rises of water content that are drawn within what counts as wetted. [m³/m³]
+SHADES = (0.08, 0.16)
 
 
 def frames(case: Case, hours: float, count: int = 10) -> tuple[Frame, ...]:
@@ -157,12 +177,11 @@ def frames(case: Case, hours: float, count: int = 10) -> tuple[Frame, ...]:
 def filling(case: Case, hours: float, count: int = 10) -> tuple[tuple[Frame, ...], tuple[Extent, ...]]:
     """As :func:`frames`, with what is seen at each look."""
     run = _solve(case, hours, 1, [hours * (k + 1) / count for k in range(count - 1)])
-    found = []
+    found, least = [], seen(run)[:, None]
     for k, at in enumerate(run.times_h):
         risen = run.theta[k] - run.first_theta
-        found.append(
-            Frame(float(at), tuple(_outline(run.grid, risen, shade) for shade in SHADES), float(run.wet_out_cm[k]))
-        )
+        edges = (_outline(run.grid, risen / least, 1.0), *(_outline(run.grid, risen, shade) for shade in SHADES))
+        found.append(Frame(float(at), edges, float(run.wet_out_cm[k])))
     return tuple(found), extents(run, 100.0 * case.root_depth_m)
 
 

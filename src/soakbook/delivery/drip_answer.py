@@ -5,13 +5,24 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
-from soakbook.delivery.drip import DUE_CM, ROOTED_M, Case, Fitted, follow, joins_at_m, run_time_h
+from soakbook.delivery.drip import (
+    DUE_CM,
+    HOLDS_CM,
+    ROOTED_M,
+    Case,
+    Fitted,
+    follow,
+    grid_of,
+    is_nearly_full,
+    joins_at_m,
+    run_time_h,
+)
 from soakbook.delivery.drip_ground import Ground, tables_of
 from soakbook.delivery.ground_seen import best_fit, fit_of
 from soakbook.delivery.tap import CAUTIONS
 from soakbook.errors import InputError
 from soakbook.garden.model import Place
-from soakbook.physics.wetting.extent import Extent
+from soakbook.physics.wetting.extent import SEEN_PART, Extent
 from soakbook.physics.wetting.ground import Shape
 from soakbook.said import Measure, Said, say
 
@@ -127,7 +138,16 @@ def _of_water(cases: list[Case], runs: tuple[tuple[Extent, ...], ...], hours: fl
         wide = Measure(stands / 50.0, "length")
         told.append(say("Water stands up to {wide} wide around it before it has gone in.", wide=wide))
     off = max(run[-1].ran_off_l / run[-1].given_l for run in runs)
-    if off > WORTH_SAYING:
+    if off > WORTH_SAYING and cases[0].edge_m is None:
+        reach = Measure(float(grid_of(cases[0]).out_cm[-1]) / 100.0, "length")
+        told.append(
+            say(
+                "Up to {part:.0%} of it does not go in within {reach} of the source, but puddles and runs on: an emitter that gives less would help.",
+                part=off,
+                reach=reach,
+            )
+        )
+    elif off > WORTH_SAYING:
         goes = pulses if pulses > 1 else COMPARED_GOES
         other = [follow(case, hours, pulses=1 if pulses > 1 else goes) for case in cases]
         once, many = (runs, other) if pulses == 1 else (other, runs)
@@ -139,6 +159,14 @@ def _of_water(cases: list[Case], runs: tuple[tuple[Extent, ...], ...], hours: fl
                 "Up to {part:.0%} of it runs off over the edge; in {goes} goes with pauses as long it would be {less:.0%}, in one {more:.0%}.",
                 part=off, goes=goes, less=parts[1], more=parts[0],
             ))  # fmt: skip
+    if off > WORTH_SAYING and cases[0].edge_m is not None:
+        told.append(say("The bed is taken to be level and to hold {deep} of water before it runs over; on a slope it holds less.", deep=Measure(HOLDS_CM / 100.0, "length")))  # fmt: skip
+    if any(run[-1].stands_cm > 0.0 for run in runs):
+        told.append(say("By the next day some of it may still stand: that is too much for this soil at a time."))
+    if any(is_nearly_full(case) for case in cases):
+        told.append(say("Such soil may be nearly full even before: little more goes into it, and the wet is hard to see or feel. It is counted as wet where it has taken up {part:.0%} of what it still can.", part=SEEN_PART))  # fmt: skip
+    if any(run[-1].depth_cm == 0.0 < run[-1].given_l - run[-1].ran_off_l for run in runs):
+        told.append(say("By the next day the water has spread so thinly that how deep it is wet cannot be told."))
     below = max(run[-1].below for run in runs)
     if below > WORTH_SAYING:
         told.append(say("By the next day up to {part:.0%} of it lies deeper than the roots.", part=below))

@@ -8,6 +8,7 @@ from functools import cache
 
 import numpy as np
 
+from soakbook.delivery.drip import HOLDS_CM
 from soakbook.delivery.ground_of import Grounds
 from soakbook.garden.log import flow_lph, line_of
 from soakbook.garden.model import Garden, Place
@@ -157,7 +158,9 @@ def _solved(
     grid = even_grid(stand.shape, min(CELL_CM, reach_cm / 4.0), reach_cm, DOWN_CM)
     bottoms = np.cumsum([layer.thickness_cm for layer in layers[:-1]])
     heads = np.array([_head_cm(layer.soil, used) for layer in layers])[np.searchsorted(bottoms, grid.down)]
-    return wet(layers, grid, Source(stand.flow_lph, runs), looks_h, first_head_cm=heads)
+    return wet(
+        layers, grid, Source(stand.flow_lph, runs, most_cm=reach_cm, holds_cm=HOLDS_CM), looks_h, first_head_cm=heads
+    )
 
 
 def _head_cm(soil: Soil, used: float) -> float:

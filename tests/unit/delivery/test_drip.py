@@ -6,10 +6,11 @@ from dataclasses import replace
 
 import pytest
 
-from soakbook.delivery.drip import Case, fitted, follow, joins_at_m, run_time_h
+from soakbook.delivery.drip import Case, _solve, fitted, follow, is_nearly_full, joins_at_m, run_time_h
 from soakbook.delivery.drip_answer import answer
 from soakbook.delivery.drip_ground import parse_ground, tables_of
 from soakbook.errors import InputError
+from soakbook.physics.wetting.extent import SEEN, extents, seen
 from soakbook.physics.wetting.ground import Layer
 from soakbook.physics.wetting.soils import class_soils
 
@@ -94,6 +95,38 @@ def test_roots_take_and_the_rest_is_accounted_for() -> None:
     text = " ".join(answer("loam", 4.0, 2.0, wanted_m=0.2, roots_m=0.15, draws_l_day=3.0).told)
     assert "of the 3 L they want" in text
     assert "deeper than the roots" in text
+
+
+@pytest.mark.parametrize(
+    ("texture", "full", "part"), [("loam", False, 0.9), ("sandy_clay", False, 0.7), ("clay", True, 0.7)]
+)
+def test_most_of_the_water_lies_where_it_is_counted_as_wet(texture: str, full: bool, part: float) -> None:
+    """Also in clay that is nearly full when it is due, where a rise of 0.02 is not found anywhere the next day."""
+    case = Case(tables_of(parse_ground(texture))[0], 2.0)
+    run = _solve(case, 1.0, 1, [])
+    risen, added = run.theta[-1] - run.first_theta, run.added_l()[-1]
+    assert is_nearly_full(case) is full
+    assert float(added[risen >= seen(run)[:, None]].sum()) > part * float(added.sum())
+    assert (float(risen.max()) < SEEN) is full
+    assert extents(run, 30.0)[-1].depth_cm > 3.0
+
+
+def test_of_soil_that_is_nearly_full_little_can_be_told_and_that_is_said() -> None:
+    text = " ".join(answer("clay", 1.0, 1.0).told)
+    assert "nearly full" in text
+    assert "nearly full" not in " ".join(answer("silt_loam", 1.0, 0.2).told)
+    assert "puddles and runs on" in " ".join(answer("silty_clay", 4.0, 1.0).told)
+
+
+def test_pauses_keep_water_on_a_bed_with_an_edge() -> None:
+    """What stands when the bed is full goes in meanwhile. All that was given went in, ran off or still stands."""
+    case = replace(LOAM, layers=tables_of(parse_ground("clay_loam"))[0], flow_lph=4.0, edge_m=0.3)
+    once, many = (follow(case, 1.0, pulses=k)[-1] for k in (1, 4))
+    assert many.ran_off_l < 0.5 * once.ran_off_l
+    assert (once.given_l, many.given_l) == pytest.approx((4.0, 4.0), rel=1e-5)
+    text = " ".join(answer("clay_loam", 4.0, 1.0, edge_m=0.3).told)
+    assert "in 4 goes with pauses as long it would be" in text
+    assert "taken to be level" in text
 
 
 def test_only_the_top_soil_is_fitted() -> None:

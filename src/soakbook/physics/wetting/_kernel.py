@@ -435,12 +435,12 @@ def _solve(
 def run(
     hours: float, dt_first: float, tolerance: float, exact: float, allowed: float, rings: int, soil: Any, volume: Any, side: Any, top: Any, gap_z: Any,
     cubic: Any, steps: Any, tops: Any, storage: float, fixed: Any, roots: Any, wants: float, limits: Any, supply: float, most_rings: int,
-    heads: Any, bottom: int, is_boxed: bool, stirs: float, box: Any, u: Any, surface: Any, flow: Any, count: Any,
+    heads: Any, bottom: int, is_boxed: bool, stirs: float, box: Any, pond: Any, u: Any, surface: Any, flow: Any, count: Any,
 ) -> float:  # fmt: skip
     """Run ``hours`` on from ``u``, which is changed; the step to go on with is returned. [h]
 
     ``fixed`` (N,) is what flows into each cell from outside, ``surface`` (rings,) what each ring takes at the end; ``box`` (2,) rows and rings that are
-    not at rest, grown where ``is_boxed`` as water content at its rim moves by ``stirs``. No cell may gain or lose more than ``exact`` of its volume in a step that nothing
+    not at rest, ``pond`` (2,) the water that stands on the rings within reach and the most that does before it runs off [cm³]: in each step all of it may go in. The box is grown where ``is_boxed`` as water content at its rim moves by ``stirs``. No cell may gain or lose more than ``exact`` of its volume in a step that nothing
     accounts for, nor all together more than ``allowed`` cm³/h. ``flow`` and ``count`` are added to. FAILED is set where a step could not be made.
     """
     n = len(u)
@@ -478,7 +478,7 @@ def run(
             tries = k
             rate[BELOW] = 0.0
             _assemble(
-                dt, rows, wide, rings, soil, volume, side, top, gap_z, cubic, tops, now, before, fixed, roots, wants, limits, supply,
+                dt, rows, wide, rings, soil, volume, side, top, gap_z, cubic, tops, now, before, fixed, roots, wants, limits, supply + pond[0] / dt,
                 min(most_rings, wide), heads, surface, bottom, rate, diag, west, east, north, south, residual, full, by_full,
             )  # fmt: skip
             worst, total, fine = 0.0, 0.0, True
@@ -557,7 +557,9 @@ def run(
         for c in range(wide):
             taken += surface[c]
         flow[TAKEN] += taken * dt
-        flow[RAN_OFF] += rate[RAN_OFF] * dt
+        stays = min(rate[RAN_OFF] * dt, pond[1])
+        flow[RAN_OFF] += rate[RAN_OFF] * dt - stays
+        pond[0] = stays
         flow[BELOW] += rate[BELOW] * dt
         flow[DRAWN] += drawn * dt
         flow[RAINED] += put * dt

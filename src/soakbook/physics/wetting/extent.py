@@ -7,12 +7,15 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from soakbook.physics.wetting.ground import Wetting
+from soakbook.physics.wetting.ground import Wetting, soil_of_rows
 
 FloatArray = NDArray[np.float64]
 
 #: Soil counts as wetted where its water content has risen by this: what can be seen and felt. Judged. [m³/m³]
 SEEN = 0.02
+#: Or, where that is less, by this part of what it could still take: clays of n near 1.1 are nearly full when they are due, and could hardly rise by so much. In loams due for
+#: water a rise of 0.02 is 7 to 12 hundredths of it. Judged.
+SEEN_PART = 0.15
 
 
 @dataclass(frozen=True)
@@ -36,21 +39,28 @@ class Extent:
 def extents(run: Wetting, root_depth_cm: float) -> tuple[Extent, ...]:
     """A run at each look; ``root_depth_cm`` is how deep roots reach."""
     found = []
+    least = seen(run)
     down = run.grid.down_cm
     within = np.clip((root_depth_cm - down[:-1]) / np.diff(down), 0.0, 1.0)
     added = run.added_l()
     for k, hours in enumerate(run.times_h):
-        risen = run.theta[k] - run.first_theta
+        risen = (run.theta[k] - run.first_theta) / least[:, None]
         went_in = float(run.taken_l[k])
         drawn = float(run.drawn_l[k])
         held = float((added[k] * within[:, None]).sum()) + drawn
         deeper = float((added[k] * (1.0 - within[:, None])).sum() + run.below_l[k])
         found.append(Extent(
-            float(hours), edge_cm(run.grid.out, risen[0]), max(edge_cm(run.grid.out, row) for row in risen),
-            edge_cm(run.grid.down, risen.max(axis=1)), float(run.wet_out_cm[k]), went_in + float(run.ran_off_l[k]), float(run.ran_off_l[k]), drawn,
+            float(hours), edge_cm(run.grid.out, risen[0], 1.0), max(edge_cm(run.grid.out, row, 1.0) for row in risen),
+            edge_cm(run.grid.down, risen.max(axis=1), 1.0), float(run.wet_out_cm[k]), went_in + float(run.ran_off_l[k] + run.stood_l[k]), float(run.ran_off_l[k]), drawn,
             held / went_in if went_in else 0.0, deeper / went_in if went_in else 0.0,
         ))  # fmt: skip
     return tuple(found)
+
+
+def seen(run: Wetting) -> FloatArray:
+    """The rise of water content from which a row counts as wetted, by the least room in it at the start. (rows,) [m³/m³]"""
+    full = np.array([layer.soil.theta_s for layer in run.layers])[soil_of_rows(run.layers, run.grid)]
+    return np.asarray(np.minimum(SEEN, SEEN_PART * np.maximum(full - run.first_theta.max(axis=1), 1e-9)))
 
 
 def edge_cm(middles_cm: FloatArray, risen: FloatArray, by: float = SEEN) -> float:

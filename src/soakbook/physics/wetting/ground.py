@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Literal
@@ -13,6 +14,7 @@ from soakbook.errors import InputError
 from soakbook.physics.wetting.curves import Soil
 
 FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
 Shape = Literal["emitter", "line"]
 Bottom = Literal["drains", "closed", "head"]
 
@@ -83,6 +85,12 @@ class Grid:
         return np.asarray(np.diff(self.down_cm)[:, None] * around)
 
 
+def soil_of_rows(layers: Sequence[Layer], grid: Grid) -> IntArray:
+    """Which layer each row lies in, by its middle; the last reaches on down."""
+    bottoms = np.cumsum([layer.thickness_cm for layer in layers[:-1]])
+    return np.searchsorted(bottoms, grid.down, side="right").astype(np.int64)
+
+
 def even_grid(shape: Shape, cell_cm: float, out_cm: float, down_cm: float) -> Grid:
     """Cells of one size."""
     return Grid(shape, *(np.linspace(0.0, far, max(2, round(far / cell_cm)) + 1) for far in (out_cm, down_cm)))
@@ -104,7 +112,8 @@ class Roots:
 class Source:
     """Where water comes from: ``flow_lph`` while it runs; ``runs_h`` are (from, until), at the start or in pulses. On the surface at depth 0. ``most_cm`` bounds the
     disc or strip that it may spread over (a bed's edge: the rest runs off). ``evenly_cm`` has it fall evenly over a disc of that radius instead, whatever the soil
-    takes; ``ponded`` keeps that disc under water."""
+    takes; ``ponded`` keeps that disc under water. ``holds_cm`` is how deep water stands on all the ground
+    within ``most_cm``, as in a level basin, before it runs off; so thin that it presses no water in."""
 
     flow_lph: float
     runs_h: tuple[tuple[float, float], ...]
@@ -112,12 +121,14 @@ class Source:
     most_cm: float = np.inf
     evenly_cm: float = 0.0
     ponded: bool = False
+    holds_cm: float = 0.0
 
 
 @dataclass(frozen=True)
 class Wetting:
     """A run. ``times_h`` (T,), ``theta`` (T, rows, rings) water contents, ``head_cm`` likewise; ``wet_out_cm`` (T,) how far the water stands on
-    the surface. Volumes so far, (T,) each: ``taken_l``, ``ran_off_l``, ``below_l``, ``drawn_l``. For a line all are per metre. ``balance_error`` is what does not
+    the surface. Volumes so far, (T,) each: ``taken_l``, ``ran_off_l``, ``below_l``, ``drawn_l``; ``stood_l`` (T,) is what
+    stands on the ground then. For a line all are per metre. ``balance_error`` is what does not
     add up, as a part of what was given."""
 
     grid: Grid
@@ -131,6 +142,7 @@ class Wetting:
     ran_off_l: FloatArray
     below_l: FloatArray
     drawn_l: FloatArray
+    stood_l: FloatArray
     balance_error: float
     steps: int
     iterations: int

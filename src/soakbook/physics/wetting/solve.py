@@ -13,13 +13,20 @@ from functools import cache
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 
 from soakbook.errors import InputError, SoakbookError
 from soakbook.physics.wetting.curves import SPECIFIC_STORAGE_PER_CM, tables
-from soakbook.physics.wetting.ground import Bottom, FloatArray, Grid, Layer, Roots, Source, Wetting
-
-IntArray = NDArray[np.int64]
+from soakbook.physics.wetting.ground import (
+    Bottom,
+    FloatArray,
+    Grid,
+    IntArray,
+    Layer,
+    Roots,
+    Source,
+    Wetting,
+    soil_of_rows,
+)
 
 #: Local error of water content that a step may have, and by how much a cell's water may fail to add up within one. [m³/m³]
 TOLERANCE, EXACT = 0.005, 1e-5
@@ -76,7 +83,7 @@ def wet(
     if not len(ends) or ends[0] <= 0.0 or np.any(np.diff(ends) <= 0.0):
         raise InputError("times must be above 0 and rise.", code="wetting.times", field="times_h")
     table = tables([layer.soil for layer in layers])
-    soil = _soil_of_rows(layers, grid)
+    soil = soil_of_rows(layers, grid)
     first = np.broadcast_to(np.asarray(first_head_cm, dtype=float), (grid.rows,))
     begin = {(s, h): float(table.u_at(int(s), h)) for s, h in set(zip(soil.tolist(), first.tolist(), strict=True))}
     u = np.repeat([begin[s, h] for s, h in zip(soil.tolist(), first.tolist(), strict=True)], grid.rings)
@@ -86,6 +93,7 @@ def wet(
     flow, count, surface = np.zeros(5), np.zeros(5), np.zeros(grid.rings)
     first_theta, kept = _by_cell(table.theta_at, soil, u, grid), []
     allowed = 0.1 * BALANCE * _passes(source, roots, rain_cm_h, grid, float(ends[-1])) / float(ends[-1])
+    pond = np.array([0.0, source.holds_cm * float(grid.area_cm2[: _within(source, grid)].sum())])
     sides = (grid.side_cm2 / np.append(np.diff(grid.out), np.inf)).ravel()  # no flow out of the last ring
     step, before = FIRST_STEP_H, False
     for begun, until in _stretches(source, ends):
@@ -102,7 +110,7 @@ def wet(
             np.array(roots.limits_cm if roots else (0.0, -1.0, -2.0, -3.0)), supply, most, np.array([surface_head_cm, bottom_head_cm]),
             _BOTTOMS[bottom], is_boxed,
             stirs,
-            box, u, surface, flow, count,
+            box, pond, u, surface, flow, count,
         )  # fmt: skip
         if count[4]:
             raise SoakbookError(
@@ -110,19 +118,20 @@ def wet(
                 hint="This is a fault of the program; please report it with the soil and the flow.",
             )  # fmt: skip
         if until in ends:
-            stands = grid.out_cm[1:][(surface > 0.0) & (runs and supply > 0.0)].max(initial=0.0)
+            stands = grid.out_cm[1:][(surface > 0.0) & ((runs and supply > 0.0) or pond[0] > 0.0)].max(initial=0.0)
             kept.append(
                 (
                     _by_cell(table.theta_at, soil, u, grid),
                     _by_cell(table.head_at, soil, u, grid),
                     stands,
+                    pond[0] / grid.cm3_per_l,
                     flow / grid.cm3_per_l,
                 )
             )
-    theta, head, stands, volume = (np.array(part) for part in zip(*kept, strict=True))
+    theta, head, stands, stood, volume = (np.array(part) for part in zip(*kept, strict=True))
     error = _off(theta[-1] - first_theta, grid, volume[-1], _run_l(source, float(ends[-1])))
     return Wetting(
-        grid, tuple(layers), ends, first_theta, theta, head, stands, volume[:, 0] + volume[:, 4], volume[:, 1], volume[:, 2], volume[:, 3],
+        grid, tuple(layers), ends, first_theta, theta, head, stands, volume[:, 0] + volume[:, 4], volume[:, 1], volume[:, 2], volume[:, 3], stood,
         error, int(count[0]), int(count[1]),
     )  # fmt: skip
 
@@ -151,12 +160,6 @@ def _off(gained: FloatArray, grid: Grid, volume: FloatArray, put_l: float) -> fl
             hint="This is a fault of the program; please report it with the soil and the flow.",
         )  # fmt: skip
     return part
-
-
-def _soil_of_rows(layers: Sequence[Layer], grid: Grid) -> IntArray:
-    """Which layer each row lies in, by its middle; the last reaches on down."""
-    bottoms = np.cumsum([layer.thickness_cm for layer in layers[:-1]])
-    return np.searchsorted(bottoms, grid.down, side="right").astype(np.int64)
 
 
 def _by_cell(value: Callable[[int, FloatArray], FloatArray], soil: IntArray, u: FloatArray, grid: Grid) -> FloatArray:
@@ -194,7 +197,12 @@ def _given(source: Source, grid: Grid, runs: bool) -> tuple[FloatArray, float, i
             return fixed, _ENDLESS if runs else 0.0, rings
         fixed[: grid.rings] = flow * share / share.sum()
         return fixed, 0.0, 0
-    return fixed, flow, int(np.sum(grid.out_cm[:-1] < source.most_cm))
+    return fixed, flow, _within(source, grid)
+
+
+def _within(source: Source, grid: Grid) -> int:
+    """Rings that water may spread over."""
+    return int(np.sum(grid.out_cm[:-1] < source.most_cm))
 
 
 def _shares(roots: Roots | None, grid: Grid) -> FloatArray:
