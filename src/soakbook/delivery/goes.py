@@ -114,11 +114,12 @@ def pause_min(run_minutes: float) -> float:
 
 
 def _lost_in_one(stand: Stand, layers: tuple[Layer, ...], used: float, minutes: float) -> float:
-    """Part of the water that has run off after so many minutes in one go; straight between looks."""
+    """Part of the water that has run off after so many minutes in one go; what has run off is straight between looks."""
     if _takes_all(stand, layers):
         return 0.0
     until = next((m for m in UNTIL_MIN if m >= minutes), minutes)
-    return float(np.interp(minutes, *_in_one(stand, layers, used, until)))
+    looks, part = _in_one(stand, layers, used, until)
+    return float(np.interp(minutes, looks, looks * part)) / minutes
 
 
 def _takes_all(stand: Stand, layers: tuple[Layer, ...]) -> bool:
