@@ -9,6 +9,7 @@ from math import hypot, pi
 
 from soakbook.delivery.drip import CELL_CM, LONGEST_H, Case, Frame, filling, follow, run_time_h
 from soakbook.delivery.drip_answer import WORTH_SAYING, run_time_told
+from soakbook.delivery.goes import Stand, drip_goes
 from soakbook.delivery.ground_of import Grounds
 from soakbook.delivery.on_bed import OnBed
 from soakbook.delivery.tap import CAUTIONS
@@ -17,6 +18,8 @@ from soakbook.said import Measure, Said, say, say_n
 
 #: Looks while water runs.
 LOOKS = 10
+#: Part of the available water that is used in soil that is due. Judged.
+DUE_USED = 0.5
 #: Run that is shown where half a day does not wet the roots in any soil that may be meant. [h]
 INSTEAD_H = 2.0
 
@@ -71,7 +74,7 @@ def on_bed_wet(bed: OnBed, grounds: Grounds, hours: float | None = None) -> OnBe
     missed = sum(1 for p in bed.plants if _away(bed, p.x_m, p.y_m) > sure_m)
     told = [
         say("{flow} on this bed: {each}.", flow=Measure(bed.total_lph, "flow"), each=_each(bed)),
-        run_time_told(times, bed.wanted_m), *_off(cases, looks, run, bed), _strip(halves, cases[0], run, bed), *_misses(missed, len(bed.plants)), *bed.assumed,
+        run_time_told(times, bed.wanted_m), *_off(cases, looks, run, bed, grounds), _strip(halves, cases[0], run, bed), *_misses(missed, len(bed.plants)), *bed.assumed,
     ]  # fmt: skip
     return OnBedWet(run, times, tuple(frames for frames, _ in filled), looks, halves, missed, tuple(told))
 
@@ -127,8 +130,10 @@ def _misses(missed: int, of: int) -> list[Said]:
     )]  # fmt: skip
 
 
-def _off(cases: tuple[Case, ...], looks: tuple[tuple[Extent, ...], ...], hours: float, bed: OnBed) -> list[Said]:
-    """What would run off over the edge of the bed in one go."""
+def _off(
+    cases: tuple[Case, ...], looks: tuple[tuple[Extent, ...], ...], hours: float, bed: OnBed, grounds: Grounds
+) -> list[Said]:
+    """What would run off over the edge of the bed in one go, and in how many goes to run it instead."""
     edge = max(0.02, min(bed.pipes_m[0], bed.width_m - bed.pipes_m[-1]))
     parts = [
         _runs_off(replace(case, edge_m=edge), hours) if max(e.stands_cm for e in seen) > 95.0 * edge else 0.0
@@ -136,7 +141,16 @@ def _off(cases: tuple[Case, ...], looks: tuple[tuple[Extent, ...], ...], hours: 
     ]
     if max(parts) <= WORTH_SAYING:
         return []
-    return [say("In one go up to {part:.0%} of it may run off over the edge of the bed: water in several, with pauses as long, and for less time in all.", part=max(parts))]  # fmt: skip
+    area = bed.length_m * bed.width_m
+    count = len(bed.emitters) if bed.shape == "emitter" else len(bed.pipes_m) * bed.length_m
+    reach = (area / count / pi) ** 0.5 if bed.shape == "emitter" else 0.5 * area / count
+    goes = drip_goes(Stand(bed.shape, bed.flow_lph, reach, count), grounds, DUE_USED, 60.0 * hours)
+    if goes is None or goes.run_minutes is None:
+        return [say("In one go up to {part:.0%} of it may run off over the edge of the bed, and goes with pauses would not change that much: an emitter that gives less would help.", part=max(parts))]  # fmt: skip
+    run, pause = Measure(goes.run_minutes / 60.0, "duration"), Measure(goes.pause_minutes / 60.0, "duration")
+    return [say(
+        "In one go up to {part:.0%} of it may run off over the edge of the bed: run it in {n} goes of {run}, {pause} apart.", part=max(parts), n=goes.count, run=run, pause=pause,
+    )]  # fmt: skip
 
 
 @lru_cache(maxsize=64)
