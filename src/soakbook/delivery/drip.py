@@ -174,9 +174,12 @@ def frames(case: Case, hours: float, count: int = 10) -> tuple[Frame, ...]:
     return filling(case, hours, count)[0]
 
 
-def filling(case: Case, hours: float, count: int = 10) -> tuple[tuple[Frame, ...], tuple[Extent, ...]]:
-    """As :func:`frames`, with what is seen at each look."""
-    run = _solve(case, hours, 1, [hours * (k + 1) / count for k in range(count - 1)])
+def filling(
+    case: Case, hours: float, count: int = 10, *, pulses: int = 1
+) -> tuple[tuple[Frame, ...], tuple[Extent, ...]]:
+    """As :func:`frames`, with what is seen at each look; in so many goes with as long a pause after each, looks lie evenly until the last is over."""
+    off = (2 * pulses - 1) * hours / pulses
+    run = _solve(case, hours, pulses, [off * (k + 1) / count for k in range(count - 1)])
     found, least = [], seen(run)[:, None]
     for k, at in enumerate(run.times_h):
         risen = run.theta[k] - run.first_theta
@@ -198,8 +201,9 @@ def _outline(grid: Grid, risen: FloatArray, shade: float) -> tuple[tuple[float, 
 
 
 @lru_cache(maxsize=256)
-def run_time_h(case: Case, depth_m: float) -> float | None:
-    """How long to run so that the soil is wet to a depth by the day after; None where half a day of running does not do it. [h]
+def run_time_h(case: Case, depth_m: float, *, pulses: int = 1) -> float | None:
+    """How long to run in all, in so many goes with as long a pause after each, so that the soil is wet to a depth by the day after; None where half a day of
+    running does not do it. [h]
 
     Depth grows about as a power of time: each run is guessed from the one before, until one that does and one that does not lie within 3 %.
     """
@@ -207,7 +211,7 @@ def run_time_h(case: Case, depth_m: float) -> float | None:
     before: tuple[float, float] | None = None
     while True:
         # In sand a small run has spread so thin by the next day that nothing is seen any more.
-        deep = max(look.depth_cm for look in follow(case, hours))
+        deep = max(look.depth_cm for look in follow(case, hours, pulses=pulses))
         low, high = (low, hours) if deep >= wanted else (hours, high)
         if low >= LONGEST_H:
             return None

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
 from math import hypot, pi
 
 from soakbook.delivery.drip import CELL_CM, LONGEST_H, Case, Frame, filling, follow, run_time_h
-from soakbook.delivery.drip_answer import WORTH_SAYING, run_time_told
-from soakbook.delivery.goes import Stand, drip_goes
+from soakbook.delivery.drip_answer import COMPARED_GOES, WORTH_SAYING, run_time_told
 from soakbook.delivery.ground_of import Grounds
 from soakbook.delivery.on_bed import OnBed
 from soakbook.delivery.tap import CAUTIONS
@@ -18,18 +17,17 @@ from soakbook.said import Measure, Said, say, say_n
 
 #: Looks while water runs.
 LOOKS = 10
-#: Part of the available water that is used in soil that is due. Judged.
-DUE_USED = 0.5
 #: Run that is shown where half a day does not wet the roots in any soil that may be meant. [h]
 INSTEAD_H = 2.0
 
 
 @dataclass(frozen=True)
 class OnBedWet:
-    """A run of ``hours``. For each soil that may be meant: ``frames``, the looks while it runs and the next day; ``looks``, what is seen at each; ``halves_m``, how far from pipe or
+    """A run of ``hours`` in all, in so many ``goes`` with as long a pause after each. For each soil that may be meant: ``frames``, the looks while it runs and the next day; ``looks``, what is seen at each; ``halves_m``, how far from pipe or
     emitter it is wet at each; ``run_times_h`` for the wanted depth. ``missed``: plants that the narrower strip does not reach. ``told``: in words."""
 
     hours: float
+    goes: int
     run_times_h: tuple[float | None, ...]
     frames: tuple[tuple[Frame, ...], ...]
     looks: tuple[tuple[Extent, ...], ...]
@@ -40,13 +38,14 @@ class OnBedWet:
 
 
 def cases_of(bed: OnBed, grounds: Grounds) -> tuple[Case, ...]:
-    """What is solved, one for each soil: neighbours half way, each single emitter on its share of the bed; water that stands is kept on it."""
+    """What is solved, one for each soil: neighbours half way, each single emitter on its share of the bed; water runs off where it reaches the bed's edge."""
     ys = bed.pipes_m
+    edge = max(0.02, min(ys[0], bed.width_m - ys[-1]))
     gaps = [b - a for a, b in pairwise(ys)]
     if bed.shape == "emitter":
         gaps = [2.0 * (bed.length_m * bed.width_m / len(bed.emitters) / pi) ** 0.5]
     return tuple(
-        Case(layers, bed.flow_lph, bed.shape, 0.0, min(gaps) if gaps else None, root_depth_m=bed.wanted_m)
+        Case(layers, bed.flow_lph, bed.shape, 0.0, min(gaps) if gaps else None, edge, root_depth_m=bed.wanted_m)
         for layers in grounds
     )
 
@@ -65,23 +64,31 @@ def on_bed_wet(bed: OnBed, grounds: Grounds, hours: float | None = None) -> OnBe
     """
     cases = cases_of(bed, grounds)
     times = tuple(run_time_h(case, bed.wanted_m) for case in cases)
-    known = [t for t in times if t is not None]
-    run = hours if hours is not None else max(known, default=INSTEAD_H)
-    filled = [_filled(case, run) for case in cases]
+    run = hours if hours is not None else _longest(times)
+    lost = max(_runs_off(case, run, 1) for case in cases)
+    pulses = COMPARED_GOES if lost > WORTH_SAYING else 1
+    if pulses > 1:
+        times = tuple(run_time_h(case, bed.wanted_m, pulses=pulses) for case in cases)
+        run = hours if hours is not None else _longest(times)
+    filled = [_filled(case, run, pulses) for case in cases]
     looks = tuple(seen for _, seen in filled)
     halves = tuple(tuple(_half_m(e, case) for e in seen) for seen, case in zip(looks, cases, strict=True))
     sure_m = min(max(one) for one in halves)
     missed = sum(1 for p in bed.plants if _away(bed, p.x_m, p.y_m) > sure_m)
     told = [
         say("{flow} on this bed: {each}.", flow=Measure(bed.total_lph, "flow"), each=_each(bed)),
-        run_time_told(times, bed.wanted_m), *_off(cases, looks, run, bed, grounds), _strip(halves, cases[0], run, bed), *_misses(missed, len(bed.plants)), *bed.assumed,
+        run_time_told(times, bed.wanted_m), *_off(lost, max(_runs_off(case, run, pulses) for case in cases), pulses), _strip(halves, cases[0], run, bed), *_misses(missed, len(bed.plants)), *bed.assumed,
     ]  # fmt: skip
-    return OnBedWet(run, times, tuple(frames for frames, _ in filled), looks, halves, missed, tuple(told))
+    return OnBedWet(run, pulses, times, tuple(frames for frames, _ in filled), looks, halves, missed, tuple(told))
+
+
+def _longest(times_h: tuple[float | None, ...]) -> float:
+    return max((t for t in times_h if t is not None), default=INSTEAD_H)
 
 
 @lru_cache(maxsize=64)
-def _filled(case: Case, hours: float) -> tuple[tuple[Frame, ...], tuple[Extent, ...]]:
-    return filling(case, min(hours, LONGEST_H), LOOKS)
+def _filled(case: Case, hours: float, pulses: int) -> tuple[tuple[Frame, ...], tuple[Extent, ...]]:
+    return filling(case, min(hours, LONGEST_H), LOOKS, pulses=pulses)
 
 
 def _half_m(look: Extent, case: Case) -> float:
@@ -130,30 +137,17 @@ def _misses(missed: int, of: int) -> list[Said]:
     )]  # fmt: skip
 
 
-def _off(
-    cases: tuple[Case, ...], looks: tuple[tuple[Extent, ...], ...], hours: float, bed: OnBed, grounds: Grounds
-) -> list[Said]:
-    """What would run off over the edge of the bed in one go, and in how many goes to run it instead."""
-    edge = max(0.02, min(bed.pipes_m[0], bed.width_m - bed.pipes_m[-1]))
-    parts = [
-        _runs_off(replace(case, edge_m=edge), hours) if max(e.stands_cm for e in seen) > 95.0 * edge else 0.0
-        for case, seen in zip(cases, looks, strict=True)
-    ]
-    if max(parts) <= WORTH_SAYING:
+def _off(in_one: float, in_goes: float, goes: int) -> list[Said]:
+    """What would run off over the edge of the bed in one go, and still does in several."""
+    if goes == 1:
         return []
-    area = bed.length_m * bed.width_m
-    count = len(bed.emitters) if bed.shape == "emitter" else len(bed.pipes_m) * bed.length_m
-    reach = (area / count / pi) ** 0.5 if bed.shape == "emitter" else 0.5 * area / count
-    goes = drip_goes(Stand(bed.shape, bed.flow_lph, reach, count), grounds, DUE_USED, 60.0 * hours)
-    if goes is None or goes.run_minutes is None:
-        return [say("In one go up to {part:.0%} of it may run off over the edge of the bed, and goes with pauses would not change that much: an emitter that gives less would help.", part=max(parts))]  # fmt: skip
-    run, pause = Measure(goes.run_minutes / 60.0, "duration"), Measure(goes.pause_minutes / 60.0, "duration")
-    return [say(
-        "In one go up to {part:.0%} of it may run off over the edge of the bed: run it in {n} goes of {run}, {pause} apart.", part=max(parts), n=goes.count, run=run, pause=pause,
-    )]  # fmt: skip
+    told = [say("In one go up to {part:.0%} of it would run off over the edge of the bed: it is run here in {n} goes with pauses as long; the times are without the pauses.", part=in_one, n=goes)]  # fmt: skip
+    if in_goes > WORTH_SAYING:
+        told.append(say("Even so up to {part:.0%} of it runs off: an emitter or hose that gives less would help.", part=in_goes))  # fmt: skip
+    return told
 
 
 @lru_cache(maxsize=64)
-def _runs_off(case: Case, hours: float) -> float:
-    end = follow(case, min(hours, LONGEST_H))[-1]
+def _runs_off(case: Case, hours: float, pulses: int) -> float:
+    end = follow(case, min(hours, LONGEST_H), pulses=pulses)[-1]
     return end.ran_off_l / end.given_l

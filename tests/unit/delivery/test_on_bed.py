@@ -7,7 +7,7 @@ from datetime import date
 
 import pytest
 
-from soakbook.delivery.drip import LONGEST_H, follow
+from soakbook.delivery.drip import LONGEST_H, follow, run_time_h
 from soakbook.delivery.ground_of import grounds_of_class, soils_of
 from soakbook.delivery.on_bed import OnBed, is_on_line, on_bed
 from soakbook.delivery.on_bed_wet import OnBedWet, cases_of, on_bed_wet
@@ -102,7 +102,19 @@ def test_plants_beside_the_wet_ground_are_counted() -> None:
 def test_what_would_run_off_is_said() -> None:
     clay = replace(BED, soil=(SoilLayer("texture", texture="clay"),), means="soaker")
     bed = on_bed(clay, Line("north", "soaker", flow_lph=75.0), DAY, soils_of(clay))
-    assert any("run off" in text for text in on_bed_wet(bed, soils_of(clay), 1.0).told)
+    wet = on_bed_wet(bed, soils_of(clay), 1.0)
+    assert wet.goes > 1
+    assert any("run off" in text and "goes with pauses" in text for text in wet.told)
+
+
+def test_goes_wet_slow_soil_in_less_running() -> None:
+    """What runs off in one go is not put on in vain: with pauses as much soil is wetted by fewer litres."""
+    (case,) = cases_of(on_bed(BED, NORTH, DAY, LOAM), (LOAM[0],))
+    slow = replace(case, layers=soils_of(replace(BED, soil=(SoilLayer("texture", texture="clay_loam"),)))[0], flow_lph=9.0)
+    once, split = run_time_h(slow, 0.2), run_time_h(slow, 0.2, pulses=4)
+    assert once is not None
+    assert split is not None
+    assert split < 0.95 * once
 
 
 def test_only_beds_with_a_line_have_one() -> None:
