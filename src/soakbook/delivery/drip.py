@@ -100,10 +100,15 @@ def follow(case: Case, hours: float, *, pulses: int = 1, looks_h: Sequence[float
         raise InputError(
             say("The run must be in 1 to 24 goes (got {got}).", got=pulses), code="drip.pulses", field="pulses"
         )
-    return extents(_solve(case, hours, pulses, looks_h), 100.0 * case.root_depth_m)
+    run = _solve(case, hours, pulses, looks_h)
+    # Moist soil goes on draining by itself: what this water does is the difference to the same soil without it.
+    rest = _solve(case, hours, pulses, looks_h, is_watered=False) if case.first_head_cm > DUE_CM else None
+    return extents(run, 100.0 * case.root_depth_m, rest)
 
 
-def _solve(case: Case, hours: float, pulses: int, looks_h: Sequence[float], *, next_day: bool = True) -> Wetting:
+def _solve(
+    case: Case, hours: float, pulses: int, looks_h: Sequence[float], *, next_day: bool = True, is_watered: bool = True
+) -> Wetting:
     each = hours / pulses
     runs = tuple((2.0 * k * each, 2.0 * k * each + each) for k in range(pulses))
     off = runs[-1][1]
@@ -115,6 +120,8 @@ def _solve(case: Case, hours: float, pulses: int, looks_h: Sequence[float], *, n
         most_cm=np.inf if case.edge_m is None else 100.0 * case.edge_m,
         holds_cm=0.0 if case.edge_m is None else HOLDS_CM,
     )
+    if not is_watered:
+        source = Source(case.flow_lph, runs, most_cm=0.0)  # all of it runs off at once
     later = {max(NEXT_DAY_H, off + 12.0)} if next_day else set()
     times = sorted({off, *later, *(t for t in looks_h if t > 0.0)})
     deep = 100.0 * case.root_depth_m

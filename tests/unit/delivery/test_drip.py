@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from soakbook.delivery.drip import Case, _solve, fitted, follow, is_nearly_full, joins_at_m, run_time_h
+from soakbook.delivery.drip import MOIST_CM, Case, _solve, fitted, follow, is_nearly_full, joins_at_m, run_time_h
 from soakbook.delivery.drip_answer import answer
 from soakbook.delivery.drip_ground import parse_ground, tables_of
 from soakbook.errors import InputError
@@ -127,6 +127,23 @@ def test_pauses_keep_water_on_a_bed_with_an_edge() -> None:
     text = " ".join(answer("clay_loam", 4.0, 1.0, edge_m=0.3).told)
     assert "in 4 goes with pauses as long it would be" in text
     assert "taken to be level" in text
+
+
+def test_of_moist_soil_only_this_water_counts() -> None:
+    """Silt of the second table drains litres a day by itself at that moisture: they are no part of what became of the two litres given."""
+    case = Case(tables_of(parse_ground("silt"))[1], 2.0, first_head_cm=MOIST_CM)
+    for look in follow(case, 1.0):
+        assert look.in_roots + look.below == pytest.approx(1.0, abs=1e-3)
+        assert 0.0 <= look.below < 0.6
+
+
+def test_water_from_a_buried_emitter_that_soil_cannot_hold_comes_up_and_runs_off() -> None:
+    """7 cm/h on ground that drains 4.4: without a way up, heads would grow without end."""
+    look = follow(
+        Case(tables_of(parse_ground("loamy_sand"))[1], 5.5, depth_m=0.1, apart_m=0.28, first_head_cm=MOIST_CM), 12.0
+    )[-1]
+    assert look.ran_off_l > 5.0
+    assert look.given_l == pytest.approx(66.0, rel=1e-5)
 
 
 def test_only_the_top_soil_is_fitted() -> None:

@@ -110,7 +110,9 @@ def test_what_would_run_off_is_said() -> None:
 def test_goes_wet_slow_soil_in_less_running() -> None:
     """What runs off in one go is not put on in vain: with pauses as much soil is wetted by fewer litres."""
     (case,) = cases_of(on_bed(BED, NORTH, DAY, LOAM), (LOAM[0],))
-    slow = replace(case, layers=soils_of(replace(BED, soil=(SoilLayer("texture", texture="clay_loam"),)))[0], flow_lph=9.0)
+    slow = replace(
+        case, layers=soils_of(replace(BED, soil=(SoilLayer("texture", texture="clay_loam"),)))[0], flow_lph=9.0
+    )
     once, split = run_time_h(slow, 0.2), run_time_h(slow, 0.2, pulses=4)
     assert once is not None
     assert split is not None

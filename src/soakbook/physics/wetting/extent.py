@@ -22,7 +22,7 @@ SEEN_PART = 0.15
 class Extent:
     """At one look: how far out the surface is wet, how far the widest depth is, how deep it is under the source, how far water stands. [cm] ``given_l``,
     ``ran_off_l``, ``drawn_l`` by roots so far. ``in_roots``: the part of what went in by which the soil within the roots' depth is fuller, with what they have drawn; ``below``:
-    that by which the soil under it is, with what has left it. Both against the soil as it was before, so that the first may pass 1 where roots draw water up."""
+    that by which the soil under it is, with what has left it. Both against the soil as it was before, or would be without the water."""
 
     hours: float
     surface_cm: float
@@ -36,22 +36,25 @@ class Extent:
     below: float
 
 
-def extents(run: Wetting, root_depth_cm: float) -> tuple[Extent, ...]:
-    """A run at each look; ``root_depth_cm`` is how deep roots reach."""
+def extents(run: Wetting, root_depth_cm: float, rest: Wetting | None = None) -> tuple[Extent, ...]:
+    """A run at each look; ``root_depth_cm`` is how deep roots reach. ``rest`` is the same soil at the same looks without the water, where it moves by itself: then
+    what counts is the difference."""
     found = []
     least = seen(run)
     down = run.grid.down_cm
     within = np.clip((root_depth_cm - down[:-1]) / np.diff(down), 0.0, 1.0)
-    added = run.added_l()
+    added = run.added_l() - (rest.added_l() if rest else 0.0)
+    below = run.below_l - (rest.below_l if rest else 0.0)
+    drawn_of_it = run.drawn_l - (rest.drawn_l if rest else 0.0)
+    before = rest.theta if rest else np.broadcast_to(run.first_theta, run.theta.shape)
     for k, hours in enumerate(run.times_h):
-        risen = (run.theta[k] - run.first_theta) / least[:, None]
+        risen = (run.theta[k] - before[k]) / least[:, None]
         went_in = float(run.taken_l[k])
-        drawn = float(run.drawn_l[k])
-        held = float((added[k] * within[:, None]).sum()) + drawn
-        deeper = float((added[k] * (1.0 - within[:, None])).sum() + run.below_l[k])
+        held = float((added[k] * within[:, None]).sum()) + float(drawn_of_it[k])
+        deeper = float((added[k] * (1.0 - within[:, None])).sum() + below[k])
         found.append(Extent(
             float(hours), edge_cm(run.grid.out, risen[0], 1.0), max(edge_cm(run.grid.out, row, 1.0) for row in risen),
-            edge_cm(run.grid.down, risen.max(axis=1), 1.0), float(run.wet_out_cm[k]), went_in + float(run.ran_off_l[k] + run.stood_l[k]), float(run.ran_off_l[k]), drawn,
+            edge_cm(run.grid.down, risen.max(axis=1), 1.0), float(run.wet_out_cm[k]), went_in + float(run.ran_off_l[k] + run.stood_l[k]), float(run.ran_off_l[k]), float(run.drawn_l[k]),
             held / went_in if went_in else 0.0, deeper / went_in if went_in else 0.0,
         ))  # fmt: skip
     return tuple(found)

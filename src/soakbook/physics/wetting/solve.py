@@ -188,7 +188,7 @@ def _given(source: Source, grid: Grid, runs: bool) -> tuple[FloatArray, float, i
                 code="wetting.depth", field="depth_cm",
             )  # fmt: skip
         fixed[row * grid.rings] = flow
-        return fixed, 0.0, 0
+        return fixed, 0.0, _within(source, grid)  # what the soil cannot hold comes up and runs on over the ground
     if source.evenly_cm:
         inner, outer = (np.minimum(edges, source.evenly_cm) for edges in (grid.out_cm[:-1], grid.out_cm[1:]))
         share = outer**2 - inner**2 if grid.shape == "emitter" else outer - inner
