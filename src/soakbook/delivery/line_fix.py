@@ -30,8 +30,8 @@ TIMES = (0.5, 0.75, 1.5, 2.0, 3.0)
 WORK: Mapping[FixKind, float] = {"tap": 1.0, "emitters": 2.0, "line": 3.0}
 #: What a change must save to be named, and the part of the best saving from which less work is preferred. Judged. [hundredths of growth, mean over the places]
 WORTH, NEARLY = 0.1, 0.8
-#: Factors on all minutes that are looked at.
-SCALES = tuple(0.05 * k for k in range(9, 28))
+#: Factors on all minutes that are looked at, and places at which changes are: those that sharing costs most.
+SCALES, LOOKED_AT = (0.5, 0.6, 0.7, 0.8, 0.9, 1.0, 1.1, 1.2, 1.35), 3
 #: Longest run of a day. [min]
 LONGEST_MIN = 720.0
 #: Hour at which pots, which are reckoned by the hour, are watered.
@@ -101,15 +101,18 @@ def shared_line(places: Sequence[TimerPlace], span: Span, emitter_lph: Mapping[s
             field="line",
         )
     judge = Judge([p for p in places if p.name in needs], span.days)
-    plans = _Plans(
-        needs, _best(needs, ()), {n: _best({n: need}, ())[n] for n, need in needs.items()}, {n: _best(needs, (n,)) for n in needs}
-    )  # fmt: skip
+    together, alone = _best(needs, ()), {n: _best({n: need}, ())[n] for n, need in needs.items()}
+    judged = _all(judge, _together(judge, list(needs), together).lived)
+    free = {n: _lived(judge, n, [alone[n], together[n]]) for n in needs}
+    shared = {one.place: one.cost - free[one.place].cost for one in judged}
+    worst = [n for n in needs if n in sorted(shared, key=lambda n: -shared[n])[:LOOKED_AT]]
+    plans = _Plans(needs, together, alone, {n: _best(needs, (n,)) for n in worst})
     # What serves a place best by itself is not always what the simple stores say: whatever was planned for it is tried.
-    free = {n: _lived(judge, n, [plans.alone[n], plans.together[n], plans.tapped[n][n]]) for n in needs}
-    judged = _all(judge, _together(judge, list(needs), plans.together).lived)
+    for n in worst:
+        free[n] = min(free[n], _lived(judge, n, [plans.tapped[n][n]]), key=lambda one: one.cost)
     fixes = [
         Fix(kind, name, _text(kind, name, times, emitter_lph.get(name)), _mean(judged) - _mean(after), _given(judged) - _given(after), after, times)
-        for name in needs
+        for name in worst
         for kind, after, times in _ways(judge, plans, name, free[name], emitter_lph.get(name))
     ]  # fmt: skip
     return _shared(judge.places[0].line, span.days, judged, _all(judge, free), fixes)

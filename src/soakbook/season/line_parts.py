@@ -55,7 +55,7 @@ def shared_lines(
     growing = [p for p in places if (p.days.crops.phase[:days] != NONE).any() and name in (None, p.line)]
     by_line = {line.name: [p for p in growing if p.line == line.name] for line in garden.lines}
     each = {p.name: p.emitter_flow_lph or getattr(line_of(p, garden), "emitter_flow_lph", None) for p in garden.places}
-    span = Span(on, days, (EARLY,))
+    span = Span(on, min([days, *(len(p.days.days) for p in growing)]), (EARLY,))
     return tuple(shared_line(mine, span, each) for mine in by_line.values() if len(mine) > 1)
 
 
