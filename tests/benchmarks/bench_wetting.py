@@ -175,8 +175,8 @@ def test_360_random_cases_are_all_solved() -> None:
 
 
 def test_95_parts_of_the_water_lie_where_a_fine_grid_has_them() -> None:
-    """Within 0.5 cm of cells of 0.5 cm, on the cells of a page."""
-    fine, page = ours(0.5), ours(2.0)
+    """Within 0.5 cm of cells of 0.25 cm, on the cells of a page."""
+    fine, page = ours(0.25), ours(2.0)
     for k in (0, 1):
         assert depth_of_part_cm(page, k) == pytest.approx(depth_of_part_cm(fine, k), abs=0.5)
 
