@@ -12,6 +12,7 @@ from pathlib import Path
 import numpy as np
 from scripts.tables import table as _table
 from scripts.validate_bands import section as _bands
+from scripts.validate_delivery import section as _delivery
 from scripts.validate_faults import section as _faults
 from scripts.validate_probe import section as _probe
 from tests.measured.containers import ContainerFindings, Run, horizon_deg
@@ -44,7 +45,7 @@ def render(found: Findings) -> str:
     """The document. Every figure in it comes from the run."""
     parts = (
         _head(found), _sward(found.sward), _probe(found.probe), _containers(found.containers), _demand(found), _drying(found.drying),
-        _faults(found.faults, found.limits), _bands(found.bands), *_trial(),
+        _faults(found.faults, found.limits), _bands(found.bands), _delivery(found.delivery), *_trial(),
     )  # fmt: skip
     return "\n\n".join(part.strip() for part in parts) + "\n"
 
@@ -78,8 +79,8 @@ One command runs all of this again and rewrites this page:
 
     scripts/validate
 
-The figures below are of the last run; a test fails when they differ from a fresh one. What takes minutes (probe, faults, bands, the trial)
-is kept in `tests/data`, and the tests run a sample of it again. The measurements are open data and lie
+The figures below are of the last run; a test fails when they differ from a fresh one. What takes minutes (probe, faults, bands, timers, the trial)
+is kept in `tests/data`, and the tests run a sample of it again; so are drip and pipes, of which they run all. The measurements are open data and lie
 in `tests/data`, each folder with its source and licence. No coefficient was adjusted to score better: settings come
 from the catalogue, from the garden file's defaults or from what the makers of the data say. Three comparisons are not
 blind, though: the containers were described anew after a first trial had failed; under grass, field capacity and wilting point are read off the very series that is scored (the bucket beside it

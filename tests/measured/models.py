@@ -1,6 +1,6 @@
 """Everything that is held against measurements, in one place: run once, read by the tests and by ``scripts/validate``.
 
-What takes minutes (a probe read every 14 days, faults, bands) is read from what was kept of its last run: see :mod:`tests.measured.kept`.
+What takes minutes (a probe read every 14 days, faults, bands, timers), or is run by tests elsewhere (putting the water there), is read from what was kept of its last run: see :mod:`tests.measured.kept`.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from functools import cache
 
 from tests.measured.bands import Seen, bands_seen, keep_bands
 from tests.measured.containers import ContainerFindings, container_findings
+from tests.measured.delivery import DRIP, EXAMPLES, DeliveryFindings, delivery_findings, keep_delivery
 from tests.measured.demand import Meadow, Published, meadow, published_eto
 from tests.measured.drying import Drying, drying
 from tests.measured.faults import FaultFindings, fault_findings, keep_faults
@@ -18,6 +19,7 @@ from tests.measured.faults_limits import Limit, keep_limits, kept_limits
 from tests.measured.readings14 import ProbeFindings, keep_probe, probe_findings
 from tests.measured.scores import Gate, median
 from tests.measured.sward import SwardFindings, sward_findings
+from tests.measured.timers import keep_timers
 
 SOIL_R, SOIL_RMSE = "grass soil water: median correlation", "grass soil water: median RMSE, m³/m³"
 PROBE_RMSE = "probe every 14 days: median RMSE between, m³/m³"
@@ -25,6 +27,10 @@ PROBE_COVER = "probe every 14 days: days within the 80 % band, %"
 DRAIN_R, DRAIN_TOTAL = "containers: correlation by sampling", "containers: error of the total either way, %"
 MEADOW_R = "meadow: correlation of daily ETo"
 PRINTED_R, PRINTED_RMSE = "published ETo: correlation", "published ETo: RMSE, mm/d"
+DRIP_WITHIN = "drip on soil: checks within what they are allowed, %"
+PIPES_WITHIN = "pipes: worked examples within what they are allowed, %"
+PIPES_HEAD = "pipes: greatest error of head against EPANET, mm"
+TIMER_BETTER = "timers: gardens with no uniform programme better than the plan, %"
 
 #: Bounds set before these runs, after trials on the same data: bound, whether it is the least (or the most) allowed, digits shown.
 BOUNDS: dict[str, tuple[float, bool, int]] = {
@@ -37,6 +43,10 @@ BOUNDS: dict[str, tuple[float, bool, int]] = {
     MEADOW_R: (0.95, True, 2),
     PRINTED_R: (0.99, True, 3),
     PRINTED_RMSE: (0.25, False, 2),
+    DRIP_WITHIN: (100.0, True, 0),
+    PIPES_WITHIN: (100.0, True, 0),
+    PIPES_HEAD: (1.0, False, 2),
+    TIMER_BETTER: (95.0, True, 1),
 }
 #: Those that are not met, and why.
 MISSED: dict[str, str] = {}
@@ -55,6 +65,7 @@ class Findings:
     faults: FaultFindings
     limits: dict[str, tuple[Limit, ...]]
     bands: tuple[Seen, ...]
+    delivery: DeliveryFindings
 
     @property
     def gates(self) -> tuple[Gate, ...]:
@@ -70,6 +81,10 @@ class Findings:
             MEADOW_R: self.meadow.by_day.r,
             PRINTED_R: self.published.fao56.r,
             PRINTED_RMSE: self.published.fao56.rmse,
+            DRIP_WITHIN: self.delivery.within_pct(DRIP),
+            PIPES_WITHIN: self.delivery.within_pct(EXAMPLES),
+            PIPES_HEAD: self.delivery.epanet_mm,
+            TIMER_BETTER: self.delivery.better_pct,
         }
         return tuple(Gate(name, values[name], *bound) for name, bound in BOUNDS.items())
 
@@ -81,6 +96,8 @@ def keep_all(say: Callable[[str], None]) -> None:
         ("faults", keep_faults),
         ("faults_limits", keep_limits),
         ("bands", keep_bands),
+        ("delivery", keep_delivery),
+        ("timers", keep_timers),
     ):
         say(f"running: {what}")
         run()
@@ -91,5 +108,5 @@ def findings() -> Findings:
     """Run what is quick and read what was kept, once a process."""
     return Findings(
         sward_findings(), probe_findings(), container_findings(), meadow(), published_eto(), drying(), fault_findings(),
-        kept_limits(), bands_seen(),
+        kept_limits(), bands_seen(), delivery_findings(),
     )  # fmt: skip

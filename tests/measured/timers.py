@@ -139,15 +139,21 @@ def share_better(rows: tuple[TimerRow, ...]) -> float:
     return float(np.mean([row.is_better for row in rows]))
 
 
-if __name__ == "__main__":
+def keep_timers(processes: int = 2) -> tuple[TimerRow, ...]:
+    """Plan all gardens, and keep what was found."""
     from concurrent.futures import ProcessPoolExecutor
 
     from tests.measured.kept import keep
 
-    with ProcessPoolExecutor(int(sys.argv[1]) if len(sys.argv) > 1 else 1) as pool:
-        found = list(pool.map(one_garden, range(GARDENS), chunksize=5))
-    print(f"{100.0 * share_better(tuple(found)):.1f} %")
+    with ProcessPoolExecutor(processes) as pool:
+        found = tuple(pool.map(one_garden, range(GARDENS), chunksize=5))
     keep("timers", {"timers": found})
-    for row in found:
+    return found
+
+
+if __name__ == "__main__":
+    rows = keep_timers(int(sys.argv[1]) if len(sys.argv) > 1 else 1)
+    print(f"{100.0 * share_better(rows):.1f} %")
+    for row in rows:
         if not row.is_better:
             print(row)

@@ -1,197 +1,23 @@
-"""Drip on soil against exact solutions and published columns.
-
-The values stand in ``tests/data/soil/point_source.csv`` with how each was come by. Exact for a Gardner soil: A (disc under even flux, after
-V. Batu, Soil Sci. Soc. Am. J. 42:545, 1978, and its Laplace transform in time), B (buried point: J. R. Philip, Aust. J. Soil Res. 6:249, 1968; A. W. Warrick, Soil Sci.
-Soc. Am. Proc. 38:383, 1974), C (surface point: P. A. C. Raats, Soil Sci. Soc. Am. Proc. 35:689, 1971), D (ponded disc, the problem of R. A. Wooding, Water Resour. Res.
-4:1259, 1968, solved by dual integral equations: his closed form is up to 6.7 % low). E is the column of M. A. Celia et al., Water Resour. Res. 26:1483-1496, 1990.
-F is another solver's on soils of R. F. Carsel and R. S. Parrish, Water Resour. Res. 24:755-769, 1988. Tolerances are those given with the values.
-"""
+"""Drip on soil against exact solutions and published columns: sources, values and what is allowed stand in :mod:`tests.measured.delivery_drip`."""
 
 from __future__ import annotations
 
-import csv
-from functools import cache
-from pathlib import Path
-
-import numpy as np
 import pytest
-from numpy.typing import NDArray
 
-from soakbook.physics.wetting.curves import Gardner, VanGenuchten
-from soakbook.physics.wetting.ground import Grid, Layer, Source, Wetting, even_grid
-from soakbook.physics.wetting.solve import wet
-
-FloatArray = NDArray[np.float64]
-_TABLE = Path(__file__).parents[1] / "data" / "soil" / "point_source.csv"
-ROWS = list(csv.DictReader(_TABLE.read_text(encoding="utf-8").splitlines()))
-#: The soil of A to C, and the flux that keeps it at -100 cm.
-SOIL = Gardner(0.078, 0.43, 0.05, 1.04)
-AT_REST_CM, K0 = -100.0, 0.0070075
+from tests.measured.delivery_check import Case, hold, ids
+from tests.measured.delivery_drip import POINTS, column_of_celia, off_a
 
 
-def growing(cell: float, even_to: float, far: float, by: float = 1.08) -> FloatArray:
-    edges = list(np.arange(0.0, even_to + 1e-9, cell))
-    size = cell
-    while edges[-1] < far:
-        size *= by
-        edges.append(edges[-1] + size)
-    return np.array(edges)
-
-
-def at(run: Wetting, time: int, out_cm: float, down_cm: float) -> float:
-    """Head at a point, straight between the middles of cells."""
-    head, out, down = run.head_cm[time], run.grid.out, run.grid.down
-    i = int(np.clip(np.searchsorted(out, out_cm) - 1, 0, len(out) - 2))
-    j = int(np.clip(np.searchsorted(down, down_cm) - 1, 0, len(down) - 2))
-    f = max((out_cm - out[i]) / (out[i + 1] - out[i]), 0.0)
-    g = (down_cm - down[j]) / (down[j + 1] - down[j])
-    return float(
-        (1 - g) * ((1 - f) * head[j, i] + f * head[j, i + 1]) + g * ((1 - f) * head[j + 1, i] + f * head[j + 1, i + 1])
-    )
-
-
-TIMES_A = [1.0, 4.0, 12.0, 24.0, 72.0, 1500.0]
-
-
-@cache
-def disc(cell: float = 1.0, tolerance: float = 0.00003) -> Wetting:
-    grid = Grid("emitter", growing(cell, 30.0, 220.0), growing(cell, 60.0, 240.0))
-    source = Source(0.6, ((0.0, 1e9),), evenly_cm=10.0)
-    return wet([Layer(SOIL)], grid, source, TIMES_A, first_head_cm=AT_REST_CM, rain_cm_h=K0, tolerance=tolerance)
-
-
-@pytest.mark.parametrize(
-    ("time", "off_cm"), [("1.0", 1.0), ("4.0", 0.5), ("12.0", 0.25), ("24.0", 0.25), ("72.0", 0.25), ("inf", 0.15)]
-)
-def test_a_disc_under_even_flux(time: str, off_cm: float) -> None:
-    rows = [
-        r for r in ROWS if r["case"].startswith("A_") and r["time_h"] == time and r["quantity"] == "pressure_head_cm"
-    ]
-    assert len(rows) > 5
-    k = [*[f"{t:.1f}" for t in TIMES_A[:-1]], "inf"].index(time)
-    for row in rows:
-        assert at(disc(), k, float(row["r_cm"]), float(row["z_cm_or_key"])) == pytest.approx(
-            float(row["value"]), abs=off_cm
-        )
+@pytest.mark.parametrize("case", POINTS, ids=ids)
+def test_a_to_f(case: Case) -> None:
+    hold(case)
 
 
 def test_a_gets_better_with_smaller_steps_and_cells() -> None:
     """Backward Euler is of first order in time; so the error of a loose run shrinks as its steps do."""
-
-    def worst(run: Wetting, time: str) -> float:
-        k = [*[f"{t:.1f}" for t in TIMES_A[:-1]], "inf"].index(time)
-        rows = [
-            r
-            for r in ROWS
-            if r["case"].startswith("A_") and r["time_h"] == time and r["quantity"] == "pressure_head_cm"
-        ]
-        return max(abs(at(run, k, float(r["r_cm"]), float(r["z_cm_or_key"])) - float(r["value"])) for r in rows)
-
-    assert worst(disc(1.0), "4.0") < 0.5 * worst(disc(1.0, 0.0003), "4.0")
-    assert worst(disc(1.0), "inf") < 0.5 * worst(disc(2.0), "inf")
+    assert off_a("4.0") < 0.5 * off_a("4.0", 1.0, 0.0003)
+    assert off_a("inf") < 0.5 * off_a("inf", 2.0)
 
 
-def buried() -> Wetting:
-    """150 cm above the point, 200 below; its cell has its middle at the point."""
-    above = growing(1.0, 40.0, 150.0)
-    below = growing(1.0, 60.0, 200.0)
-    down = np.concatenate([-above[::-1], below[1:]])
-    down = down - down[0]
-    grid = Grid("emitter", growing(1.0, 30.0, 160.0), down)
-    source = Source(0.25, ((0.0, 1e9),), depth_cm=float(above[-1]) + 0.5)
-    return wet(
-        [Layer(SOIL)], grid, source, [4.0, 24.0, 1500.0], first_head_cm=AT_REST_CM, rain_cm_h=K0, tolerance=0.00003
-    )
-
-
-def test_b_buried_point() -> None:
-    run = buried()
-    middle = float(run.grid.down_cm[-1]) - float(growing(1.0, 60.0, 200.0)[-1]) + 0.5
-    printed = {
-        (10, 0): (-54.41, -50.59, -50.21), (20, 0): (-75.76, -67.46, -66.63), (0, 20): (-68.25, -59.07, -58.17),
-        (0, 40): (-90.97, -72.07, -69.70), (0, -10): (-58.84, -55.11, -54.74), (15, 30): (-86.15, -70.12, -68.32),
-    }  # fmt: skip
-    for (out, down), heads in printed.items():
-        for k, head in enumerate(heads):
-            assert at(run, k, out, middle + down) == pytest.approx(head, abs=0.5), (out, down, k)
-
-
-def test_c_surface_point_at_rest() -> None:
-    """A point taken as the disc of one cell, so not next to it."""
-    grid = Grid("emitter", growing(0.5, 20.0, 250.0), growing(0.5, 40.0, 300.0))
-    soil = Gardner(0.078, 0.43, 0.05, 1.04)
-    run = wet(
-        [Layer(soil)], grid, Source(0.5, ((0.0, 1e9),), evenly_cm=0.5), [3000.0], first_head_cm=-300.0, tolerance=0.004
-    )
-    for out, down, head in ((10, 0, -32.38), (0, 20, -40.16), (20, 20, -53.40), (40, 20, -74.38)):
-        assert at(run, 0, out, down) == pytest.approx(head, abs=0.3), (out, down)
-
-
-@pytest.mark.parametrize(("alpha", "background", "exact_l"), [(0.05, -80.0, 1.1718), (0.2, -20.0, 0.5273)])
-def test_d_ponded_disc(alpha: float, background: float, exact_l: float) -> None:
-    """Flux into a disc under no head; cells of 0.15 cm at its edge. Wooding's closed form is 6 and 3 % lower."""
-    fine = 0.15
-    inner = 10.0 - np.cumsum([0.0, *(fine * 1.12 ** np.arange(1, 60))])
-    inner = inner[inner > 0.0]
-    outer = 10.0 + np.cumsum(fine * 1.12 ** np.arange(1, 60))
-    out = np.concatenate([[0.0], inner[::-1], outer[outer < 15 / alpha * 1.5]])
-    grid = Grid("emitter", out, growing(fine, 1.5, 20 / alpha, 1.12))
-    soil = Gardner(0.05, 0.45, alpha, 1.0)
-    flux = float(soil.conductivity_cm_h(background))
-    source = Source(0.0, ((0.0, 1e9),), evenly_cm=10.0, ponded=True)
-    run = wet([Layer(soil)], grid, source, [3000.0, 3001.0], first_head_cm=background, rain_cm_h=flux, tolerance=0.02)
-    disc_l = float(np.diff(run.taken_l)[0]) - flux * float(grid.area_cm2.sum()) / 1000.0 + flux * np.pi * 100.0 / 1000.0
-    assert disc_l == pytest.approx(exact_l, rel=0.01)
-
-
-def test_e_the_column_of_celia_and_others() -> None:
-    """Depths at which head passes -200, -500 and -900 cm after a day, read off the paper's dense grid to 1 cm, and water stored."""
-    soil = VanGenuchten(0.102, 0.368, 0.0335, 2.0, 0.00922 * 3600.0, air_entry_cm=0.0)
-    grid = Grid("line", np.array([0.0, 1.0]), np.linspace(0.0, 100.0, 401))
-    source = Source(0.0, ((0.0, 1e9),), evenly_cm=1.0, ponded=True)
-    run = wet(
-        [Layer(soil)], grid, source, [24.0], first_head_cm=-1000.0, surface_head_cm=-75.0, bottom="head", bottom_head_cm=-1000.0, tolerance=0.0005,
-    )  # fmt: skip
-    for head, depth in ((200.0, 53.5), (500.0, 56.6), (900.0, 57.4)):
-        assert float(np.interp(head, -run.head_cm[0, :, 0], grid.down)) == pytest.approx(depth, abs=1.0)
-    stored_cm = float(((run.theta[0] - run.first_theta)[:, 0] * np.diff(grid.down_cm)).sum())
-    assert stored_cm == pytest.approx(4.113, abs=0.01)
-    assert run.balance_error < 1e-6
-
-
-CARSEL_PARRISH = {
-    "loamy sand": (0.057, 0.41, 0.124, 2.28, 350.2 / 24), "sandy loam": (0.065, 0.41, 0.075, 1.89, 106.1 / 24),
-    "loam": (0.078, 0.43, 0.036, 1.56, 24.96 / 24), "clay loam": (0.095, 0.41, 0.019, 1.31, 6.24 / 24),
-}  # fmt: skip
-#: Flow, hours, radius of the disc; then wet radius at the surface, largest, and depth, where water content has risen by 0.02.
-WETTED = [
-    ("loamy sand", 2, 1, 4, 14.5, 15.0, 20.6), ("loamy sand", 2, 2, 4, 17.3, 18.3, 28.3), ("loamy sand", 1, 4, 4, 18.2, 19.2, 30.2),
-    ("sandy loam", 2, 1, 6, 15.7, 15.7, 17.3), ("sandy loam", 2, 2, 6, 18.8, 19.0, 23.2), ("sandy loam", 1, 4, 6, 19.6, 19.8, 24.2),
-    ("loam", 2, 1, 14, 19.8, 19.8, 11.6), ("loam", 2, 2, 14, 22.9, 22.9, 17.6), ("loam", 1, 4, 9, 21.9, 21.9, 21.7),
-    ("clay loam", 2, 1, 26, 29.9, 29.9, 7.3), ("clay loam", 2, 2, 26, 32.4, 32.4, 12.9), ("clay loam", 1, 4, 17, 27.8, 27.8, 20.6),
-]  # fmt: skip
-
-
-def edge(middles: FloatArray, risen: FloatArray, by: float = 0.02) -> float:
-    last = int(np.flatnonzero(risen >= by)[-1])
-    part = (risen[last] - by) / (risen[last] - risen[last + 1])
-    return float(middles[last] + part * (middles[last + 1] - middles[last]))
-
-
-@pytest.mark.parametrize(("soil", "flow", "hours", "disc_cm", "surface", "largest", "depth"), WETTED)
-def test_f_drip_on_soils(
-    soil: str, flow: float, hours: float, disc_cm: float, surface: float, largest: float, depth: float
-) -> None:
-    grid = even_grid("emitter", 1.0, 50.0, 50.0)
-    run = wet(
-        [Layer(VanGenuchten(*CARSEL_PARRISH[soil]))],
-        grid,
-        Source(flow, ((0.0, hours),), evenly_cm=disc_cm),
-        [hours],
-        first_head_cm=-500.0,
-    )
-    risen = run.theta[0] - run.first_theta
-    off = {"abs": 2.0, "rel": 0.1}
-    assert edge(grid.out, risen[0]) == pytest.approx(surface, **off)
-    assert max(edge(grid.out, row) for row in risen if row.max() > 0.02) == pytest.approx(largest, **off)
-    assert edge(grid.down, risen[:, 0]) == pytest.approx(depth, **off)
+def test_e_loses_no_water() -> None:
+    assert column_of_celia().balance_error < 1e-6
