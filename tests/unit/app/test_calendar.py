@@ -80,9 +80,10 @@ def test_an_event_for_each_place_and_due_day(app: Kept) -> None:
 def test_what_an_event_says(app: Kept) -> None:
     known = app.desk.known(app.demo)
     event = events(feed(app))[known.id_of("sweet corn block"), DAY]
-    corn = next(job.advice for job in app.desk.round(known).jobs if job.advice.place == "sweet corn block")
-    assert event["summary"] == f"Soak sweet corn block: about {round(corn.litres, -1):.0f} L"
-    assert corn.why in event["description"]
+    corn = next(job for job in app.desk.round(known).jobs if job.advice.place == "sweet corn block")
+    assert event["summary"] == f"Soak sweet corn block: about {corn.minutes:.0f} min"
+    assert f"{round(corn.advice.litres, -1):.0f} L" in event["description"]
+    assert corn.advice.why in event["description"]
     assert "Unless it rains" in event["description"]
 
 
@@ -97,7 +98,7 @@ def test_by_link_until_it_is_ended(app: Kept) -> None:
     assert own.keys() == linked.keys()
     known = app.desk.known(app.demo)
     gallons = events(feed(app, f"/calendar/{token}.ics?lang=es&units=US"))[known.id_of("sweet corn block"), DAY]
-    assert "gal" in gallons["summary"]
+    assert "gal" in gallons["description"]
     assert "para el mediodía" in gallons["description"]
     link = next(link for link in app.store.links(app.demo) if link.kind == "calendar")
     app.store.end_link(link.id)
