@@ -10,9 +10,10 @@ from typing import TYPE_CHECKING, Any
 
 from soakbook.app.drip_svg import drip_svg, reach_of
 from soakbook.app.entry_amount import amount_text
+from soakbook.app.lay_form import measured_in
 from soakbook.errors import InputError, InputErrors
-from soakbook.said import Measure, say
-from soakbook.units import UnitSystem, parse_quantity
+from soakbook.said import say
+from soakbook.units import UnitSystem
 
 if TYPE_CHECKING:
     from soakbook.app.reader import Reader
@@ -111,18 +112,12 @@ def drip_shown(fields: Mapping[str, str], r: Reader) -> DripShown:
 def _asked(fields: Mapping[str, str], units: UnitSystem) -> tuple[Ground, dict[str, Any]]:
     wrong: list[InputError] = []
     amounts: dict[str, Any] = {}
-    for name, (kind, low, high) in _ALLOWED.items():
+    for name in _ALLOWED:
         amounts[name] = None
         if not fields[name] and name not in _FIRST["metric"]:
             continue
         try:
-            value = parse_quantity(amount_text(fields[name], UNITS[units][name]), kind, field=name)
-            if not low <= value <= high:
-                raise InputError(
-                    say("This must be from {low} to {high} (got {got}).", low=Measure(low, kind), high=Measure(high, kind), got=fields[name]),
-                    code="drip.range", field=name,
-                )  # fmt: skip
-            amounts[name] = value
+            amounts[name] = measured_in(fields, name, units, _ALLOWED[name], UNITS[units][name], "drip.range")
         except InputError as error:
             wrong.append(error)
     if bool(fields["circle"]) != bool(fields["dug"]):

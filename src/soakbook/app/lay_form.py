@@ -123,9 +123,10 @@ def by_field(error: InputError) -> dict[str, list[InputError]]:
 
 
 def measured_in(
-    asked: Asked, name: str, units: UnitSystem, allowed: tuple[str, float, float] | None = None, unit: str | None = None
-) -> float:
-    """A field of the form as a number in the unit used inside; what it may be and the unit meant are those of laying unless given."""
+    asked: Asked | Mapping[str, str], name: str, units: UnitSystem, allowed: tuple[str, float, float] | None = None, unit: str | None = None,
+    code: str = "lay.range",
+) -> float:  # fmt: skip
+    """A field of a form as a number in the unit used inside; what it may be and the unit meant are those of laying unless given."""
     from soakbook.physics.pipes import KPA_PER_M
 
     kind, low, high = allowed or _ALLOWED[name]
@@ -139,7 +140,7 @@ def measured_in(
     if not low <= value <= high:
         raise InputError(
             say("This must be from {low} to {high} (got {got}).", low=ends[0], high=ends[1], got=asked[name]),
-            code="lay.range", field=name,
+            code=code, field=name,
         )  # fmt: skip
     return value
 

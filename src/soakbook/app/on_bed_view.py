@@ -10,10 +10,10 @@ from urllib.parse import urlencode
 
 from soakbook.app.drip_svg import drip_svg, reach_of
 from soakbook.app.entry_amount import amount_text
+from soakbook.app.lay_form import measured_in
 from soakbook.app.on_bed_svg import on_bed_svg
 from soakbook.errors import InputError, InputErrors
-from soakbook.said import Measure, say
-from soakbook.units import UnitSystem, parse_quantity
+from soakbook.units import UnitSystem
 
 if TYPE_CHECKING:
     from soakbook.app.reader import Reader
@@ -127,18 +127,12 @@ def _rows(wet: OnBedWet, names: tuple[str, ...], r: Reader) -> tuple[tuple[str, 
 def _asked(fields: Mapping[str, str], units: UnitSystem) -> tuple[float | None, float | None]:
     wrong: list[InputError] = []
     found: dict[str, float | None] = {}
-    for name, (kind, low, high) in _ALLOWED.items():
+    for name in _ALLOWED:
         found[name] = None
         if not fields[name]:
             continue
         try:
-            value = parse_quantity(amount_text(fields[name], UNITS[units][name]), kind, field=name)
-            if not low <= value <= high:
-                raise InputError(
-                    say("This must be from {low} to {high} (got {got}).", low=Measure(low, kind), high=Measure(high, kind), got=fields[name]),
-                    code="onbed.range", field=name,
-                )  # fmt: skip
-            found[name] = value
+            found[name] = measured_in(fields, name, units, _ALLOWED[name], UNITS[units][name], "onbed.range")
         except InputError as error:
             wrong.append(error)
     if wrong:
