@@ -340,7 +340,6 @@ WRONG = [
     ("garden", "new", "other.toml", "--yes"),
     ("line", "--demo", "south"),
     ("line", "--demo", "soaker"),
-    ("line", "--demo", "--days", "3"),
     ("timer", "plan", "--demo", "--programmes", "0"),
     ("timer", "plan", "--demo", "--days", "moons"),
     ("timer", "plan", "--demo", "--hours", "6-9"),
