@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 
 #: Plants in a bed beyond which an amount is said by the square metre. Judged.
 CROWD = 40
+#: Part of a soak running off from which it is told. Judged.
+TOLD_OFF = 0.05
 #: Water that may stand on a level bed while it soaks in. Judged. [mm]
 PUDDLE_MM = 5.0
 
@@ -86,25 +88,37 @@ def make_job(
     alive = [
         plant.name for planting, plant in days.plantings if planting.cleared is None or planting.cleared > advice.on
     ]
+    goes, lost = _goes(garden, days, advice, litres, flow) if litres else (None, 0.0)
     plants = join_said(list(dict.fromkeys(alive)), " + ") if alive else say("empty")
     return Job(
         advice=advice, kind=place.kind, plants=plants, phase=PHASE_WORDS[advice.phase], each_litres=each,
         per_m2_litres=per_m2, cans=cans,
-        minutes=minutes, goes=_goes(garden, days, advice, litres, flow) if litres else None,
+        minutes=minutes, goes=goes,
         when=_when(days, advice), how=catalog.means()[place.means].name,
-        given_today_litres=already_litres, rule=rule, plan=plan, moved=moved,
+        given_today_litres=already_litres, rule=rule, plan=plan, moved=moved, note=_runs_off(goes, lost),
     )  # fmt: skip
 
 
-def _goes(garden: Garden, days: PlaceDays, advice: Advice, litres: float, flow: float | None) -> Goes | None:
-    """Goes of a soak: by drip the soil under the line is solved (:mod:`soakbook.delivery.goes`), else water falls evenly (:func:`goes_for`)."""
+def _runs_off(goes: Goes | None, lost: float) -> str:
+    """What of a soak is lost even in goes, where that is worth a word."""
+    if lost < TOLD_OFF:
+        return ""
+    if goes is None:
+        return say("about {part:.0%} of it may run off, and pauses would not help: give part of it tomorrow", part=lost)
+    return say("even in {n} goes about {part:.0%} of it may run off: give part of it tomorrow", n=goes.count, part=lost)
+
+
+def _goes(
+    garden: Garden, days: PlaceDays, advice: Advice, litres: float, flow: float | None
+) -> tuple[Goes | None, float]:
+    """Goes of a soak, and the part that runs off even so: by drip the soil under the line is solved (:mod:`soakbook.delivery.goes`), else water falls evenly (:func:`goes_for`)."""
     stand = stand_of(days.place, garden)
     if stand is not None and flow:
         try:
             return drip_goes(stand, ground_of(days.place), advice.used, 60.0 * litres / flow)
         except InputError:  # a soil with too little known for its curves; what is needed here is known of every place
             pass
-    return goes_for(days, days.index(advice.on), advice.used, litres, flow)
+    return goes_for(days, days.index(advice.on), advice.used, litres, flow), 0.0
 
 
 def goes_for(days: PlaceDays, day: int, used: float, litres: float, flow: float | None) -> Goes | None:

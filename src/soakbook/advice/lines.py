@@ -61,7 +61,9 @@ def line_runs(garden: Garden, jobs: Sequence[Job]) -> tuple[LineRun, ...]:
 
 def _goes(asked: Sequence[Goes], minutes: float) -> Goes | None:
     count = max((goes.count for goes in asked), default=1)
-    return Goes(count, minutes / count, max(goes.pause_minutes for goes in asked)) if count > 1 else None
+    if count < 2:
+        return None
+    return Goes(count, minutes / count, max(g.pause_minutes for g in asked))
 
 
 def _gets(garden: Garden, job: Job, minutes: float) -> Gets:
@@ -84,7 +86,8 @@ def with_lines(garden: Garden, jobs: Sequence[Job]) -> tuple[list[Job], tuple[Li
         for one in run.gets:
             job = made[at[one.place]]
             soaks = job.advice.verdict == "soak"
-            made[at[one.place]] = replace(job, goes=run.goes if soaks else job.goes, note=_note(run, one))
+            note = join_said([_note(run, one), job.note], "; ")
+            made[at[one.place]] = replace(job, goes=run.goes if soaks else job.goes, note=note)
     return made, runs
 
 

@@ -78,8 +78,8 @@ def stand_of(place: Place, garden: Garden) -> Stand | None:
     return Stand("line", flow / long, min(0.5 * place.area_m2 / long, 1.0), long)
 
 
-def drip_goes(stand: Stand, ground: Grounds, used: float, minutes: float) -> Goes | None:
-    """The fewest goes of a run by which no more than :data:`LET_BE` of it runs off; None when one will do.
+def drip_goes(stand: Stand, ground: Grounds, used: float, minutes: float) -> tuple[Goes | None, float]:
+    """The fewest goes of a run by which no more than :data:`LET_BE` of it runs off, None for one; and the part that does so even then.
 
     Parameters
     ----------
@@ -94,7 +94,7 @@ def drip_goes(stand: Stand, ground: Grounds, used: float, minutes: float) -> Goe
 
     Returns
     -------
-    Goes or None
+    tuple[Goes or None, float]
         Where no number up to :data:`MOST_GOES` comes so far, the one beyond which another go saves less than :data:`WORTH_A_GO`.
     """
     state = round(min(max(used, 0.0), 1.0), 1)
@@ -105,7 +105,7 @@ def drip_goes(stand: Stand, ground: Grounds, used: float, minutes: float) -> Goe
         if lost - more < WORTH_A_GO:
             break
         count, lost = count + 1, more
-    return Goes(count, minutes / count, pause_min(minutes / count)) if count > 1 else None
+    return (Goes(count, minutes / count, pause_min(minutes / count)) if count > 1 else None), lost
 
 
 def pause_min(run_minutes: float) -> float:

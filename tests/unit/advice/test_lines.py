@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from soakbook.advice.job import Job
+from soakbook.advice.job import Job, _runs_off
 from soakbook.advice.lines import Gets, LineRun, line_runs, line_text, with_lines
 from soakbook.advice.round import today_round
 from soakbook.advice.sky import members_for, weather_for
@@ -70,3 +70,16 @@ def test_a_line_nobody_needs_stays_shut(demo: tuple[Garden, tuple[Job, ...], tup
     garden, jobs, _ = demo
     held = [replace(job, advice=replace(job.advice, verdict="hold", litres=0.0), minutes=None) for job in jobs]
     assert line_runs(garden, held) == ()
+
+
+def test_what_is_lost_even_in_goes_is_said(demo: tuple[Garden, tuple[Job, ...], tuple[LineRun, ...]]) -> None:
+    assert _runs_off(None, 0.0) == ""
+    assert _runs_off(Goes(2, 10.0, 50.0), 0.02) == ""
+    assert "pauses would not help" in _runs_off(None, 0.4)
+    assert _runs_off(Goes(4, 30.0, 30.0), 0.31) == (
+        "even in 4 goes about 31% of it may run off: give part of it tomorrow"
+    )
+    garden, jobs, _ = demo
+    noted = [replace(job, note="so it is", minutes=60.0) if job.advice.place == "tomato bed" else job for job in jobs]
+    made, _ = with_lines(garden, noted)
+    assert "so it is" in next(job.note for job in made if job.advice.place == "tomato bed")

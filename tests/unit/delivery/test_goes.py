@@ -86,11 +86,21 @@ def ground(texture: str) -> Grounds:
 
 
 def test_goes_are_told_where_they_help() -> None:
-    assert drip_goes(SLOW, ground("sandy_loam"), 0.6, 70.0) is None
-    split = drip_goes(SLOW, ground("clay_loam"), 0.6, 70.0)
+    assert drip_goes(SLOW, ground("sandy_loam"), 0.6, 70.0) == (None, 0.0)
+    split, lost = drip_goes(SLOW, ground("clay_loam"), 0.6, 70.0)
+    assert lost <= LET_BE
     assert split is not None
     assert 2 <= split.count <= MOST_GOES
     assert split.run_minutes is not None
     assert split.count * split.run_minutes == pytest.approx(70.0)
     assert split.run_minutes + split.pause_minutes >= 60.0
-    assert drip_goes(SLOW, ground("clay_loam"), 0.6, 5.0) is None or split.count > 1
+    assert drip_goes(SLOW, ground("clay_loam"), 0.6, 5.0)[0] is None
+
+
+def test_what_runs_off_even_in_goes_is_told() -> None:
+    """Ten hours of a soaker on slow ground: no pauses help."""
+    slow, lost = drip_goes(SLOW, ground("clay_loam")[:1], 0.6, 600.0)
+    least = min(_runs_off(SLOW, ground("clay_loam")[0], 0.6, 600.0, n) for n in (1, 2, 3, 4))
+    assert slow is None or slow.count > 1
+    assert lost == pytest.approx(least, abs=0.05)
+    assert lost > 0.3
