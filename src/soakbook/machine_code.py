@@ -17,6 +17,7 @@ _SOURCES = (
     "balance/rollout_kernel.py",
     "balance/rollout_names.py",
     "balance/rollout_steps.py",
+    "delivery/_timer_kernel.py",
     "learning/_dial_kernel.py",
     "physics/evaporation.py",
     "physics/infiltration.py",

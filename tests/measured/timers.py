@@ -99,10 +99,10 @@ def _pot(rng: np.random.Generator, line: str, j: int, on: date) -> Place:
     )  # fmt: skip
 
 
-def weather(garden: Garden, on: date, rng: np.random.Generator, count: int) -> WeatherMembers:
+def weather(garden: Garden, on: date, rng: np.random.Generator, count: int, days: int = DAYS) -> WeatherMembers:
     """Weather made by chance from the normals of the spot."""
     normals = normals_at(garden.lat_deg, garden.lon_deg, garden.elevation_m)
-    return made_weather(normals, on, on + timedelta(days=DAYS), count, rng)
+    return made_weather(normals, on, on + timedelta(days=days), count, rng)
 
 
 def one_garden(seed: int) -> TimerRow:

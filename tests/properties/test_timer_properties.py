@@ -211,3 +211,21 @@ def test_tables_know_the_best_run_time() -> None:
     minutes = np.broadcast_to(np.arange(61.0), (3, len(tables.patterns), 61))
     every = line_costs(tables.by_line, tables.patterns, minutes)
     assert tables.best.cost == pytest.approx(every.min(axis=2), abs=1e-9)
+
+
+def test_the_compiled_costs_are_those_of_the_plain_store() -> None:
+    """The loop against the same equations written over arrays, for schedules of any length of run."""
+    from soakbook.delivery.timer_cost import line_costs
+
+    made = asked(4, Timer(day_kinds=DAY_KINDS), lines=3, days=10)
+    tables = Tables.of(made)
+    minutes = np.random.default_rng(5).uniform(0.0, 90.0, (3, len(tables.patterns), 2))
+    found = line_costs(tables.by_line, tables.patterns, minutes)
+    for i, needs in enumerate(tables.by_line.values()):
+        for j, pattern in enumerate(tables.patterns):
+            for k in range(2):
+                poured = minutes[i, j, k] * np.array([need.per_minute_mm for need in needs])
+                enters = np.minimum(poured, [need.takes_mm for need in needs])
+                given = (pattern.goes[:, None] * enters)[..., None]
+                plain = costs_of(needs, given, (pattern.goes.sum() * poured)[:, None])
+                assert found[i, j, k] == pytest.approx(float(plain.sum()), rel=1e-9, abs=1e-9)

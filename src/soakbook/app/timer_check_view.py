@@ -98,7 +98,8 @@ def _check(
 
     today = desk.today(known.garden)
     places, source = ahead_places(desk, known, SEASON_DAYS, asked.opens)
-    if not places:
+    days = season_days(places)
+    if not days:
         return None
     timer = replace(
         asked.timer(), programmes=len(setting), starts=max(asked.starts, *(len(p.starts) for p in setting)),
@@ -107,5 +108,5 @@ def _check(
     rules = replace(asked.rules(), pause_minutes=0)
     flows = {**dict.fromkeys((line.name for line in known.garden.lines), 0.0), **flows_of(known.garden, places)}
     minds = (*problems(setting, timer, rules, flows, today), *in_hot_hours(setting))
-    judge = Judge(places, season_days(places))
+    judge = Judge(places, days)
     return check_timer(judge, setting, timer, rules, flows, seconds=CHECK_S), minds, judge.days, source

@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from soakbook.app.entries import with_unit
-from soakbook.app.timer_view import DATES, KINDS, PROGRAMMES, STARTS, STEPS, Asked, asked_checked
+from soakbook.app.timer_view import DATES, KINDS, PROGRAMMES, SETTINGS, STARTS, STEPS, Asked, asked_checked
 from soakbook.errors import InputError, InputErrors
 from soakbook.garden.timer import KeptTimer, Programme
 from soakbook.garden.timer_text import WEEKDAYS, hours_text, programme_from, programme_text
@@ -22,8 +22,9 @@ Document = dict[str, Any]
 Fields = dict[str, Any]
 _RULES = ("hours", "dates", "never", "together", "flow_cap", "tank", "refill")
 #: Fields of each form; ``set`` is the card's, which only says what is set.
+_CARD = ("name", "programmes", "starts", "step", "days", "pause", "opens", *_RULES)
 FORMS: dict[str, tuple[str, ...]] = {
-    "card": ("name", "programmes", "starts", "step", "days", "pause", "opens", *_RULES), "check": ("set", "step", *_RULES), "set": ("set",),
+    "card": _CARD, "season": (*_CARD, "settings"), "check": ("set", "step", *_RULES), "set": ("set",),
 }  # fmt: skip
 #: Fields with boxes to tick: what is not ticked is not sent.
 _TICKS = ("days", "never", "opens")
@@ -63,7 +64,7 @@ def usual_fields(known: Known, timer_id: str, r: Reader) -> Fields:
         "pause": str(written.get("pause", f"{rules.pause_minutes} min")), "hours": str(written.get("hours", hours_text(rules.hours))),
         "dates": rules.parity, "never": [str(d) for d in range(7) if d not in rules.weekdays], "together": "yes" if timer.together else "",
         "flow_cap": str(written.get("flow_cap", "")), "tank": str(written.get("tank", "")), "refill": str(written.get("refill", "")),
-        "set": "\n".join(programme_text(one, r.tell) for one in kept.setting),
+        "set": "\n".join(programme_text(one, r.tell) for one in kept.setting), "settings": str(Asked.settings),
     }  # fmt: skip
 
 
@@ -76,7 +77,7 @@ def sent_fields(get: Callable[[str], list[str]], form: str, usual: Fields) -> Fi
             fields[name] = sent
         elif name == "together":
             fields[name] = "yes" if "yes" in sent else ""
-        elif sent and (sent[-1] or name not in ("name", "hours", "pause", "step", "starts", "dates")):
+        elif sent and (sent[-1] or name not in ("name", "hours", "pause", "step", "starts", "dates", "settings")):
             fields[name] = sent[-1]
     return fields
 
@@ -98,6 +99,7 @@ def asked_from(fields: Fields, kept: KeptTimer, known: Known, units: UnitSystem)
         "programmes": take(lambda: _one_of(fields["programmes"], {*PROGRAMMES, timer.programmes}, "programmes")),
         "starts": take(lambda: _one_of(fields["starts"], {*STARTS, timer.starts}, "starts")),
         "step": take(lambda: _one_of(fields["step"], {*STEPS, timer.step_minutes}, "step")),
+        "settings": take(lambda: _one_of(fields["settings"], set(SETTINGS), "settings")),
         "opens": take(lambda: _opens(fields["opens"], [line.name for line in known.garden.lines])),
         "kinds": take(lambda: _kinds(fields["days"])), "never": take(lambda: _never(fields["never"])), "dates": take(lambda: _dates(fields["dates"])),
     }  # fmt: skip
@@ -180,7 +182,7 @@ def kept_entry(
     """The entry that is kept: what the form has otherwise than it was shown; all else stays as it was written."""
     entry = dict(before)
     for name in FORMS[form]:
-        if fields[name] == usual[name]:
+        if name == "settings" or fields[name] == usual[name]:
             continue
         key, value = _written(name, fields[name], setting, units)
         if value in (None, "", []):

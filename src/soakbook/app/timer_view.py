@@ -24,10 +24,12 @@ if TYPE_CHECKING:
 
 #: What can be chosen: programmes, start times of each, steps of run times in minutes, kinds of days, dates allowed.
 PROGRAMMES, STARTS, STEPS = (1, 2, 3, 4, 6, 8), (1, 2, 3, 4, 6, 8), (1, 2, 5, 10, 15, 30)
+#: How often one would set it in a season, at most.
+SETTINGS = (1, 2, 3, 4, 5, 6, 8)
 KINDS = {"weekdays": say("days of the week"), "every": say("every so many days"), "parity": say("odd or even dates")}
 DATES = {"any": say("any date"), "odd": say("odd dates only"), "even": say("even dates only")}
-#: Places up to which a plan is gone over with the balance, and seconds for each integer program.
-MOST_REFINED, SOLVE_S = 24, 1.5
+#: Seconds for each integer program.
+SOLVE_S = 1.5
 #: Spans of allowed hours: with many more a plan takes half a minute.
 MOST_SPANS = 4
 
@@ -35,7 +37,8 @@ MOST_SPANS = 4
 @dataclass(frozen=True)
 class Asked:
     """What the forms ask: the timer (``programmes``, ``starts``, ``kinds``, ``step``, ``longest``, ``every_most``, ``can_open``, ``together``), the lines
-    it ``opens`` (none named: all), the ``hours`` and ``dates`` allowed, days ``never``, the ``pause``, and what limits flow and tank."""
+    it ``opens`` (none named: all), the ``hours`` and ``dates`` allowed, days ``never``, the ``pause``, what limits flow and tank, and through how many ``settings`` a season is
+    planned at most."""
 
     programmes: int = 2
     starts: int = 4
@@ -53,6 +56,7 @@ class Asked:
     every_most: int = 7
     can_open: int = 64
     opens: tuple[str, ...] = ()
+    settings: int = 4
 
     def timer(self) -> Timer:
         """The timer that was described."""
@@ -165,33 +169,25 @@ def _change(card: Card, r: Reader) -> str:
 def _card(desk: Desk, known: Known, asked: Asked) -> tuple[Card, TimerPlan, tuple[Judged, ...], str] | None:
     from soakbook.delivery.timer_card import card_of, next_change
     from soakbook.delivery.timer_judge import Judge
-    from soakbook.delivery.timer_place import needs_of
-    from soakbook.delivery.timer_plan import plan_timer
-    from soakbook.delivery.timer_refine import refined
-    from soakbook.delivery.timer_tables import Asked as Wanted
-    from soakbook.delivery.timer_tables import Tables, span_of
+    from soakbook.delivery.timer_refine import MOST_REFINED, best_setting
     from soakbook.season.timer_parts import LOOK_DAYS, PLAN_DAYS, flows_of, not_reached
 
     garden, today = known.garden, desk.today(known.garden)
     places, source = ahead_places(desk, known, LOOK_DAYS, asked.opens)
-    timer, rules = asked.timer(), asked.rules()
-    span = span_of(rules, today, PLAN_DAYS)
-    needs = needs_of(places, span) if places else ()
-    if not needs:
+    timer, rules, flows = asked.timer(), asked.rules(), flows_of(garden, places)
+    plan = best_setting(places, timer, rules, flows, today, PLAN_DAYS, seconds=SOLVE_S, most_refined=MOST_REFINED)
+    if plan is None:
         return None
-    wanted = Wanted(timer, rules, span, flows_of(garden, places), needs)
-    plan = plan_timer(wanted, seconds=SOLVE_S)
-    judge = Judge(places, PLAN_DAYS)
-    if len(places) <= MOST_REFINED:
-        plan = refined(Tables.of(wanted), judge, plan, seconds=SOLVE_S)
-    by_hand = not_reached(garden, asked.opens, [n.place for n in needs])
-    change = next_change(places, PLAN_DAYS)
-    card = card_of(garden.name, today, plan.setting, timer, change, LOOK_DAYS, by_hand)
-    return card, plan, judge.judge(plan.setting), source
+    judged = Judge(places, PLAN_DAYS).judge(plan.setting)
+    by_hand = not_reached(garden, asked.opens, [one.place for one in judged])
+    card = card_of(garden.name, today, plan.setting, timer, next_change(places, PLAN_DAYS), LOOK_DAYS, by_hand)
+    return card, plan, judged, source
 
 
 def _plan_limits(plan: TimerPlan, places: int) -> list[Said]:
     """How sure it is that nothing is better."""
+    from soakbook.delivery.timer_refine import MOST_REFINED
+
     said = []
     if places > MOST_REFINED:
         said.append(

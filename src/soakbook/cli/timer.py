@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import timedelta
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
@@ -13,11 +14,12 @@ from soakbook.cli.terminal import UnitSystem, echo_json, paragraph, table, worki
 from soakbook.season.timer_parts import LOOK_DAYS, PLAN_DAYS, SEASON_DAYS
 
 if TYPE_CHECKING:
-    from soakbook.delivery.timer_card import Card
+    from soakbook.delivery.timer_card import Card, SeasonCard
     from soakbook.delivery.timer_check import Check
     from soakbook.delivery.timer_judge import Judged
     from soakbook.delivery.timer_model import Programme
     from soakbook.delivery.timer_plan import TimerPlan
+    from soakbook.delivery.timer_season import SeasonPlan
     from soakbook.garden.model import Garden
     from soakbook.said import Said
 
@@ -81,10 +83,8 @@ def plan_command(
     """
     from soakbook.delivery.timer_card import card_of, next_change
     from soakbook.delivery.timer_judge import Judge
-    from soakbook.delivery.timer_place import needs_of
-    from soakbook.delivery.timer_plan import plan_timer
-    from soakbook.delivery.timer_refine import refined
-    from soakbook.delivery.timer_tables import Asked, Tables, span_of
+    from soakbook.delivery.timer_refine import best_setting
+    from soakbook.delivery.timer_tables import nothing_grows
     from soakbook.season.timer_parts import (
         flows_of,
         kept_timer,
@@ -100,15 +100,13 @@ def plan_command(
         kept = kept_timer(found, timer)
         holds = timer_from(programmes, starts, days, step, longest, lines, together, kept.timer if kept else None)
         rules = rules_from(hours, allowed, pause, flow_cap, tank, refill, kept.rules if kept else None)
-        span = span_of(rules, day, PLAN_DAYS)
         places, source = places_ahead(found, log, folder, day, LOOK_DAYS)
         places = of_timer(kept, places)
-        asked = Asked(holds, rules, span, flows_of(found, places), needs_of(places, span))
-        plan = plan_timer(asked)
-        judge = Judge(places, PLAN_DAYS)
-        plan = refined(Tables.of(asked), judge, plan)
-        judged = judge.judge(plan.setting)
-        by_hand = not_reached(found, kept.opens if kept else (), [n.place for n in asked.needs])
+        plan = best_setting(places, holds, rules, flows_of(found, places), day, PLAN_DAYS)
+        if plan is None:
+            raise nothing_grows()
+        judged = Judge(places, PLAN_DAYS).judge(plan.setting)
+        by_hand = not_reached(found, kept.opens if kept else (), [one.place for one in judged])
         change = next_change(places, PLAN_DAYS)
         named = f"{found.name}{' (an invented garden)' if found.invented else ''}"
         card = card_of(named, day, plan.setting, holds, change, LOOK_DAYS, by_hand)
@@ -116,6 +114,66 @@ def plan_command(
         echo_json("timer_plan", 1, plan_json(plan, judged, card, found))
     else:
         typer.echo(plan_text(card, plan, judged, source, chosen_units(units, found.units)))
+
+
+@timer_app.command("season")
+def season_command(
+    garden: GardenOption = None,
+    demo: DemoOption = False,
+    timer: TimerOption = None,
+    settings: Annotated[
+        int, typer.Option("--settings", min=1, max=12, help="How often you would set it, at most.")
+    ] = 4,
+    programmes: ProgrammesOption = None,
+    starts: StartsOption = None,
+    days: DaysOption = None,
+    step: StepOption = None,
+    longest: LongestOption = None,
+    lines: LinesOption = None,
+    together: TogetherOption = None,
+    hours: HoursOption = None,
+    allowed: AllowedOption = None,
+    pause: PauseOption = None,
+    flow_cap: FlowOption = None,
+    tank: TankOption = None,
+    refill: RefillOption = None,
+    on: DayOption = None,
+    units: UnitsOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """What to set through the season and on which days to change it, by the weather usual there.
+
+    Ends when nothing on the timer's lines grows any more. It says what setting it less often would cost.
+    """
+    from soakbook.delivery.timer_card import season_card
+    from soakbook.delivery.timer_season import plan_season
+    from soakbook.season.timer_parts import (
+        AHEAD_DAYS,
+        flows_of,
+        kept_timer,
+        not_reached,
+        of_timer,
+        places_ahead,
+        rules_from,
+        season_days,
+        timer_from,
+    )
+
+    with working("Planning the season"):
+        found, log, folder, day = opened(garden, demo, on)
+        kept = kept_timer(found, timer)
+        holds = timer_from(programmes, starts, days, step, longest, lines, together, kept.timer if kept else None)
+        rules = rules_from(hours, allowed, pause, flow_cap, tank, refill, kept.rules if kept else None)
+        places, source = places_ahead(found, log, folder, day, AHEAD_DAYS)
+        places = of_timer(kept, places)
+        plan = plan_season(places, holds, rules, flows_of(found, places), season_days(places), most=settings)
+        by_hand = not_reached(found, kept.opens if kept else (), [one.place for one in plan.judged])
+        named = f"{found.name}{' (an invented garden)' if found.invented else ''}"
+        card = season_card(named, day, plan.days, plan.chosen.series, holds, by_hand)
+    if as_json:
+        echo_json("timer_season", 1, season_json(plan, card, found))
+    else:
+        typer.echo(season_text(card, plan, source, chosen_units(units, found.units)))
 
 
 @timer_app.command("check")
@@ -148,6 +206,7 @@ def check_command(
     from soakbook.delivery.timer_check import check_timer, in_hot_hours
     from soakbook.delivery.timer_judge import Judge
     from soakbook.delivery.timer_model import DAY_KINDS, Timer, problems
+    from soakbook.delivery.timer_tables import nothing_grows
     from soakbook.errors import InputError
     from soakbook.garden.build_timer import LETTERS
     from soakbook.garden.timer_text import programme_from
@@ -179,14 +238,12 @@ def check_command(
         rules = rules_from(hours, allowed, 0, flow_cap, None, None, kept.rules if kept else None)
         places, source = places_ahead(found, log, folder, day, SEASON_DAYS)
         places = of_timer(kept, places)
-        if not places:
-            raise InputError(
-                "nothing grows in these days in a place on a line whose flow is known.", code="timer.lines", field="lines",
-                hint="Give lines a flow in the garden file: catch it in a bucket and time it.",
-            )  # fmt: skip
+        season = season_days(places)
+        if not season:
+            raise nothing_grows()
         flows = {**dict.fromkeys(named, 0.0), **flows_of(found, places)}
         broken = (*problems(programme, holds, rules, flows, day), *in_hot_hours(programme))
-        judge = Judge(places, season_days(places))
+        judge = Judge(places, season)
         made = check_timer(judge, programme, holds, rules, flows)
     if as_json:
         echo_json("timer_check", 1, check_json(made, broken, last_day(day, judge.days).isoformat()))
@@ -207,6 +264,29 @@ def plan_text(card: Card, plan: TimerPlan, judged: tuple[Judged, ...], source: s
         else f"Another setting might cost {100.0 * plan.gap:.0f} % less; the time was up."
     )
     return "\n".join([*lines, paragraph(gap), paragraph(f"Weather: {source}.")])
+
+
+def season_text(card: SeasonCard, plan: SeasonPlan, source: str, system: UnitSystem) -> str:
+    """The settings of a season, what they do, and what setting the timer less often would do, in 80 columns."""
+    from soakbook.delivery.timer_card import season_lines
+    from soakbook.units import format_quantity
+
+    lines = []
+    for line in season_lines(card):
+        lines += [""] if str(line).startswith("From ") else []
+        lines.append(paragraph(str(line).strip(), "  " if str(line).startswith(" ") else ""))
+    rows = [
+        (
+            f"{one.count}{' (this plan)' if one == plan.chosen else ''}", f"{100.0 * one.lost:.1f} %", format_quantity(one.given_l, "volume", system),
+            format_quantity(one.wasted_l, "volume", system),
+        )
+        for one in plan.by_count
+    ]  # fmt: skip
+    last = plan.first + timedelta(days=plan.days - 1)
+    lines += ["", f"What it does to {last}:", "", places_table(plan.judged, system), ""]
+    lines += [table(("times set", "growth lost", "water", "of it wasted"), rows, right=(1, 2, 3)), ""]
+    fewest = "Chosen: so few that one time more would not save what a quarter of a hundredth of the growth is worth, wasted water counted in."
+    return "\n".join([*lines, paragraph(fewest), paragraph(f"Weather: {source}.")])
 
 
 def places_table(judged: tuple[Judged, ...], system: UnitSystem) -> str:
@@ -269,6 +349,23 @@ def plan_json(plan: TimerPlan, judged: tuple[Judged, ...], card: Card, garden: G
         "garden": garden.name, "invented": garden.invented, "made": card.made.isoformat(), "programmes": setting_json(plan.setting), "cost": round(plan.cost, 4),
         "gap": round(plan.gap, 4), "is_proved": plan.is_proved, "places": [judged_json(one) for one in judged],
         "change_on": card.change.on.isoformat() if card.change else None, "change_text": str(change_text(card)),
+        "by_hand": list(card.by_hand), "cautions": [str(text) for text in card.cautions],
+    }  # fmt: skip
+
+
+def season_json(plan: SeasonPlan, card: SeasonCard, garden: Garden) -> dict[str, Any]:
+    """A season's plan as plain data, described in docs/json.md."""
+    return {
+        "garden": garden.name, "invented": garden.invented, "made": card.made.isoformat(),
+        "settings": [
+            {"from": first.isoformat(), "programmes": setting_json(one.setting)}
+            for (first, _, _), one in zip(card.stretches, plan.chosen.series, strict=True)
+        ],
+        "over": card.over.isoformat(), "cost": round(plan.chosen.cost, 4), "places": [judged_json(one) for one in plan.judged],
+        "by_times_set": [
+            {"times_set": one.count, "cost": round(one.cost, 4), "growth_lost": round(one.lost, 4), "given_l": round(one.given_l, 1), "wasted_l": round(one.wasted_l, 1)}
+            for one in plan.by_count
+        ],
         "by_hand": list(card.by_hand), "cautions": [str(text) for text in card.cautions],
     }  # fmt: skip
 

@@ -10,6 +10,7 @@ import numpy as np
 
 from soakbook.delivery.timer_model import Programme, Timer, clock
 from soakbook.delivery.timer_place import TimerPlace, kept_full
+from soakbook.delivery.timer_series import Series
 from soakbook.garden.timer_text import days_text
 from soakbook.said import Said, join_said, say
 
@@ -23,6 +24,10 @@ CAUTIONS = (
     say("Drip lines and soakers need a pressure reducer and a filter; keep to the pressure printed on them."),
     say("Before frost: take the timer in, open the lines and let them drain."),
     say("Local watering rules and plumbing codes, and a licensed plumber's advice, come first."),
+)
+#: What a season of settings cannot know.
+USUAL_ONLY = say(
+    "This goes by the weather that is usual here: in a spell of heat or rain set more or less, by the card for two weeks."
 )
 
 
@@ -59,6 +64,18 @@ class Card:
     cautions: tuple[Said, ...] = CAUTIONS
 
 
+@dataclass(frozen=True)
+class SeasonCard:
+    """The settings of a season: from which day on what is set. ``over``: the day from which nothing grows any more."""
+
+    garden: str
+    made: date
+    stretches: tuple[tuple[date, tuple[CardProgramme, ...], int], ...]
+    over: date
+    by_hand: tuple[str, ...]
+    cautions: tuple[Said, ...] = (USUAL_ONLY, *CAUTIONS)
+
+
 def next_change(places: Sequence[TimerPlace], planned_days: int, off_by: float = OFF_BY) -> ChangeDay | None:
     """The first day after those planned for on which some place's need has moved by more than ``off_by``; None within what is looked at.
 
@@ -85,11 +102,23 @@ def card_of(
     by_hand: Sequence[str] = (),
 ) -> Card:  # fmt: skip
     """The card of a setting."""
-    programmes = tuple(
+    return Card(garden, made, as_set(setting), timer.programmes - len(setting), change, looked_days, tuple(by_hand))
+
+
+def as_set(setting: Sequence[Programme]) -> tuple[CardProgramme, ...]:
+    """Programmes in words and figures."""
+    return tuple(
         CardProgramme(p.name, days_text(p.days), tuple(clock(s) for s in p.starts), tuple(m for m in p.minutes if m[1]))
         for p in setting
     )
-    return Card(garden, made, programmes, timer.programmes - len(setting), change, looked_days, tuple(by_hand))
+
+
+def season_card(garden: str, made: date, days: int, series: Series, timer: Timer, by_hand: Sequence[str]) -> SeasonCard:
+    """The card of a season of so many days."""
+    stretches = tuple(
+        (made + timedelta(days=one.first), as_set(one.setting), timer.programmes - len(one.setting)) for one in series
+    )
+    return SeasonCard(garden, made, stretches, made + timedelta(days=days), tuple(by_hand))
 
 
 def change_text(card: Card) -> Said:
@@ -107,16 +136,34 @@ def change_text(card: Card) -> Said:
 def card_lines(card: Card) -> tuple[Said, ...]:
     """The card as lines of text."""
     lines = [say("{garden}: timer as of {made}", garden=card.garden, made=card.made)]
-    for p in card.programmes:
-        lines.append(say("Programme {name}: {days}; start {starts}", name=p.name, days=p.days, starts=list(p.starts)))
-        lines += [say("  {line}: {minutes} min", line=line, minutes=minutes) for line, minutes in p.minutes]
-    if not card.programmes:
-        lines.append(say("Nothing: leave the timer off."))
-    elif card.unused > 0:
-        lines.append(say("All other programmes: off."))
+    lines += programme_lines(card.programmes, card.unused)
     if card.by_hand:
         lines.append(say("Not on the timer, water by hand: {places}.", places=list(card.by_hand)))
     return (*lines, change_text(card), *card.cautions)
+
+
+def programme_lines(programmes: Sequence[CardProgramme], unused: int) -> list[Said]:
+    """Programmes as lines of text."""
+    lines = []
+    for p in programmes:
+        lines.append(say("Programme {name}: {days}; start {starts}", name=p.name, days=p.days, starts=list(p.starts)))
+        lines += [say("  {line}: {minutes} min", line=line, minutes=minutes) for line, minutes in p.minutes]
+    if not programmes:
+        lines.append(say("Nothing: leave the timer off."))
+    elif unused > 0:
+        lines.append(say("All other programmes: off."))
+    return lines
+
+
+def season_lines(card: SeasonCard) -> tuple[Said, ...]:
+    """The card of a season as lines of text."""
+    lines = [say("{garden}: timer through the season, as of {made}", garden=card.garden, made=card.made)]
+    for first, programmes, unused in card.stretches:
+        lines += [say("From {day}:", day=first), *programme_lines(programmes, unused)]
+    lines.append(say("From {day}: off. Nothing on its lines grows any more.", day=card.over))
+    if card.by_hand:
+        lines.append(say("Not on the timer, water by hand: {places}.", places=list(card.by_hand)))
+    return (*lines, *card.cautions)
 
 
 def card_text(card: Card) -> Said:

@@ -40,7 +40,7 @@ def choose(tables: Tables, options: Sequence[Option], seconds: float, *, is_boun
     if y:
         program.row([(column, 1.0) for column in y.values()], 0.0, float(timer.programmes))
     if is_bound:
-        _hours(tables, program, options, z, y)
+        _hours(tables, program, {both: [(z[k], options[k].steps) for k in mine] for both, mine in of_both.items()}, y)
         _tank(tables, program, options, z)
     solved = solve(program, seconds=seconds)
     bound = solved.bound + float(dry.sum())
@@ -53,18 +53,17 @@ def choose(tables: Tables, options: Sequence[Option], seconds: float, *, is_boun
     return tuple(made), bound
 
 
-def _hours(tables: Tables, program: Program, options: Sequence[Option], z: Sequence[int], y: Mapping[int, int]) -> None:
-    """In each window all starts of all programmes with their pauses, one after another."""
+def _hours(
+    tables: Tables, program: Program, of_both: Mapping[tuple[int, int], Sequence[tuple[int, int]]], y: Mapping[int, int]
+) -> None:
+    """In each window all starts of all programmes with their pauses, one after another; ``of_both``: columns and steps by line and pattern."""
     asked, lines = tables.asked, list(tables.by_line)
     length: dict[int, list[tuple[int, float]]] = {j: [] for j in y}
     step = float(asked.timer.step_minutes)
     for group in asked.opened():
         mine = [i for i, line in enumerate(lines) if line in group]
         for j in y:
-            terms = {
-                i: [(z[k], step * o.steps) for k, o in enumerate(options) if o.line == i and o.pattern == j]
-                for i in mine
-            }
+            terms = {i: [(column, step * steps) for column, steps in of_both.get((i, j), ())] for i in mine}
             if len(mine) == 1:
                 length[j] += terms[mine[0]]
             elif any(terms.values()):

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from soakbook.delivery.timer_model import Timer
-from soakbook.delivery.timer_need import FloatArray, Need, costs_of
+from soakbook.delivery.timer_model import Days, Timer
+from soakbook.delivery.timer_need import OWED_PRICE, WASTE_PRICE, FloatArray, Need
 from soakbook.delivery.timer_pattern import Pattern
 
 
@@ -24,14 +24,27 @@ class Best:
 
 
 def line_costs(by_line: Mapping[str, Sequence[Need]], patterns: Sequence[Pattern], minutes: FloatArray) -> FloatArray:
-    """Costs of all places on each line, (L, J, N), for run times ``minutes`` (L, J, N) at every start of each pattern."""
+    """Costs of all places on each line, (L, J, N), for run times ``minutes`` (L, J, N) at every start of each pattern.
+
+    The same as :func:`soakbook.delivery.timer_need.costs_of`, by a compiled loop.
+    """
+    from soakbook.delivery._timer_kernel import lost_and_missing
+
     needs = [need for mine in by_line.values() for need in mine]
     lines = [i for i, mine in enumerate(by_line.values()) for _ in mine]
-    goes = np.array([p.goes for p in patterns]).T[:, None, :, None]  # (T, 1, J, 1)
-    poured = minutes[lines] * np.array([need.per_minute_mm for need in needs])[:, None, None]
-    enters = np.minimum(poured, np.array([need.takes_mm for need in needs])[:, None, None])
-    shape = (len(needs), -1)
-    cost = costs_of(needs, (goes * enters).reshape(len(goes), *shape), (goes.sum(axis=0) * poured).reshape(shape))
+    goes = np.repeat(np.array([p.goes for p in patterns]).T, minutes.shape[2], axis=1)  # (T, J N)
+    poured = (minutes[lines] * np.array([need.per_minute_mm for need in needs])[:, None, None]).reshape(len(needs), -1)
+    enters = np.minimum(poured, np.array([need.takes_mm for need in needs])[:, None])
+    use, rain = np.array([need.use_mm for need in needs]), np.array([need.rain_mm for need in needs])
+    easy, start, store, price, scale = np.array(
+        [(n.easy_mm, n.missing_mm, n.store_mm, WASTE_PRICE * n.waste_times, n.scale) for n in needs]
+    ).T.copy()
+    lost, missing = np.empty_like(poured), np.empty_like(poured)
+    lost_and_missing(use, rain, easy, start, goes, enters, lost, missing)
+    bare = np.array([need.bare_mm for need in needs])
+    wasted = goes.sum(axis=0) * poured - bare[:, None]
+    cost = lost / (store - easy)[:, None] + (price + OWED_PRICE)[:, None] * missing + price[:, None] * wasted
+    cost *= scale[:, None]
     total = np.zeros((len(by_line), cost.shape[1]))
     np.add.at(total, lines, cost)
     return total.reshape(minutes.shape)
@@ -66,3 +79,10 @@ def _enough(needs: Sequence[Need], step: float) -> int:
         for need in needs
     )
     return int(np.ceil(full / step)) + 1
+
+
+def warm_up() -> None:
+    """Cost one place under one pattern, so that the loop is compiled and its cache written."""
+    one = np.ones((1, 1))
+    need = Need("", "", one, one, store_mm=2.0, easy_mm=1.0, missing_mm=0.0, per_minute_mm=1.0, litres_per_minute=1.0)
+    line_costs({"": [need]}, [Pattern(Days(), (1,), np.ones(1))], np.ones((1, 1, 1)))

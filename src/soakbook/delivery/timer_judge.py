@@ -118,8 +118,8 @@ class Judge:
 def judged_text(one: Judged) -> Said:
     """What a setting does to a place, in plain words."""
     parts = [
-        say("too dry on {n:.0f} of {of} days", n=one.dry_days, of=one.growing_days) if one.dry_days >= 0.5 else say("never too dry"),
-        say("too wet on {n:.0f}", n=one.wet_days) if one.wet_days >= 0.5 else "",
+        say("too dry on {n:.0f} of {of} days", n=one.dry_days, of=one.growing_days) if one.dry_days > 0.5 else say("never too dry"),
+        say("too wet on {n:.0f}", n=one.wet_days) if one.wet_days > 0.5 else "",
         say("{part:.0f} % of its growth lost", part=100.0 * (one.lost_dry + one.lost_wet))
         if one.lost_dry + one.lost_wet >= 0.005
         else "",

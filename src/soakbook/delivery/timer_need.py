@@ -10,6 +10,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -58,10 +59,18 @@ class Need:
                 code="timer.need", field="store_mm",
             )  # fmt: skip
 
-    @property
+    @cached_property
     def scale(self) -> float:
         """Hundredths of growth per mm lacking. [1/mm]"""
         return 100.0 * self.weight / max(float(self.use_mm.sum(axis=1).mean()), 0.1)
+
+    @cached_property
+    def bare_mm(self) -> float:
+        """Depth that is missing in the end without a drop given, mean over the pictures. [mm]"""
+        missing = np.full(len(self.use_mm), self.missing_mm)
+        for net in (self.use_mm - self.rain_mm).T:
+            missing = np.maximum(missing + net, 0.0)
+        return float(missing.mean())
 
 
 def costs_of(needs: Sequence[Need], given_mm: FloatArray, poured_mm: FloatArray) -> FloatArray:

@@ -25,11 +25,12 @@ from soakbook.balance.member_weather import eto_and_rain
 from soakbook.balance.place import PlaceDays, place_days
 from soakbook.balance.run import run_columns
 from soakbook.balance.spread import draw_members
-from soakbook.delivery.timer_model import Programme, minutes_on
+from soakbook.delivery.timer_model import Programme
 from soakbook.delivery.timer_need import FloatArray, Need, Span, shares_of_day
 from soakbook.garden.log import flow_lph, line_of
 from soakbook.garden.model import Garden, Place
 from soakbook.physics.infiltration import ponded_depth_explicit_mm
+from soakbook.weather.join import join
 from soakbook.weather.members import WeatherMembers
 from soakbook.weather.series import WeatherSeries
 
@@ -78,8 +79,8 @@ class TimerPlace:
 
 
 def timer_places(
-    garden: Garden, ahead: WeatherMembers, *, used: Mapping[str, float] | None = None, seed: int = 1
-) -> tuple[TimerPlace, ...]:
+    garden: Garden, ahead: WeatherMembers, *, used: Mapping[str, float] | None = None, past: WeatherSeries | None = None, seed: int = 1,
+) -> tuple[TimerPlace, ...]:  # fmt: skip
     """The places of a garden that a timer can water: on a line, with a flow that is known, something growing.
 
     Parameters
@@ -90,27 +91,32 @@ def timer_places(
         Members of the weather over the days in question; each place gets as many members of its own unknowns.
     used
         Part of the available water that is used on the first morning, by place; full where not given.
+    past
+        Weather up to the day before, by which it is known how far the plants are; without it the days since planting are taken to have been
+        as warm as the first ones ahead.
     seed
         Where chance begins.
     """
     mean = _mean_series(ahead, garden.time_zone)
+    known = len(past) if past is not None else 0
+    weather = join(past, mean) if past is not None and known else mean
     made = []
     for place in garden.places:
         flow = flow_lph(place, garden)
         if place.line is None or not flow:
             continue
-        one = _laid(garden, place, ahead, mean, flow, (used or {}).get(place.name, 0.0), seed)
+        one = _laid(garden, place, ahead, weather, known, flow, (used or {}).get(place.name, 0.0), seed)
         if bool(np.any(one.days.crops.phase != NONE)):
             made.append(one)
     return tuple(made)
 
 
 def _laid(
-    garden: Garden, place: Place, ahead: WeatherMembers, mean: WeatherSeries, flow: float, used: float, seed: int
-) -> TimerPlace:
+    garden: Garden, place: Place, ahead: WeatherMembers, weather: WeatherSeries, known: int, flow: float, used: float, seed: int
+) -> TimerPlace:  # fmt: skip
     rng = np.random.default_rng([seed, zlib.crc32(place.name.encode())])
     members = replace(draw_members(place, len(ahead), rng, line_of(place, garden)), paths=None)
-    days = place_days(garden, place, mean, members=members)
+    days = days_from(place_days(garden, place, weather, members=members), known)
     eto, rain = eto_and_rain(place, ahead)
     forcing = replace(days.forcing, eto_mm=eto[None], rain_mm=rain[None])
     start = state_at(days.laid.columns, forcing.crop[:, 0, AREA_WET], 1.0 - used)
@@ -138,15 +144,16 @@ def _mean_series(ahead: WeatherMembers, time_zone: str) -> WeatherSeries:
 
 def put_by(setting: Sequence[Programme], one: TimerPlace) -> tuple[FloatArray, FloatArray]:
     """What a setting brings into the soil of a place by step, (steps,), and what runs off by day, (days,). [mm over the watered part]"""
-    n = one.days.steps_a_day
-    put, off = np.zeros(len(one.days.days) * n), np.zeros(len(one.days.days))
-    for d, stamp in enumerate(one.days.days):
-        day: date = stamp.astype(date)
-        for start, minutes in minutes_on(setting, one.line, day):
-            depth = minutes * one.depth_per_minute_mm
-            put[d * n + (start // 60 if n > 1 else 0)] += min(depth, one.takes_mm)
-            off[d] += max(depth - one.takes_mm, 0.0)
-    return put, off
+    n, days = one.days.steps_a_day, [stamp.astype(date) for stamp in one.days.days]
+    put, off = np.zeros((len(days), n)), np.zeros(len(days))
+    for programme in setting:
+        depth = programme.minutes_of(one.line) * one.depth_per_minute_mm
+        if depth > 0.0:
+            on = np.array([programme.days.runs_on(day) for day in days])
+            for start in programme.starts:
+                put[on, start // 60 if n > 1 else 0] += min(depth, one.takes_mm)
+                off[on] += max(depth - one.takes_mm, 0.0)
+    return put.ravel(), off
 
 
 def kept_full(one: TimerPlace, days: int) -> FloatArray:
@@ -170,6 +177,29 @@ def kept_full(one: TimerPlace, days: int) -> FloatArray:
             rate = float(used[d].mean()) / max(float(demand[d].sum()), 1e-6)
         state = result.end
     return used
+
+
+def days_from(days: PlaceDays, first: int) -> PlaceDays:
+    """A place from a later day on."""
+    a = first * days.steps_a_day
+    crops = type(days.crops)(**{name: values[first:] for name, values in vars(days.crops).items()})
+    return replace(
+        days, crops=crops, days=days.days[first:], eto_mm=days.eto_mm[first:], rain_mm=days.rain_mm[first:], forcing=_later(days.forcing, a),
+        by_step_mm=(days.by_step_mm[0][a:], days.by_step_mm[1][a:]),
+    )  # fmt: skip
+
+
+def from_day(one: TimerPlace, first: int, start: State) -> TimerPlace:
+    """The place from a later day on, as it is found on that morning."""
+    later = _later(one.forcing, first * one.days.steps_a_day)
+    return replace(one, days=days_from(one.days, first), forcing=later, start=start)
+
+
+def _later(f: Forcing, step: int) -> Forcing:
+    """What acts from a step on."""
+    return Forcing(
+        f.eto_mm[:, step:], f.rain_mm[:, step:], f.irrigation_mm[:, step:], f.crop[:, step:], f.roots[:, step:], f.step_hours
+    )  # fmt: skip
 
 
 def needs_of(places: Sequence[TimerPlace], span: Span) -> tuple[Need, ...]:

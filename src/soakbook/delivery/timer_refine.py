@@ -2,24 +2,46 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from datetime import timedelta
+from datetime import date
 
 import numpy as np
 
 from soakbook.delivery.timer_choose import Option, choose
 from soakbook.delivery.timer_greedy import greedy_choice
 from soakbook.delivery.timer_judge import Judge
+from soakbook.delivery.timer_model import Rules, Timer
 from soakbook.delivery.timer_need import FloatArray
 from soakbook.delivery.timer_pattern import Pattern
-from soakbook.delivery.timer_place import TimerPlace
-from soakbook.delivery.timer_plan import TimerPlan, plan_from
-from soakbook.delivery.timer_tables import Choice, Tables
+from soakbook.delivery.timer_place import TimerPlace, needs_of
+from soakbook.delivery.timer_plan import TimerPlan, plan_from, plan_timer
+from soakbook.delivery.timer_tables import Asked, Choice, Tables, span_of
 from soakbook.garden.timer_text import is_daily
 
+#: Places up to which a plan is gone over with the balance where an answer is waited for.
+MOST_REFINED = 24
 #: Patterns of each line that are looked at again, and run times about the best one.
 NEAR, ABOUT = 4, (0.15, 0.25, 0.4, 0.55, 0.7, 0.85, 1.0, 1.2, 1.45, 1.8, 2.6, 4.0)
+
+
+def best_setting(
+    places: Sequence[TimerPlace], timer: Timer, rules: Rules, flows_lph: Mapping[str, float], first: date, days: int, *, seconds: float = 5.0,
+    most_refined: int | None = None,
+) -> TimerPlan | None:  # fmt: skip
+    """The best setting for so many days from the first of the places, planned and then made finer; None when nothing grows in them.
+
+    ``seconds`` for each integer program; with more than ``most_refined`` places it is not gone over with the balance.
+    """
+    span = span_of(rules, first, days)
+    needs = needs_of(places, span) if places else ()
+    if not needs:
+        return None
+    asked = Asked(timer, rules, span, flows_lph, needs)
+    plan = plan_timer(asked, seconds=seconds)
+    if most_refined is not None and len(places) > most_refined:
+        return plan
+    return refined(Tables.of(asked), Judge(places, days), plan, seconds=seconds)
 
 
 def refined(tables: Tables, judge: Judge, plan: TimerPlan, *, seconds: float = 5.0) -> TimerPlan:
@@ -83,13 +105,14 @@ def _cost(judge: Judge, k: int, pattern: Pattern, minutes: float, tables: Tables
 
 
 def water_of(one: TimerPlace, pattern: Pattern, minutes: float, tables: Tables, days: int) -> tuple[FloatArray, float]:
-    """What a pattern brings into a place's soil by step, and what runs off in all, starts taken at their windows' beginnings. [mm]"""
-    n, span = one.days.steps_a_day, tables.asked.span
+    """What a pattern brings into a place's soil by step, and what runs off in all, starts taken at their windows' beginnings. [mm]
+
+    ``days``: those of the plan.
+    """
+    n, windows = one.days.steps_a_day, tables.asked.span.windows
     depth = minutes * one.depth_per_minute_mm
-    put, off = np.zeros(days * n), 0.0
-    for d in range(days):
-        if pattern.days.runs_on(span.first + timedelta(days=d)):
-            for w, goes in enumerate(pattern.starts):
-                put[d * n + (span.windows[w][0] // 60 if n > 1 else 0)] += goes * min(depth, one.takes_mm)
-                off += goes * max(depth - one.takes_mm, 0.0)
-    return put, off
+    goes = pattern.goes.reshape(days, len(windows))
+    put = np.zeros((days, n))
+    for w, (begins, _) in enumerate(windows):
+        put[:, begins // 60 if n > 1 else 0] += goes[:, w] * min(depth, one.takes_mm)
+    return put.ravel(), float(goes.sum()) * max(depth - one.takes_mm, 0.0)

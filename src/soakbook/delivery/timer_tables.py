@@ -15,6 +15,8 @@ from soakbook.delivery.timer_pattern import Pattern, patterns_of
 from soakbook.errors import InputError
 from soakbook.said import say
 
+#: The longest plan: a growing season. [days]
+MOST_DAYS = 250
 #: Costs nearer than this count as one. [hundredths of growth]
 CLOSE = 1e-6
 
@@ -59,8 +61,12 @@ def span_of(rules: Rules, first: date, days: int) -> Span:
         )  # fmt: skip
     if not rules.weekdays:
         raise InputError(say("the rules leave no day to water on."), code="timer.days", field="weekdays")
-    if not 1 <= days <= 60:
-        raise InputError(say("a plan covers 1 to 60 days (got {days}).", days=days), code="timer.days", field="days")
+    if not 1 <= days <= MOST_DAYS:
+        raise InputError(
+            say("a plan covers 1 to {most} days (got {days}).", most=MOST_DAYS, days=days),
+            code="timer.days",
+            field="days",
+        )
     return Span(first, days, windows)
 
 
@@ -141,15 +147,20 @@ class Tables:
         return np.asarray(self.patterns[j].goes.reshape(self.asked.span.days, -1).sum(axis=1))
 
 
+def nothing_grows(field: str = "lines") -> InputError:
+    """What to say where there is nothing a timer could water."""
+    return InputError(
+        say("nothing grows in these days in a place on a line whose flow is known."), code="timer.lines", field=field,
+        hint=say("Give lines a flow: catch it in a bucket and time it."),
+    )  # fmt: skip
+
+
 def check_asked(asked: Asked) -> None:
     """Refuse what no setting could keep."""
     lengths_ok(asked.timer)
     by_line = asked.by_line()
     if not by_line:
-        raise InputError(
-            say("nothing grows in these days in a place on a line whose flow is known."), code="timer.lines", field="lines",
-            hint=say("Give lines a flow in the garden file: catch it in a bucket and time it."),
-        )  # fmt: skip
+        raise nothing_grows()
     if len(by_line) > asked.timer.lines:
         raise InputError(
             say("{n} lines are wanted, the timer opens {most}.", n=len(by_line), most=asked.timer.lines),

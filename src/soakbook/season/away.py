@@ -195,7 +195,7 @@ def plan_away(
     coming = best_visits(places, visits) if visits else None
     plain = coming or alone
     span = ahead.between(np.datetime64(first), np.datetime64(last))
-    now, best = with_timers(garden, places, alone.outcomes, ahead, first, last) if timer else (None, None)
+    now, best = with_timers(garden, places, alone.outcomes, weather, ahead, first, last) if timer else (None, None)
     out = []
     for k, place in enumerate(places):
         given = (litres or {}).get(place.place.name)

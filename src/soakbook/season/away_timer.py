@@ -9,20 +9,19 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from soakbook.errors import InputError
 from soakbook.garden.timer import KeptTimer, Programme, Rules
-from soakbook.said import say
 from soakbook.season.away_run import Leaving, Outcome, live
 
 if TYPE_CHECKING:
     from soakbook.delivery.timer_place import TimerPlace
     from soakbook.garden.model import Garden
     from soakbook.weather.members import WeatherMembers
+    from soakbook.weather.series import WeatherSeries
 
 #: Members of the weather that a setting is chosen by, as for the card; what comes of it is then lived through by all.
 PLAN_MEMBERS = 20
-#: Seconds for each integer program, and places up to which a plan is gone over with the balance: as on the pages of the timer.
-SOLVE_S, MOST_REFINED = 1.5, 24
+#: Seconds for each integer program, as on the pages of the timer.
+SOLVE_S = 1.5
 
 
 @dataclass(frozen=True)
@@ -42,8 +41,8 @@ class WithTimer:
 
 
 def with_timers(
-    garden: Garden, places: Sequence[Leaving], alone: Sequence[Outcome], ahead: WeatherMembers, first: date, last: date
-) -> tuple[WithTimer | None, WithTimer]:
+    garden: Garden, places: Sequence[Leaving], alone: Sequence[Outcome], weather: WeatherSeries, ahead: WeatherMembers, first: date, last: date
+) -> tuple[WithTimer | None, WithTimer]:  # fmt: skip
     """The timers as they are set now (None where nothing is said to be set), and as they are best set for the days away.
 
     Parameters
@@ -52,6 +51,8 @@ def with_timers(
         With the timers it keeps; without any, a plain one of two programmes is taken.
     places, alone
         Every place on the morning of leaving, and what becomes of it with nobody: so it goes too where no timer reaches.
+    weather
+        What was observed and is forecast.
     ahead
         Members of the weather that cover the days away.
     first, last
@@ -63,17 +64,16 @@ def with_timers(
         Nothing grows on a line whose flow is known, or a timer that cannot be planned for.
     """
     from soakbook.delivery.timer_place import timer_places
+    from soakbook.delivery.timer_tables import nothing_grows
 
     kept = garden.timers or (KeptTimer("", rules=Rules(avoid=())),)
     span = ahead.between(np.datetime64(first), np.datetime64(last))
     few = replace(span, columns={name: values[:PLAN_MEMBERS] for name, values in span.columns.items()})
     used = {p.place.name: float(p.days.used_fraction(p.now.water_mm[0], p.first).mean()) for p in places}
-    on_lines = timer_places(garden, few, used=used)
+    past = weather.between(weather.times[0], np.datetime64(first) - np.timedelta64(1, "D"))
+    on_lines = timer_places(garden, few, used=used, past=past)
     if not on_lines:
-        raise InputError(
-            say("nothing grows in these days in a place on a line whose flow is known."), code="timer.lines", field="timer",
-            hint=say("Give lines a flow: catch it in a bucket and time it."),
-        )  # fmt: skip
+        raise nothing_grows("timer")
     now = tuple(OnTimer(one.name, one.setting) for one in kept)
     best = tuple(OnTimer(one.name, _planned(garden, one, on_lines, first, places[0].count)) for one in kept)
     lived = [_lived(places, alone, on_lines, kept, timers) for timers in (now, best)]
@@ -84,23 +84,13 @@ def _planned(
     garden: Garden, kept: KeptTimer, on_lines: Sequence[TimerPlace], first: date, days: int
 ) -> tuple[Programme, ...]:
     """The best setting of a timer for the days away, as its card would have it."""
-    from soakbook.delivery.timer_judge import Judge
-    from soakbook.delivery.timer_place import needs_of
-    from soakbook.delivery.timer_plan import plan_timer
-    from soakbook.delivery.timer_refine import refined
-    from soakbook.delivery.timer_tables import Asked, Tables, span_of
+    from soakbook.delivery.timer_refine import MOST_REFINED, best_setting
     from soakbook.season.timer_parts import flows_of
 
     mine = tuple(one for one in on_lines if kept.has_line(one.line))
-    span = span_of(kept.rules, first, days)
-    needs = needs_of(mine, span)
-    if not needs:
-        return ()
-    asked = Asked(kept.timer, kept.rules, span, flows_of(garden, mine), needs)
-    plan = plan_timer(asked, seconds=SOLVE_S)
-    if len(mine) <= MOST_REFINED:
-        plan = refined(Tables.of(asked), Judge(mine, days), plan, seconds=SOLVE_S)
-    return plan.setting
+    flows = flows_of(garden, mine)
+    plan = best_setting(mine, kept.timer, kept.rules, flows, first, days, seconds=SOLVE_S, most_refined=MOST_REFINED)
+    return plan.setting if plan is not None else ()
 
 
 def _lived(

@@ -17,8 +17,9 @@ if TYPE_CHECKING:
 MEMBERS = 20
 #: Hours allowed when nothing is said: not the hot ones.
 HOURS = "04:00-10:00,18:00-22:00"
-#: Days a plan is made for, how far ahead is looked for the day to change it, and for the end of the season.
-PLAN_DAYS, LOOK_DAYS, SEASON_DAYS = 14, 60, 150
+#: Days a plan is made for, how far ahead is looked for the day to change it, for the end of the season that a check covers, and of one that is
+#: planned for.
+PLAN_DAYS, LOOK_DAYS, SEASON_DAYS, AHEAD_DAYS = 14, 60, 150, 245
 
 
 def kept_timer(garden: Garden, name: str | None = None) -> KeptTimer | None:
@@ -119,6 +120,8 @@ def places_ahead(
     garden: Garden, log: list[LogEntry], folder: Path, on: date, days: int
 ) -> tuple[tuple[TimerPlace, ...], str]:
     """The places a timer can water, as they are this morning, with the weather that may come; and where that is from."""
+    import numpy as np
+
     from soakbook.advice.belief import believe
     from soakbook.advice.sky import members_for, weather_for
     from soakbook.delivery.timer_place import timer_places
@@ -130,7 +133,8 @@ def places_ahead(
         if place.line is not None:
             belief = believe(garden, place, weather, log, on, count=MEMBERS)
             used[place.name] = float(belief.days.used_fraction(belief.now.water_mm[0], belief.today).mean())
-    return timer_places(garden, ahead, used=used), ahead.source
+    past = weather.between(weather.times[0], np.datetime64(on) - np.timedelta64(1, "D"))
+    return timer_places(garden, ahead, used=used, past=past), ahead.source
 
 
 def flows_of(garden: Garden, places: tuple[TimerPlace, ...]) -> dict[str, float]:
@@ -145,13 +149,13 @@ def flows_of(garden: Garden, places: tuple[TimerPlace, ...]) -> dict[str, float]
 
 
 def season_days(places: tuple[TimerPlace, ...]) -> int:
-    """Days from the first on until nothing grows any more that has not passed its usual season."""
+    """Days from the first on until nothing grows any more that has not passed its usual season; 0 where nothing does."""
     import numpy as np
 
     from soakbook.balance.crops import NONE, OVER
 
     ends = [np.flatnonzero(np.isin(p.days.crops.phase, (NONE, OVER), invert=True)) for p in places]
-    return max((int(found[-1]) + 1 for found in ends if len(found)), default=1)
+    return max((int(found[-1]) + 1 for found in ends if len(found)), default=0)
 
 
 def last_day(on: date, days: int) -> date:

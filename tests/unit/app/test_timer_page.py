@@ -13,6 +13,7 @@ from soakbook.app import timer_check_view as checked
 from soakbook.app import timer_view as view
 from soakbook.app.reader import Reader
 from soakbook.app.timer_form import setting_from
+from soakbook.delivery import timer_refine
 from soakbook.demo import DAY, demo_garden
 from tests.unit.app.kept_garden import Kept, kept_gardens
 
@@ -160,7 +161,7 @@ def test_what_a_place_gets_is_flow_times_time(kept: Kept) -> None:
 
 def test_little_time_is_said(kept: Kept, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(checked, "CHECK_S", 0.0)
-    monkeypatch.setattr(view, "MOST_REFINED", 0)
+    monkeypatch.setattr(timer_refine, "MOST_REFINED", 0)
     known, r = kept.desk.known(kept.demo), Reader(language="en")
     setting = setting_from("daily 06:00 north 7 min", known, DAY, r)
     shown = checked.check_shown(kept.desk, known, view.Asked(), setting, r)

@@ -11,6 +11,7 @@ from fastapi.responses import Response
 
 from soakbook.app import timer_check_view as checked
 from soakbook.app import timer_form as forms
+from soakbook.app import timer_season_view as season
 from soakbook.app import timer_view as view
 from soakbook.app.changing import (
     AForm,
@@ -35,6 +36,9 @@ from soakbook.said import say
 
 router = APIRouter(include_in_schema=False)
 Short = Annotated[str, Query(max_length=40)]
+#: Pages of the forms; those of what is set are the check's.
+_PATHS = {"card": "", "season": "/season"}
+_TEMPLATES = {"card": "timer.html", "season": "timer_season.html"}
 
 
 @router.get("/g/{key}/timer")
@@ -49,11 +53,17 @@ def check_page(page: OwnPage, key: str, request: Request, timer: Short = "", sav
     return _asked(page, page.desk.known(key), request, "check", timer, saved)
 
 
+@router.get("/g/{key}/timer/season")
+def season_page(page: OwnPage, key: str, request: Request, timer: Short = "", saved: Short = "") -> Response:
+    """The form, filled in from what the garden keeps, and the settings of a season once it is sent."""
+    return _asked(page, page.desk.known(key), request, "season", timer, saved)
+
+
 def _asked(page: Page, known: Known, request: Request, form: str, timer: str, saved: str) -> Response:
     r = page.read_for(known).reader
     usual = forms.usual_fields(known, timer, r)
     query = request.query_params
-    is_asked = "programmes" in query if form == "card" else "set" in query or "step" in query
+    is_asked = "set" in query or "step" in query if form == "check" else "programmes" in query
     fields = forms.sent_fields(query.getlist, form, usual) if is_asked else usual
     answer, errors = None, None
     if is_asked and view.lines_known(known):
@@ -68,6 +78,8 @@ def _answer(page: Page, known: Known, fields: forms.Fields, form: str, timer: st
     asked = forms.asked_from(fields, forms.kept_of(known, timer), known, r.units)
     if form == "card":
         return view.card_shown(page.desk, known, asked, r)
+    if form == "season":
+        return season.season_shown(page.desk, known, asked, r)
     programmes = forms.setting_from(fields["set"], known, page.desk.today(known.garden), r)
     return checked.check_shown(page.desk, known, replace(asked, kinds=tuple(view.KINDS)), programmes, r)
 
@@ -131,7 +143,7 @@ def _kept(page: Page, known: Known, version: int, form: str, timer_id: str) -> R
     """On to the page of the form, filled in from what is kept now."""
     notice = {"saved": str(version)} if version != known.version else {}
     several = {"timer": timer_id} if timer_id and known.document.get("timers") else {}
-    return page.go(f"/g/{known.key}/timer{'' if form == 'card' else '/check'}", **notice, **several)
+    return page.go(f"/g/{known.key}/timer{_PATHS.get(form, '/check')}", **notice, **several)
 
 
 def _shown(
@@ -141,7 +153,7 @@ def _shown(
     r = page.read_for(known).reader
     found = forms.entry_of_timer(known.document, timer)
     return page.show(
-        "timer.html" if form == "card" else "timer_check.html", status if status != 200 else 422 if errors else 200, known=known, way="season",
+        _TEMPLATES.get(form, "timer_check.html"), status if status != 200 else 422 if errors else 200, known=known, way="season",
         fields={"version": str(known.version), **fields}, answer=answer, errors=errors, is_asked=is_asked, lines=view.lines_known(known),
         today=page.desk.today(known.garden), choices=_choices(known, r, fields), example=_example(known, r), bare=forms.bare(r.units),
         timer_id=str(found[1]["id"]) if found else timer, kept=found[1] if found else None,
@@ -183,6 +195,7 @@ def _choices(known: Known, r: Reader, fields: forms.Fields) -> dict[str, list[tu
     return {
         "programmes": [(str(n), str(n)) for n in numbers("programmes", view.PROGRAMMES)],
         "starts": [(str(n), str(n)) for n in numbers("starts", view.STARTS)],
+        "settings": [(str(n), r.tn("once", "{n} times", n)) for n in view.SETTINGS],
         "step": [(str(n), r.tn("1 minute", "{n} minutes", n)) for n in numbers("step", view.STEPS)],
         "opens": [(line.name, line.name) for line in known.garden.lines],
         "days": [(kind, r.tell(words)) for kind, words in view.KINDS.items()],
