@@ -142,6 +142,7 @@ ANSWERS = [
     ("line", "--demo"),
     ("timer", "plan", "--demo"),
     ("timer", "plan", "--demo", "--allowed", "tue,sat", "--hours", "05:00-06:30", "--programmes", "1", "--step", "5"),
+    ("timer", "season", "--demo", "--settings", "2", "--on", "2017-08-12"),
     ("timer", "check", "--demo", "--set", "daily 12:00 soaker 30 min", "--set", "mon,thu 06:00 north 45 min"),
 ]
 #: Commands without measures of their own to choose.
@@ -156,7 +157,7 @@ DATA = [
     ("balance", "bean rows", "--demo", "--csv"),
 ]
 HELPS = [(), *((name,) for name in COMMANDS), *(("garden", n) for n in ("check", "new")),
-         *(("log", n) for n in ("water", "rain", "reading", "forget", "remove", "sensor", "note")), *(("weather", n) for n in ("fetch", "show")), *(("timer", n) for n in ("plan", "check"))]  # fmt: skip
+         *(("log", n) for n in ("water", "rain", "reading", "forget", "remove", "sensor", "note")), *(("weather", n) for n in ("fetch", "show")), *(("timer", n) for n in ("plan", "season", "check"))]  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -344,6 +345,8 @@ WRONG = [
     ("timer", "plan", "--demo", "--days", "moons"),
     ("timer", "plan", "--demo", "--hours", "6-9"),
     ("timer", "plan", "--demo", "--lines", "1"),
+    ("timer", "season", "--demo", "--lines", "1"),
+    ("timer", "season", "--demo", "--on", "2017-12-01"),
     ("timer", "check", "--demo"),
     ("timer", "plan", "--demo", "--timer", "tap"),
     ("timer", "check", "--demo", "--set", "daily north 5 min"),

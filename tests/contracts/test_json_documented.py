@@ -104,6 +104,7 @@ def test_every_kind_has_one_section() -> None:
             "away",
             "line",
             "timer_plan",
+            "timer_season",
             "timer_check",
             "error",
         ]
@@ -150,11 +151,15 @@ def test_line(printed: Run) -> None:
 def test_timer(printed: Run) -> None:
     plan = printed("timer", "plan", "--demo", kind="timer_plan")
     assert top(plan) == documented("`timer_plan`")
+    season = printed("timer", "season", "--demo", "--settings", "2", "--on", "2017-08-12", kind="timer_season")
+    assert top(season) == documented("`timer_season`")
+    assert {key for one in season["by_times_set"] for key in one} == documented("What setting it so often does")
+    assert {key for one in season["settings"] for key in one} == {"from", "programmes"}
     check = printed("timer", "check", "--demo", "--set", "mon,thu 06:00 north 20 min", kind="timer_check")
     assert top(check) == documented("`timer_check`")
-    for place in (*plan["places"], *check["places"], *check["places_after"]):
+    for place in (*plan["places"], *season["places"], *check["places"], *check["places_after"]):
         assert set(place) == documented("A place on a timer")
-    for programme in (*plan["programmes"], *check["programmes_after"]):
+    for programme in (*plan["programmes"], *season["settings"][0]["programmes"], *check["programmes_after"]):
         assert set(programme) == {"name", "days", "starts", "minutes"}
 
 

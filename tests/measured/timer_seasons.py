@@ -53,7 +53,9 @@ def one_season(seed: int) -> SeasonRow:
     rules, flows = Rules(), {line.name: float(line.flow_lph or 0.0) for line in garden.lines}
     plan = plan_season(seen, Timer(), rules, flows, days, most=MOST, seconds=1.0)
     truth = SeasonJudge(Judge(other, days), Timer(), rules, flows)
-    uniform = {f"{len(mask)} days a week, {m} min": uniform_cost(truth.judge, mask, m) for mask in MASKS for m in MINUTES}
+    uniform = {
+        f"{len(mask)} days a week, {m} min": uniform_cost(truth.judge, mask, m) for mask in MASKS for m in MINUTES
+    }
     best = min(uniform, key=lambda name: uniform[name])
     return SeasonRow(
         garden=seed, lines=len(garden.lines), places=len(other), spot=f"{garden.lat_deg:g} {garden.lon_deg:g}", days=days,

@@ -72,7 +72,7 @@ def plan_season(
     InputError
         Nothing grows, or nothing can be planned under these rules (:func:`soakbook.delivery.timer_tables.check_asked`).
     """
-    if not places:
+    if not places or not days:
         raise nothing_grows()
     until = time.monotonic() + within
     judge = SeasonJudge(Judge(places, days), timer, rules, flows_lph)

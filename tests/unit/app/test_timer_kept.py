@@ -283,6 +283,23 @@ def test_a_name_or_line_that_cannot_be_is_told(kept: House) -> None:
     assert 'id="f-name-wrong"' in answer.text
 
 
+def test_the_form_of_the_season_keeps_the_same(kept: House) -> None:
+    """But not how often one would set it: that is asked anew each time."""
+    before = kept.timers
+    fields = {**shown_fields(kept.page("timer/season")), "settings": ["6"], "starts": ["2"]}
+    assert fields["form"] == ["season"]
+    answer = kept.keep(**fields)
+    assert answer.status_code == 303
+    assert answer.headers["location"].split("?")[0].endswith("/timer/season")
+    assert [{**one, "starts": 2} for one in before] == kept.timers
+    assert (
+        kept.keep(
+            **{**shown_fields(kept.page("timer/season")), "starts": [str(before[0].get("starts", 4))]}
+        ).status_code
+        == 303
+    )
+
+
 def test_export_has_it_and_bringing_that_in_gives_it_back(kept: House) -> None:
     text = kept.page("setup/garden.toml")
     assert tomllib.loads(text)["timers"] == kept.timers

@@ -62,6 +62,27 @@ def test_the_card_has_all_it_needs_at_the_timer(kept: Kept) -> None:
         assert words in below
 
 
+def test_the_season_has_every_day_of_change(kept: Kept) -> None:
+    """The form first; then a card with the days in order, what fewer changes would do, and what it does place by place."""
+    path = f"/g/{kept.demo}/timer/season"
+    form = kept.client.get(path)
+    assert form.status_code == 200
+    assert 'name="settings"' in form.text
+    assert "timer-card" not in form.text
+    page = kept.client.get(f"{path}?{CARD}&settings=2")
+    assert page.status_code == 200
+    card = page.text[page.text.find('<section class="card timer-card"') :].split("</section>")[0]
+    days = [datetime.strptime(day, "%A %d %B %Y") for day in re.findall(r"<h3>From ([^<]+)</h3>", card)]
+    assert days[0].date() == DAY
+    assert 2 <= len(days) <= 3  # the last is the day on which all is over
+    assert days == sorted(set(days))
+    assert "usual here" in text_of("<main" + card + "</main")
+    below = text_of(page.text)
+    for words in ("times set", "(the card)", "of it wasted", "tomato bed", "It is set so now"):
+        assert words in below
+    assert "choose among what is listed" in kept.client.get(f"{path}?{CARD}&settings=99").text.lower()
+
+
 def test_days_hours_and_steps_are_kept(kept: Kept) -> None:
     """Monday and Tuesday forbidden, mornings only, steps of five minutes: read off the card."""
     page = kept.client.get(f"/g/{kept.demo}/timer?{CARD}&hours=05:00-08:00&never=0&never=1")
