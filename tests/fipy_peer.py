@@ -41,10 +41,11 @@ def _run(
     m = 1.0 - 1.0 / soil.n
 
     def curves() -> None:
-        x = (soil.alpha_per_cm * -head.value) ** soil.n
+        dry = np.maximum(-head.value, 1e-6)  # full soil stands under a head above 0
+        x = (soil.alpha_per_cm * dry) ** soil.n
         holds = soil.theta_s - soil.theta_r
         theta.setValue(soil.theta_r + holds * (1.0 + x) ** -m)
-        capacity.setValue(holds * m * soil.n * x / -head.value * (1.0 + x) ** (-m - 1.0))
+        capacity.setValue(np.where(head.value < 0.0, holds * m * soil.n * x / dry * (1.0 + x) ** (-m - 1.0), 0.0))
         k.setValue(soil.conductivity_cm_h(head.value))
 
     inner = np.asarray(~mesh.exteriorFaces.value, dtype=float)

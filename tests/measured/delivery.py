@@ -21,10 +21,11 @@ def cases() -> dict[str, tuple[Case, ...]]:
     """All, as they stand on the page. What they need is loaded only here."""
     from tests.measured import delivery_pipes as pipes
     from tests.measured.delivery_drip import POINTS
+    from tests.measured.delivery_front import WHY
     from tests.measured.delivery_soil import PEERS, SOILS
 
     trees = tuple(one for pair in zip(pipes.EPANET_HEADS, pipes.EPANET_FLOWS, strict=True) for one in pair)
-    return {DRIP: (*POINTS, *SOILS, *PEERS.values()), EXAMPLES: pipes.EXAMPLES, EPANET: (*trees, *pipes.OTHER)}
+    return {DRIP: (*POINTS, *WHY, *SOILS, *PEERS.values()), EXAMPLES: pipes.EXAMPLES, EPANET: (*trees, *pipes.OTHER)}
 
 
 def keep_delivery() -> None:

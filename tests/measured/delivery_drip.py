@@ -188,8 +188,7 @@ def off_f(soil: str) -> float:
 
 
 def narrower_f() -> float:
-    """Theirs less ours in the mean: ours is the smaller in every figure, and with finer cells a little more so. Means of conductivity other than ours
-    carry a front too far on cells as theirs (0.75 cm). [cm]"""
+    """Theirs less ours in the mean: ours is the smaller in every figure, why stands in :mod:`tests.measured.delivery_front`. [cm]"""
     return float(np.mean([theirs - ours for soil in CARSEL_PARRISH for ours, theirs in wetted(soil)]))
 
 
