@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from soakbook.app.entries import with_unit
 from soakbook.app.timer_view import DATES, KINDS, PROGRAMMES, SETTINGS, STARTS, STEPS, Asked, asked_checked
 from soakbook.errors import InputError, InputErrors
+from soakbook.garden.tap_text import flow_cap_lph
 from soakbook.garden.timer import KeptTimer, Programme
 from soakbook.garden.timer_text import WEEKDAYS, hours_text, programme_from, programme_text
 from soakbook.garden.words import plain
@@ -153,7 +154,8 @@ def _amount(text: str, name: str, units: UnitSystem) -> float | None:
     kind, low, high = _ALLOWED[name]
     if not text:
         return None
-    value = parse_quantity(with_unit(text, _BARE[units][name]), kind, field=name)
+    written = with_unit(text, _BARE[units][name])
+    value = flow_cap_lph(written, name) if name == "flow_cap" else parse_quantity(written, kind, field=name)
     if not low <= value <= high:
         raise InputError(
             say("This must be from {low} to {high} (got {got}).", low=Measure(low, kind), high=Measure(high, kind), got=text[:40]),

@@ -9,7 +9,7 @@ import typer
 
 from soakbook.cli.app import app
 from soakbook.cli.round import UnitsOption, chosen_units
-from soakbook.cli.supply import PressureOption, ReducerOption, TankOption, TapOption, feed_from, head_m, pressure, told
+from soakbook.cli.supply import PressureOption, ReducerOption, TankOption, TapOption, feed_from, pressure, told
 from soakbook.cli.terminal import UnitSystem, echo_json, paragraph, table, working
 
 if TYPE_CHECKING:
@@ -80,6 +80,7 @@ def _lateral(
 ) -> Lateral:  # fmt: skip
     from soakbook.delivery.line import lateral_of
     from soakbook.errors import InputError
+    from soakbook.garden.tap_text import head_m
     from soakbook.units import parse_quantity
 
     if soaker is not None and is_compensating:

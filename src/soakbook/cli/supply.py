@@ -36,19 +36,11 @@ ReducerOption = Annotated[
 ]
 
 
-def head_m(text: str, field: str) -> float:
-    """A pressure, or the height of a column of water. [m]"""
-    from soakbook.physics.pipes import KPA_PER_M
-    from soakbook.units import parse_one_of
-
-    kind, value = parse_one_of(text, ("pressure", "length"), field=field)
-    return value / KPA_PER_M if kind == "pressure" else value
-
-
 def feed_from(tank_text: str | None, pressure: str | None, tap_text: str | None, reducer: str | None) -> Feed:
     """The one supply that was given; 1 bar held when none was."""
     from soakbook.errors import InputError
-    from soakbook.physics.pipes import tank, tap
+    from soakbook.garden.tap_text import head_m, tap_from
+    from soakbook.physics.pipes import tank
     from soakbook.units import parse_quantity
 
     if sum(text is not None for text in (tank_text, pressure, tap_text)) > 1:
@@ -66,16 +58,7 @@ def feed_from(tank_text: str | None, pressure: str | None, tap_text: str | None,
             )  # fmt: skip
         return tank(height)
     if tap_text is not None:
-        halves = tap_text.split(",")
-        if len(halves) != 2:
-            raise InputError(
-                f"--tap needs a pressure and a flow (got {tap_text!r}).",
-                code="supply.tap",
-                field="tap",
-                hint="Such as '3 bar, 12 L/min'.",
-            )
-        return tap(head_m(halves[0], "tap"), parse_quantity(halves[1], "flow", field="tap"),
-                   set_m=math.inf if reducer is None else head_m(reducer, "reducer"))  # fmt: skip
+        return tap_from(tap_text, "tap", set_m=math.inf if reducer is None else head_m(reducer, "reducer"))
     return tank(head_m(pressure or "1 bar", "pressure"))
 
 

@@ -45,7 +45,10 @@ AllowedOption = Annotated[
 PauseOption = Annotated[
     int | None, typer.Option("--pause", min=0, max=600, help="Minutes between two runs of one line.")
 ]
-FlowOption = Annotated[str | None, typer.Option("--flow-cap", help="Most that may flow at once, such as '600 L/h'.")]
+FlowOption = Annotated[
+    str | None,
+    typer.Option("--flow-cap", help="Most that may flow at once: '600 L/h', or your tap, '3 bar, 12 L/min'."),
+]
 TankOption = Annotated[str | None, typer.Option("--tank", help="What the tank holds now, such as '500 L'.")]
 RefillOption = Annotated[str | None, typer.Option("--refill", help="What comes into the tank a day.")]
 TimerOption = Annotated[

@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import Literal
 
 from soakbook.delivery.solved import solved
-from soakbook.physics.pipes import KPA_PER_M, Feed, feed_flow_lph, tank
+from soakbook.physics.pipes import KPA_PER_M, PLANNED_PART, Feed, feed_flow_lph, tank
 from soakbook.physics.pipes_tree import Lateral, network
 from soakbook.physics.uniformity import flow_variation
 from soakbook.said import Measure, say
@@ -16,8 +16,6 @@ Means = Literal["drip", "soaker"]
 
 #: Working pressure, common practice: drip 10-30 psi, soaker hose 10-15 psi. [m of water]
 WORKING_M: dict[Means, tuple[float, float]] = {"drip": (7.0, 21.0), "soaker": (7.0, 10.5)}
-#: Part of what a tap gives that is planned with: the rest is for a filter growing dirty and someone washing up. Common practice.
-PLANNED_PART = 0.8
 #: Below this a supply is as weak as a barrel on a stand. Judged. [m]
 GRAVITY_M = 3.0
 #: Finest opening that passes a filter for drippers, common practice: 120 mesh. [mm]

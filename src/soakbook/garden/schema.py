@@ -16,6 +16,7 @@ from pydantic_core import PydanticCustomError
 from soakbook.errors import InputError
 from soakbook.garden.model import WETTED_RANGES
 from soakbook.garden.price import parse_price
+from soakbook.garden.tap_text import flow_cap_lph
 from soakbook.garden.timer import DAY_KINDS
 from soakbook.garden.timer_text import days_from, hours_from
 from soakbook.garden.words import nearest, some
@@ -219,6 +220,19 @@ def _hours(value: Any) -> tuple[tuple[int, int], ...]:
     if not hours:
         raise _refuse(say("the rules leave no hour to water in."), "timer.hours", say('Write "04:00-10:00".'))
     return hours
+
+
+def _flow_cap(value: Any) -> float:
+    """A flow, or a tap: ``"600 L/h"`` or ``"3 bar, 12 L/min"``."""
+    try:
+        cap = flow_cap_lph(value, "flow_cap") if isinstance(value, str) else parse_quantity(value, "flow")
+    except InputError as error:
+        raise _relay(error) from None
+    if not 1.0 <= cap <= 1e5:
+        raise _refuse(
+            say('"{value}" must be between {low:g} and {high:g} {unit}.', value=value, low=1.0, high=1e5, unit="L/h"), "flow.range"
+        )  # fmt: skip
+    return cap
 
 
 def _days_allowed(value: Any) -> tuple[int, ...]:
@@ -441,7 +455,7 @@ class TimerTable(Table):
     allowed: Annotated[tuple[int, ...], BeforeValidator(_days_allowed)] = (0, 1, 2, 3, 4, 5, 6)
     dates: Annotated[Literal["any", "odd", "even"], _choice("any", "odd", "even")] = "any"
     pause: Annotated[int, _minutes(0, 600)] = 30
-    flow_cap: Annotated[float, _measure("flow", 1, 1e5)] | None = None
+    flow_cap: Annotated[float, BeforeValidator(_flow_cap)] | None = None
     tank: Annotated[float, _measure("volume", 1, 1e6)] | None = None
     refill: Annotated[float, _measure("volume", 0, 1e6)] = 0.0
     set: Any = None

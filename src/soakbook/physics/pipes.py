@@ -28,6 +28,8 @@ VISCOSITY_M2_S = 1.004e-6
 LPH_PER_M3_S = 3.6e6
 #: Pressure of one metre of water, 1000 kg/m³ at standard gravity. [kPa]
 KPA_PER_M = GRAVITY_M_S2
+#: Part of what a tap gives that is planned with: the rest is for a filter growing dirty and someone washing up. Common practice.
+PLANNED_PART = 0.8
 #: Blasius holds up to here (from memory).
 RE_BLASIUS_MAX = 1e5
 #: Hazen-Williams in SI, from 4.727 with ft and ft³/s and bore to the power 4.871 [2]_: 10.67.

@@ -85,6 +85,7 @@ def rules_from(
     from dataclasses import replace
     from datetime import date as day
 
+    from soakbook.garden.tap_text import flow_cap_lph
     from soakbook.garden.timer import ALL_WEEK, Rules
     from soakbook.garden.timer_text import days_from, hours_from
     from soakbook.units import parse_quantity
@@ -99,7 +100,7 @@ def rules_from(
     if pause is not None:
         rules = replace(rules, pause_minutes=pause)
     if flow_cap:
-        rules = replace(rules, flow_cap_lph=parse_quantity(flow_cap, "flow", field="flow_cap"))
+        rules = replace(rules, flow_cap_lph=flow_cap_lph(flow_cap, "flow_cap"))
     if tank:
         rules = replace(rules, tank_l=parse_quantity(tank, "volume", field="tank"))
     return replace(rules, refill_lpd=parse_quantity(refill, "volume", field="refill")) if refill else rules
