@@ -10,7 +10,8 @@ import numpy as np
 
 from soakbook.delivery.drip import HOLDS_CM
 from soakbook.delivery.ground_of import Grounds
-from soakbook.garden.log import flow_lph, line_of
+from soakbook.delivery.laid import laid
+from soakbook.garden.log import line_of
 from soakbook.garden.model import Garden, Place
 from soakbook.physics.wetting.curves import Soil
 from soakbook.physics.wetting.ground import FloatArray, Layer, Shape, Source, Wetting, even_grid
@@ -27,12 +28,8 @@ WORTH_A_GO = 0.01
 LOOKS_MIN = (5.0, 10.0, 15.0, 20.0, 30.0, 45.0, 60.0, 90.0, 120.0, 180.0, 270.0, 400.0)
 UNTIL_MIN = (90.0, 270.0, 600.0)
 ABOUT = 1.15
-#: Emitters no farther apart than this wet a joined strip in most soils (common practice); the strip is then solved, else each emitter. [m]
-JOINS_M = 0.4
-#: Flow of a metre where neither emitters nor length are known: of a drip line, 5.6 mm/h over rows 0.61 m apart (the catalogue's figure); of a soaker, 7.5 L/h
-#: (judged). Of a single emitter, 2 L/h (common practice). [L/h]
-USUAL_PER_M = {"drip_line": 3.4, "soaker": 7.5}
-USUAL_EACH = 2.0
+#: Ground farther from a line or emitter than this takes nothing of a run of hours. Judged. [m]
+FAR_M = 1.0
 #: Cells, and how deep they reach: a run of hours wets no deeper. [cm]
 CELL_CM, DOWN_CM = 2.0, 120.0
 #: Minutes from the beginning of one go to the next at least, and the shortest pause. Common practice.
@@ -59,23 +56,10 @@ class Stand:
     count: float
 
 
-def stand_of(place: Place, garden: Garden) -> Stand | None:
-    """How the water comes to a bed by drip; None where it does not, or where its flow is not known.
-
-    What the garden does not say is taken as usual: a drip line of 3.4 L/h a metre, a soaker of 7.5, emitters of 2 L/h.
-    """
-    flow = flow_lph(place, garden)
-    if place.kind != "bed" or not flow or place.means not in ("drip_line", "soaker", "emitters"):
-        return None
-    line = line_of(place, garden)
-    each = place.emitter_flow_lph or (line.emitter_flow_lph if line else None)
-    every = line.emitter_spacing_m if line else None
-    if place.means == "emitters" or (every is not None and every > JOINS_M):
-        count = place.emitters or max(1, round(flow / (each or USUAL_EACH)))
-        return Stand("emitter", flow / count, math.sqrt(place.area_m2 / count / math.pi), count)
-    per_m = each / every if each and every else USUAL_PER_M.get(place.means, USUAL_PER_M["drip_line"])
-    long = max(flow / per_m, 0.1)
-    return Stand("line", flow / long, min(0.5 * place.area_m2 / long, 1.0), long)
+def stand_of(place: Place, garden: Garden, grounds: Grounds) -> Stand | None:
+    """How the water comes to a bed by drip, as :func:`soakbook.delivery.laid.laid` has it; None where it does not, or where its flow is not known."""
+    made = laid(place, line_of(place, garden), grounds)
+    return None if made is None else Stand(made.shape, made.flow_lph, min(made.reach_m, FAR_M), made.count)
 
 
 def drip_goes(stand: Stand, ground: Grounds, used: float, minutes: float) -> tuple[Goes | None, float]:
@@ -98,7 +82,7 @@ def drip_goes(stand: Stand, ground: Grounds, used: float, minutes: float) -> tup
         Where no number up to :data:`MOST_GOES` comes so far, the one beyond which another go saves less than :data:`WORTH_A_GO`.
     """
     state = round(min(max(used, 0.0), 1.0), 1)
-    count, lost = 1, float(np.mean([_lost_in_one(stand, layers, state, minutes) for layers in ground]))
+    count, lost = 1, _mean_lost(stand, ground, state, minutes)
     about = float(ABOUT ** round(math.log(max(minutes, 1.0), ABOUT)))
     while lost > LET_BE and count < MOST_GOES:
         more = float(np.mean([_runs_off(stand, layers, state, about, count + 1) for layers in ground]))
@@ -111,6 +95,10 @@ def drip_goes(stand: Stand, ground: Grounds, used: float, minutes: float) -> tup
 def pause_min(run_minutes: float) -> float:
     """How long to wait between goes. [min]"""
     return max(PAUSE_MIN, BEAT_MIN - run_minutes)
+
+
+def _mean_lost(stand: Stand, ground: Grounds, used: float, minutes: float) -> float:
+    return float(np.mean([_lost_in_one(stand, layers, used, minutes) for layers in ground]))
 
 
 def _lost_in_one(stand: Stand, layers: tuple[Layer, ...], used: float, minutes: float) -> float:
