@@ -28,6 +28,8 @@ WORTH_A_GO = 0.01
 LOOKS_MIN = (5.0, 10.0, 15.0, 20.0, 30.0, 45.0, 60.0, 90.0, 120.0, 180.0, 270.0, 400.0)
 UNTIL_MIN = (90.0, 270.0, 600.0)
 ABOUT = 1.15
+#: A go that may run so long may run as long as anyone will have it: timers hold no more, and four such goes fill a day. [min]
+LONGEST_GO_MIN = 270.0
 #: Ground farther from a line or emitter than this takes nothing of a run of hours. Judged. [m]
 FAR_M = 1.0
 #: Cells, and how deep they reach: a run of hours wets no deeper. [cm]
@@ -92,6 +94,29 @@ def drip_goes(stand: Stand, ground: Grounds, used: float, minutes: float) -> tup
     return (Goes(count, minutes / count, pause_min(minutes / count)) if count > 1 else None), lost
 
 
+@cache
+def takes_min(stand: Stand, ground: Grounds, used: float) -> float:
+    """How long one go may run until more than :data:`LET_BE` of it has run off, as :func:`drip_goes` has it; infinite where one of :data:`LONGEST_GO_MIN` loses less. [min]
+
+    Parameters
+    ----------
+    stand
+        How the water comes.
+    ground
+        Soils that may be meant: what runs off is the mean over them.
+    used
+        Part of the available water that is used.
+    """
+    for until in (m for m in UNTIL_MIN if m <= LONGEST_GO_MIN):
+        if _mean_lost(stand, ground, used, until) > LET_BE:
+            low, high = 0.0, until
+            while high - low > 0.01 * high:
+                middle = 0.5 * (low + high)
+                low, high = (low, middle) if _mean_lost(stand, ground, used, middle) > LET_BE else (middle, high)
+            return low
+    return math.inf
+
+
 def pause_min(run_minutes: float) -> float:
     """How long to wait between goes. [min]"""
     return max(PAUSE_MIN, BEAT_MIN - run_minutes)
@@ -124,7 +149,17 @@ def _in_one(stand: Stand, layers: tuple[Layer, ...], used: float, until_min: flo
     """Minutes of running, and the part of the water given by then that has run off in one go."""
     looks = np.array([*(m for m in LOOKS_MIN if m < until_min), until_min])
     done = _solved(stand, layers, used, ((0.0, until_min / 60.0),), tuple((looks / 60.0).tolist()))
-    return looks, np.asarray(done.ran_off_l / (stand.flow_lph * done.times_h))
+    part = np.asarray(done.ran_off_l / (stand.flow_lph * done.times_h))
+    full = _standing_min(stand)
+    return (np.append(full, looks), np.append(0.0, part)) if full < looks[0] else (looks, part)
+
+
+def _standing_min(stand: Stand) -> float:
+    """How long it takes until the ground is under all the water that may stand on it, if none goes in: nothing runs off before. [min]"""
+    reach_cm = 100.0 * stand.reach_m
+    if stand.shape == "line":
+        return 60.0 * HOLDS_CM * 2.0 * reach_cm / (10.0 * stand.flow_lph)
+    return 60.0 * HOLDS_CM * math.pi * reach_cm**2 / (1000.0 * stand.flow_lph)
 
 
 @cache
