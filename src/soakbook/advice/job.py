@@ -12,6 +12,7 @@ from soakbook.balance.place import PlaceDays
 from soakbook.catalog import read as catalog
 from soakbook.delivery.goes import MOST_GOES, Goes, drip_goes, pause_min, stand_of
 from soakbook.delivery.ground_seen import ground_of
+from soakbook.delivery.laid import is_on_line
 from soakbook.errors import InputError
 from soakbook.garden.log import flow_lph
 from soakbook.garden.model import Garden
@@ -112,10 +113,12 @@ def _goes(
     garden: Garden, days: PlaceDays, advice: Advice, litres: float, flow: float | None
 ) -> tuple[Goes | None, float]:
     """Goes of a soak, and the part that runs off even so: by drip the soil under the line is solved (:mod:`soakbook.delivery.goes`), else water falls evenly (:func:`goes_for`)."""
-    stand = stand_of(days.place, garden)
-    if stand is not None and flow:
+    if flow and is_on_line(days.place):
         try:
-            return drip_goes(stand, ground_of(days.place), advice.used, 60.0 * litres / flow)
+            grounds = ground_of(days.place)
+            stand = stand_of(days.place, garden, grounds)
+            if stand is not None:
+                return drip_goes(stand, grounds, advice.used, 60.0 * litres / flow)
         except InputError:  # a soil with too little known for its curves; what is needed here is known of every place
             pass
     return goes_for(days, days.index(advice.on), advice.used, litres, flow), 0.0

@@ -32,12 +32,13 @@ class PlaceRow:
 
 @dataclass(frozen=True)
 class SharedShown:
-    """A line that several places share, in the reader's words; ``fixes`` the one to begin with first."""
+    """A line that several places share, in the reader's words; ``fixes`` the one to begin with first; ``left_out`` what the line cannot be fed for."""
 
     line: str
     places: tuple[PlaceRow, ...]
     even: str
     fixes: tuple[str, ...]
+    left_out: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -90,5 +91,6 @@ def _one_shown(shared: Shared, ids: dict[str, str], r: Reader) -> SharedShown:
         for one, own in zip(shared.judged, shared.alone, strict=True)
     )  # fmt: skip
     return SharedShown(
-        shared.line, rows, r.tell(even_text(shared)), tuple(r.tell(fix_text(fix)) for fix in shared.in_order)
-    )
+        shared.line, rows, r.tell(even_text(shared)), tuple(r.tell(fix_text(fix)) for fix in shared.in_order),
+        tuple(r.tell(text) for text in shared.left_out),
+    )  # fmt: skip

@@ -94,7 +94,7 @@ def on_bed_shown(garden: Garden, place: Place, fields: Mapping[str, str], today:
 
 
 def _pipes(bed: OnBed, r: Reader) -> str:
-    from soakbook.delivery.on_bed import SPACING_M
+    from soakbook.delivery.laid import SPACING_M
 
     def plain(value: float) -> str:
         return f"{value:.3g}".replace(".", r.decimal)

@@ -84,6 +84,7 @@ def line_text(shared: Shared, system: UnitSystem) -> str:
     if fixes:
         lines += ["", "What would even it out, the one to begin with first:"]
         lines += [paragraph(f"{k}. {in_measures(text, system)}", "   ") for k, text in enumerate(fixes, 1)]
+    lines += [paragraph(in_measures(text, system)) for text in shared.left_out]
     return "\n".join(lines)
 
 
@@ -105,5 +106,5 @@ def line_json(shared: Shared) -> dict[str, Any]:
     return {
         "line": shared.line, "days": shared.days, "cost": shared.cost, "cost_alone": shared.alone_cost,
         "places": [judged_json(one) for one in shared.judged], "alone": [judged_json(one) for one in shared.alone],
-        "fixes": [of_fix(fix) for fix in shared.in_order],
+        "fixes": [of_fix(fix) for fix in shared.in_order], "left_out": [str(text) for text in shared.left_out],
     }  # fmt: skip

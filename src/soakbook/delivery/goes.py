@@ -10,7 +10,8 @@ import numpy as np
 
 from soakbook.delivery.drip import HOLDS_CM
 from soakbook.delivery.ground_of import Grounds
-from soakbook.garden.log import flow_lph, line_of
+from soakbook.delivery.laid import laid
+from soakbook.garden.log import line_of
 from soakbook.garden.model import Garden, Place
 from soakbook.physics.wetting.curves import Soil
 from soakbook.physics.wetting.ground import FloatArray, Layer, Shape, Source, Wetting, even_grid
@@ -27,12 +28,10 @@ WORTH_A_GO = 0.01
 LOOKS_MIN = (5.0, 10.0, 15.0, 20.0, 30.0, 45.0, 60.0, 90.0, 120.0, 180.0, 270.0, 400.0)
 UNTIL_MIN = (90.0, 270.0, 600.0)
 ABOUT = 1.15
-#: Emitters no farther apart than this wet a joined strip in most soils (common practice); the strip is then solved, else each emitter. [m]
-JOINS_M = 0.4
-#: Flow of a metre where neither emitters nor length are known: of a drip line, 5.6 mm/h over rows 0.61 m apart (the catalogue's figure); of a soaker, 7.5 L/h
-#: (judged). Of a single emitter, 2 L/h (common practice). [L/h]
-USUAL_PER_M = {"drip_line": 3.4, "soaker": 7.5}
-USUAL_EACH = 2.0
+#: A go that may run so long may run as long as anyone will have it: timers hold no more, and four such goes fill a day. [min]
+LONGEST_GO_MIN = 270.0
+#: Ground farther from a line or emitter than this takes nothing of a run of hours. Judged. [m]
+FAR_M = 1.0
 #: Cells, and how deep they reach: a run of hours wets no deeper. [cm]
 CELL_CM, DOWN_CM = 2.0, 120.0
 #: Minutes from the beginning of one go to the next at least, and the shortest pause. Common practice.
@@ -59,23 +58,10 @@ class Stand:
     count: float
 
 
-def stand_of(place: Place, garden: Garden) -> Stand | None:
-    """How the water comes to a bed by drip; None where it does not, or where its flow is not known.
-
-    What the garden does not say is taken as usual: a drip line of 3.4 L/h a metre, a soaker of 7.5, emitters of 2 L/h.
-    """
-    flow = flow_lph(place, garden)
-    if place.kind != "bed" or not flow or place.means not in ("drip_line", "soaker", "emitters"):
-        return None
-    line = line_of(place, garden)
-    each = place.emitter_flow_lph or (line.emitter_flow_lph if line else None)
-    every = line.emitter_spacing_m if line else None
-    if place.means == "emitters" or (every is not None and every > JOINS_M):
-        count = place.emitters or max(1, round(flow / (each or USUAL_EACH)))
-        return Stand("emitter", flow / count, math.sqrt(place.area_m2 / count / math.pi), count)
-    per_m = each / every if each and every else USUAL_PER_M.get(place.means, USUAL_PER_M["drip_line"])
-    long = max(flow / per_m, 0.1)
-    return Stand("line", flow / long, min(0.5 * place.area_m2 / long, 1.0), long)
+def stand_of(place: Place, garden: Garden, grounds: Grounds) -> Stand | None:
+    """How the water comes to a bed by drip, as :func:`soakbook.delivery.laid.laid` has it; None where it does not, or where its flow is not known."""
+    made = laid(place, line_of(place, garden), grounds)
+    return None if made is None else Stand(made.shape, made.flow_lph, min(made.reach_m, FAR_M), made.count)
 
 
 def drip_goes(stand: Stand, ground: Grounds, used: float, minutes: float) -> tuple[Goes | None, float]:
@@ -98,7 +84,7 @@ def drip_goes(stand: Stand, ground: Grounds, used: float, minutes: float) -> tup
         Where no number up to :data:`MOST_GOES` comes so far, the one beyond which another go saves less than :data:`WORTH_A_GO`.
     """
     state = round(min(max(used, 0.0), 1.0), 1)
-    count, lost = 1, float(np.mean([_lost_in_one(stand, layers, state, minutes) for layers in ground]))
+    count, lost = 1, _mean_lost(stand, ground, state, minutes)
     about = float(ABOUT ** round(math.log(max(minutes, 1.0), ABOUT)))
     while lost > LET_BE and count < MOST_GOES:
         more = float(np.mean([_runs_off(stand, layers, state, about, count + 1) for layers in ground]))
@@ -108,9 +94,36 @@ def drip_goes(stand: Stand, ground: Grounds, used: float, minutes: float) -> tup
     return (Goes(count, minutes / count, pause_min(minutes / count)) if count > 1 else None), lost
 
 
+@cache
+def takes_min(stand: Stand, ground: Grounds, used: float) -> float:
+    """How long one go may run until more than :data:`LET_BE` of it has run off, as :func:`drip_goes` has it; infinite where one of :data:`LONGEST_GO_MIN` loses less. [min]
+
+    Parameters
+    ----------
+    stand
+        How the water comes.
+    ground
+        Soils that may be meant: what runs off is the mean over them.
+    used
+        Part of the available water that is used.
+    """
+    for until in (m for m in UNTIL_MIN if m <= LONGEST_GO_MIN):
+        if _mean_lost(stand, ground, used, until) > LET_BE:
+            low, high = 0.0, until
+            while high - low > 0.01 * high:
+                middle = 0.5 * (low + high)
+                low, high = (low, middle) if _mean_lost(stand, ground, used, middle) > LET_BE else (middle, high)
+            return low
+    return math.inf
+
+
 def pause_min(run_minutes: float) -> float:
     """How long to wait between goes. [min]"""
     return max(PAUSE_MIN, BEAT_MIN - run_minutes)
+
+
+def _mean_lost(stand: Stand, ground: Grounds, used: float, minutes: float) -> float:
+    return float(np.mean([_lost_in_one(stand, layers, used, minutes) for layers in ground]))
 
 
 def _lost_in_one(stand: Stand, layers: tuple[Layer, ...], used: float, minutes: float) -> float:
@@ -136,7 +149,17 @@ def _in_one(stand: Stand, layers: tuple[Layer, ...], used: float, until_min: flo
     """Minutes of running, and the part of the water given by then that has run off in one go."""
     looks = np.array([*(m for m in LOOKS_MIN if m < until_min), until_min])
     done = _solved(stand, layers, used, ((0.0, until_min / 60.0),), tuple((looks / 60.0).tolist()))
-    return looks, np.asarray(done.ran_off_l / (stand.flow_lph * done.times_h))
+    part = np.asarray(done.ran_off_l / (stand.flow_lph * done.times_h))
+    full = _standing_min(stand)
+    return (np.append(full, looks), np.append(0.0, part)) if full < looks[0] else (looks, part)
+
+
+def _standing_min(stand: Stand) -> float:
+    """How long it takes until the ground is under all the water that may stand on it, if none goes in: nothing runs off before. [min]"""
+    reach_cm = 100.0 * stand.reach_m
+    if stand.shape == "line":
+        return 60.0 * HOLDS_CM * 2.0 * reach_cm / (10.0 * stand.flow_lph)
+    return 60.0 * HOLDS_CM * math.pi * reach_cm**2 / (1000.0 * stand.flow_lph)
 
 
 @cache

@@ -13,6 +13,7 @@ from typing import Literal
 import numpy as np
 
 from soakbook.delivery.goes import MOST_GOES
+from soakbook.delivery.line_fed import Fed
 from soakbook.delivery.timer_event import stores
 from soakbook.delivery.timer_highs import Program, solve
 from soakbook.delivery.timer_judge import Judge, Judged
@@ -59,7 +60,8 @@ class Fix:
 @dataclass(frozen=True)
 class Shared:
     """A line with several places over some days. ``judged``: each as the line waters them together; ``alone``: each as a line of its own would. ``cost`` and
-    ``alone_cost`` are means over the places [hundredths of growth]; ``fixes`` those worth naming, the best first; ``first`` the one to begin with."""
+    ``alone_cost`` are means over the places [hundredths of growth]; ``fixes`` those worth naming, the best first; ``first`` the one to begin with. ``left_out``:
+    in words, emitters that would help more and want more water than the line is fed."""
 
     line: str
     days: int
@@ -69,6 +71,7 @@ class Shared:
     alone_cost: float
     fixes: tuple[Fix, ...]
     first: Fix | None
+    left_out: tuple[Said, ...] = ()
 
     @property
     def in_order(self) -> tuple[Fix, ...]:
@@ -76,7 +79,9 @@ class Shared:
         return tuple(sorted(self.fixes, key=lambda fix: fix != self.first))
 
 
-def shared_line(places: Sequence[TimerPlace], span: Span, emitter_lph: Mapping[str, float | None]) -> Shared:
+def shared_line(
+    places: Sequence[TimerPlace], span: Span, emitter_lph: Mapping[str, float | None], fed: Fed | None = None
+) -> Shared:
     """What a line does to its places, and what would even it out.
 
     Parameters
@@ -87,6 +92,8 @@ def shared_line(places: Sequence[TimerPlace], span: Span, emitter_lph: Mapping[s
         The days; one window a day.
     emitter_lph
         Flow of one emitter by place, None where it is not known.
+    fed
+        What feeds the line, where that is known: emitters that want more are not proposed.
 
     Raises
     ------
@@ -106,7 +113,8 @@ def shared_line(places: Sequence[TimerPlace], span: Span, emitter_lph: Mapping[s
     free = {n: _lived(judge, n, [alone[n], together[n]]) for n in needs}
     shared = {one.place: one.cost - free[one.place].cost for one in judged}
     worst = [n for n in needs if n in sorted(shared, key=lambda n: -shared[n])[:LOOKED_AT]]
-    plans = _Plans(needs, together, alone, {n: _best(needs, (n,)) for n in worst})
+    most = {n: fed.times_at(60.0 * needs[n].litres_per_minute) if fed else np.inf for n in worst}
+    plans = _Plans(needs, together, alone, {n: _best(needs, (n,)) for n in worst}, most)
     # What serves a place best by itself is not always what the simple stores say: whatever was planned for it is tried.
     for n in worst:
         free[n] = min(free[n], _lived(judge, n, [plans.tapped[n][n]]), key=lambda one: one.cost)
@@ -115,17 +123,31 @@ def shared_line(places: Sequence[TimerPlace], span: Span, emitter_lph: Mapping[s
         for name in worst
         for kind, after, times in _ways(judge, plans, name, free[name], emitter_lph.get(name))
     ]  # fmt: skip
-    return _shared(judge.places[0].line, span.days, judged, _all(judge, free), fixes)
+    can, cannot = ([fix for fix in fixes if (fix.times <= most[fix.place]) is fits] for fits in (True, False))
+    made = _shared(judge.places[0].line, span.days, judged, _all(judge, free), can)
+    return replace(made, left_out=tuple(_left_out(can, cannot, needs, fed))) if fed else made
+
+
+def _left_out(can: Sequence[Fix], cannot: Sequence[Fix], needs: Mapping[str, Need], fed: Fed) -> Iterator[Said]:
+    """Emitters that the line cannot be fed for: the best of each place, where they would help more than what it can be fed for there."""
+    for place in dict.fromkeys(fix.place for fix in cannot):
+        best = max((fix for fix in cannot if fix.place == place), key=lambda fix: fix.saves)
+        least = max((fix.saves for fix in can if (fix.kind, fix.place) == ("emitters", place)), default=0.0)
+        if best.saves >= max(least, WORTH):
+            takes = fed.line_lph + (best.times - 1.0) * 60.0 * needs[place].litres_per_minute
+            yield say("Left out: {change}. The line would then take {takes}, and {why}.", change=best.text, takes=Measure(takes, "flow"), why=fed.why)  # fmt: skip
 
 
 @dataclass(frozen=True)
 class _Plans:
-    """Minutes by day, by place: all ``together``, each ``alone``, and together with a tap on one of them (``tapped``, by that one)."""
+    """Minutes by day, by place: all ``together``, each ``alone``, and together with a tap on one of them (``tapped``, by that one); ``most``: how many times as
+    much emitters may let out."""
 
     needs: Mapping[str, Need]
     together: Mapping[str, FloatArray]
     alone: Mapping[str, FloatArray]
     tapped: Mapping[str, Mapping[str, FloatArray]]
+    most: Mapping[str, float]
 
 
 def _ways(
@@ -145,7 +167,7 @@ def _ways(
     yield "tap", min(shut, key=_mean), 1.0
     yield "line", min((_all(judge, {**lived.lived, name: free}) for lived, _ in left), key=_mean), 1.0
     wants = float(plans.alone[name].sum()) / max(float(plans.together[name].sum()), 1.0)
-    for times in _near(wants, emitter_lph):
+    for times in dict.fromkeys((*_near(wants, emitter_lph), *_near(wants, emitter_lph, plans.most[name]))):
         runs = _best({**needs, name: _times(needs[name], times)}, ())
         yield "emitters", _all(judge, _together(judge, list(needs), runs, {name: times}).lived), times
 
@@ -236,10 +258,10 @@ def _of(judge: Judge, name: str, times: float, minutes: FloatArray) -> Judged:
     return judge.of_water(k, put, float((poured - enters).sum()))
 
 
-def _near(wants: float, emitter_lph: float | None) -> tuple[float, ...]:
-    """The next smaller and the next larger of what can be had to let out so many times as much."""
+def _near(wants: float, emitter_lph: float | None, most: float = np.inf) -> tuple[float, ...]:
+    """The next smaller and the next larger of what can be had to let out so many times as much, and no more than ``most``."""
     some = [sold / emitter_lph for sold in SOLD_LPH] if emitter_lph else list(TIMES)
-    some = [times for times in some if abs(times - 1.0) > 0.05]
+    some = [times for times in some if abs(times - 1.0) > 0.05 and times <= most]
     under, over = [t for t in some if t <= wants], [t for t in some if t > wants]
     return (*under[-1:], *over[:1])
 

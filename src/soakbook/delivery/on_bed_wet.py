@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
-from itertools import pairwise
 from math import hypot, pi
 
 from soakbook.delivery.drip import CELL_CM, LONGEST_H, Case, Frame, filling, follow, run_time_h
@@ -38,15 +37,12 @@ class OnBedWet:
 
 
 def cases_of(bed: OnBed, grounds: Grounds) -> tuple[Case, ...]:
-    """What is solved, one for each soil: neighbours half way, each single emitter on its share of the bed; water runs off where it reaches the bed's edge."""
-    ys = bed.pipes_m
-    edge = max(0.02, min(ys[0], bed.width_m - ys[-1]))
-    gaps = [b - a for a, b in pairwise(ys)]
-    if bed.shape == "emitter":
-        gaps = [2.0 * (bed.length_m * bed.width_m / len(bed.emitters) / pi) ** 0.5]
+    """What is solved, one for each soil: neighbours half way, each single emitter on its share of the bed; water runs off where that ends."""
+    apart: float | None = pi**0.5 * bed.reach_m
+    if bed.shape == "line":
+        apart = 2.0 * bed.reach_m if len(bed.pipes_m) > 1 else None
     return tuple(
-        Case(layers, bed.flow_lph, bed.shape, 0.0, min(gaps) if gaps else None, edge, root_depth_m=bed.wanted_m)
-        for layers in grounds
+        Case(layers, bed.flow_lph, bed.shape, 0.0, apart, bed.reach_m, root_depth_m=bed.wanted_m) for layers in grounds
     )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import zlib
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import date
 
@@ -25,8 +26,12 @@ from soakbook.balance.member_weather import eto_and_rain
 from soakbook.balance.place import PlaceDays, place_days
 from soakbook.balance.run import run_columns
 from soakbook.balance.spread import draw_members
+from soakbook.delivery.goes import stand_of, takes_min
+from soakbook.delivery.ground_seen import ground_of
+from soakbook.delivery.laid import is_on_line
 from soakbook.delivery.timer_model import Programme
 from soakbook.delivery.timer_need import FloatArray, Need, Span, shares_of_day
+from soakbook.errors import InputError
 from soakbook.garden.log import flow_lph, line_of
 from soakbook.garden.model import Garden, Place
 from soakbook.physics.infiltration import ponded_depth_explicit_mm
@@ -40,6 +45,8 @@ PICTURES = 3
 FIRST_DAY_TRIES = 4
 #: Soil below this conductivity is left without air by water it cannot pass on; waste counts up to twice there. Judged. [mm/h]
 SLOW_KS_MM_H = 5.0
+#: Part of the available water that is used when a run begins, for how much of it goes in. Judged.
+HALF_DRY = 0.5
 
 
 @dataclass(frozen=True)
@@ -122,17 +129,25 @@ def _laid(
     start = state_at(days.laid.columns, forcing.crop[:, 0, AREA_WET], 1.0 - used)
     wet_m2 = days.laid.ground_m2 * days.area_wet(0)
     depth = flow / 60.0 / wet_m2
-    return TimerPlace(days, forcing, start, str(place.line), depth, flow / 60.0, _takes_mm(days, 60.0 * depth))
+    return TimerPlace(days, forcing, start, str(place.line), depth, flow / 60.0, _takes_mm(garden, days, depth))
 
 
-def _takes_mm(days: PlaceDays, rate_mm_h: float) -> float:
-    """What a half-dry surface takes in an hour while ponded (Green-Ampt), as the round splits its soaks into goes; see :mod:`soakbook.advice.job`."""
+def _takes_mm(garden: Garden, days: PlaceDays, per_minute_mm: float) -> float:
+    """The most that one run brings in before the rest runs off, on ground that is half dry: along a line on a bed as the round splits its soaks into goes
+    (:func:`soakbook.delivery.goes.takes_min`), else what the surface takes in an hour while ponded (Green-Ampt); see :mod:`soakbook.advice.job`."""
+    place = days.place
+    if is_on_line(place):
+        with suppress(InputError):  # a soil with too little known for its curves
+            grounds = ground_of(place)
+            stand = stand_of(place, garden, grounds)
+            if stand is not None:
+                return takes_min(stand, grounds, HALF_DRY) * per_minute_mm
     columns = days.laid.columns
     intake, suction = float(columns.intake_mm_h[0, 0]), float(columns.suction_mm[0, 0])
-    if rate_mm_h <= intake:
+    if 60.0 * per_minute_mm <= intake:
         return math.inf
     top = columns.thickness_mm[0, 0]
-    room = float((columns.sat_mm - columns.fc_mm)[0, 0, 0] / top) + 0.25 * float(days.taw_mm[0, 0] / top)
+    room = float((columns.sat_mm - columns.fc_mm)[0, 0, 0] / top) + 0.5 * HALF_DRY * float(days.taw_mm[0, 0] / top)
     return ponded_depth_explicit_mm(intake, suction * room, 1.0)
 
 

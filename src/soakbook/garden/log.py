@@ -280,12 +280,18 @@ def line_of(place: Place, garden: Garden) -> Line | None:
 def flow_lph(place: Place, garden: Garden) -> float | None:
     """What reaches a place while its line, its own emitters or the hose run; None when it is not known. [L/h]"""
     line = line_of(place, garden)
+    flow = flow_of(place, line)
+    if flow is not None:
+        return flow
+    return garden.supply.hose_lph if line is None and place.means in BY_HOSE else None
+
+
+def flow_of(place: Place, line: Line | None) -> float | None:
+    """What reaches a place from its line or its own emitters; a line that was measured counts for more than its emitters. None when it is not known. [L/h]"""
     is_measured = line is not None and line.flow_is_measured
     if place.emitters is not None and place.emitter_flow_lph is not None and not is_measured:
         return place.emitters * place.emitter_flow_lph
-    if line is not None and line.flow_lph is not None:
-        return line.flow_lph * place.line_share
-    return garden.supply.hose_lph if line is None and place.means in BY_HOSE else None
+    return line.flow_lph * place.line_share if line is not None and line.flow_lph is not None else None
 
 
 def water_litres(amount: str, place: Place, garden: Garden) -> tuple[float, float | None]:

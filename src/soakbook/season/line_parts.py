@@ -49,6 +49,7 @@ def shared_lines(
         A line of the garden.
     """
     from soakbook.balance.crops import NONE
+    from soakbook.delivery.line_fed import fed_of
     from soakbook.delivery.line_fix import shared_line
     from soakbook.delivery.timer_need import Span
 
@@ -56,7 +57,7 @@ def shared_lines(
     by_line = {line.name: [p for p in growing if p.line == line.name] for line in garden.lines}
     each = {p.name: p.emitter_flow_lph or getattr(line_of(p, garden), "emitter_flow_lph", None) for p in garden.places}
     span = Span(on, min([days, *(len(p.days.days) for p in growing)]), (EARLY,))
-    return tuple(shared_line(mine, span, each) for mine in by_line.values() if len(mine) > 1)
+    return tuple(shared_line(mine, span, each, fed_of(garden, one)) for one, mine in by_line.items() if len(mine) > 1)
 
 
 def none_shared() -> InputError:

@@ -12,6 +12,7 @@ from soakbook.delivery.ground_of import Grounds, grounds_of_class
 from soakbook.garden.model import Garden, Line, Place, SoilLayer
 
 SLOW = Stand("line", 7.5, 0.24, 10.0)
+LOAM = grounds_of_class("loam")
 
 
 def garden_of(place: Place, line: Line) -> Garden:
@@ -34,7 +35,7 @@ def bed(means: str, **more: object) -> Place:
 )
 def test_all_the_water_and_all_the_ground_are_shared_out(means: str, line: Line) -> None:
     place = bed(means)
-    stand = stand_of(place, garden_of(place, line))
+    stand = stand_of(place, garden_of(place, line), LOAM)
     assert stand is not None
     assert line.flow_lph is not None
     assert stand.flow_lph * stand.count == pytest.approx(line.flow_lph)
@@ -45,7 +46,9 @@ def test_all_the_water_and_all_the_ground_are_shared_out(means: str, line: Line)
 def test_emitters_far_apart_are_solved_one_by_one() -> None:
     place = bed("drip_line")
     near, far = (
-        stand_of(place, garden_of(place, Line("north", "drip_line", 36.0, emitter_flow_lph=2.0, emitter_spacing_m=s)))
+        stand_of(
+            place, garden_of(place, Line("north", "drip_line", 36.0, emitter_flow_lph=2.0, emitter_spacing_m=s)), LOAM
+        )
         for s in (0.3, 0.6)
     )
     assert near is not None
@@ -56,7 +59,7 @@ def test_emitters_far_apart_are_solved_one_by_one() -> None:
 def test_by_hand_or_without_a_flow_there_is_nothing_to_solve() -> None:
     for means, flow in (("can", 36.0), ("sprinkler", 36.0), ("drip_line", None)):
         place = bed(means)
-        assert stand_of(place, garden_of(place, Line("north", means, flow))) is None
+        assert stand_of(place, garden_of(place, Line("north", means, flow)), LOAM) is None
 
 
 @pytest.mark.parametrize("texture", ["sandy_loam", "loam", "silt_loam"])

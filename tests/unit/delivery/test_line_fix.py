@@ -8,11 +8,13 @@ from itertools import product
 import numpy as np
 import pytest
 
+from soakbook.delivery.line_fed import fed_of
 from soakbook.delivery.line_fix import _best, _near, even_text, shared_line
 from soakbook.delivery.timer_need import WASTE_PRICE, Need, Span, costs_of
 from soakbook.delivery.timer_place import TimerPlace, timer_places
 from soakbook.errors import InputError
-from soakbook.garden.model import Garden, Line, Place, Planting, SoilLayer
+from soakbook.garden.model import Garden, Line, Place, Planting, SoilLayer, Supply
+from soakbook.garden.timer import KeptTimer, Rules
 from soakbook.season.line_parts import line_named, shared_lines
 from tests.practice.sites import START
 from tests.unit.advice.made import coming
@@ -97,6 +99,45 @@ def test_half_the_emitters_want_doubling() -> None:
     assert made.first.saves >= 0.8 * max(fix.saves for fix in made.fixes)
     lines = [fix for fix in made.fixes if fix.kind == "line"]
     assert len(lines) == 1  # of two places it is all the same which gets the new line
+
+
+def test_emitters_that_the_tap_cannot_feed_are_left_out_and_that_is_said() -> None:
+    """20 and 10 L/h on one line; twice as much at the poorer place makes 40 L/h. Of a hose of 45 L/h four fifths are 36 L/h (a fifth to spare: common practice): at most
+    1.6 times as much there."""
+    garden, places = laid(bed("rich", 20.0), bed("poor", 10.0))
+    (free,) = shared_lines(replace(garden, supply=Supply(hose_lph=500.0)), places, FIRST, DAYS)
+    assert free.left_out == ()
+    assert next(fix.times for fix in free.fixes if (fix.kind, fix.place) == ("emitters", "poor")) > 1.6
+    (made,) = shared_lines(replace(garden, supply=Supply(hose_lph=45.0)), places, FIRST, DAYS)
+    assert all(fix.times <= 1.6 + 1e-9 for fix in made.fixes)
+    (told,) = made.left_out
+    assert str(told) in (
+        "Left out: emitters of 4 L/h in place of 2 L/h at poor. The line would then take 40 L/h, and of the 45 L/h that the hose gives only 36 L/h are planned with.",
+        "Left out: emitters of 3.5 L/h in place of 2 L/h at poor. The line would then take 38 L/h, and of the 45 L/h that the hose gives only 36 L/h are planned with.",
+    )
+    (halved,) = shared_lines(replace(garden, supply=Supply(hose_lph=20.0)), places, FIRST, DAYS)
+    assert all(
+        fix.times <= 1.0 for fix in halved.fixes
+    )  # it takes more than it is fed already: only fewer emitters are of use
+    assert any(fix.times < 1.0 for fix in halved.fixes)
+
+
+def test_what_feeds_a_line() -> None:
+    garden, _ = laid(bed("rich", 20.0), bed("poor", 10.0))
+    assert fed_of(garden, "north") is None
+    timers = (
+        KeptTimer("tap", rules=Rules(flow_cap_lph=33.0)),
+        KeptTimer("other", rules=Rules(flow_cap_lph=5.0), opens=("south",)),
+    )
+    fed = fed_of(replace(garden, supply=Supply(hose_lph=50.0), timers=timers), "north")
+    assert fed is not None
+    assert (fed.line_lph, fed.most_lph) == (30.0, 33.0)
+    assert "33 L/h may flow at once by the rules of tap" in fed.why
+    assert fed.times_at(10.0) == pytest.approx(1.3)
+    measured = replace(garden, lines=(Line("north", "drip_line", 36.0, flow_is_measured=True),), timers=timers)
+    over = fed_of(measured, "north")
+    assert over is not None
+    assert (over.line_lph, over.times_at(10.0)) == (36.0, 1.0)
 
 
 def test_emitters_that_can_be_had() -> None:

@@ -9,7 +9,8 @@ import pytest
 
 from soakbook.delivery.drip import LONGEST_H, follow, run_time_h
 from soakbook.delivery.ground_of import grounds_of_class, soils_of
-from soakbook.delivery.on_bed import OnBed, is_on_line, on_bed
+from soakbook.delivery.laid import is_on_line
+from soakbook.delivery.on_bed import OnBed, on_bed
 from soakbook.delivery.on_bed_wet import OnBedWet, cases_of, on_bed_wet
 from soakbook.errors import InputError
 from soakbook.garden.model import Line, Place, Planting, SoilLayer
@@ -45,7 +46,7 @@ def test_a_place_has_its_share_of_the_line() -> None:
 def test_what_the_garden_does_not_say_is_said_to_be_assumed() -> None:
     bed = on_bed(replace(BED, length_m=None, width_m=None), Line("north", "drip_line", flow_lph=40.0), DAY, LOAM)
     assert bed.length_m == bed.width_m == pytest.approx(3.6**0.5)
-    assert len(bed.assumed) == 2
+    assert len(bed.assumed) == 3
     with pytest.raises(InputError) as error:
         on_bed(BED, Line("north", "drip_line"), DAY, LOAM)
     assert error.value.code == "onbed.flow"

@@ -32,7 +32,7 @@ def lay_place(page: OwnPage, key: str, place_id: str) -> Response:
 @router.get("/g/{key}/place/{place_id}/line")
 def line_on_bed(page: OwnPage, key: str, place_id: str) -> Response:
     """The line that a bed of a garden is on, and what it wets."""
-    from soakbook.delivery.on_bed import is_on_line
+    from soakbook.delivery.laid import is_on_line
 
     known = page.desk.known(key)
     place, r = known.place(place_id), page.read_for(known).reader
