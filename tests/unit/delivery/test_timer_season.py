@@ -159,10 +159,10 @@ def test_fewer_changes_cost_more_and_are_told(places: tuple[TimerPlace, ...], pl
 
 
 def test_a_season_of_settings_is_better_where_need_changes(places: tuple[TimerPlace, ...]) -> None:
-    """Young plants in a heat that comes after cool weeks: without a tank three settings cost clearly less than one."""
+    """Young plants and a summer that grows hot: without a tank several settings cost clearly less than one, and one less than none."""
     found = plan_season(places, Timer(), Rules(), FLOWS, 7 * WEEKS, most=3)
-    assert found.chosen.count > 1
-    assert found.chosen.cost < 0.97 * found.by_count[0].cost
+    assert found.by_count[-1].count > 1
+    assert found.by_count[-1].cost < 0.8 * found.by_count[0].cost
     assert found.by_count[0].cost < SeasonJudge(Judge(places, 7 * WEEKS), Timer(), Rules(), FLOWS).judge.cost(())
 
 
