@@ -10,6 +10,7 @@ from scripts.tables import table
 from tests.measured.delivery import DRIP, EPANET, EXAMPLES, DeliveryFindings
 from tests.measured.delivery_check import Check
 from tests.measured.delivery_pipes import HEADS_M
+from tests.measured.timer_seasons import MOST, SeasonRow
 from tests.measured.timers import SPOTS, TimerRow
 
 
@@ -53,6 +54,8 @@ Heads of {", ".join(f"{h:g}" for h in HEADS_M)} m, every node, Hazen and William
 {_stands(found.checks[EPANET])}
 
 {_timers(found)}
+
+{_seasons(found.seasons)}
 """
 
 
@@ -129,6 +132,33 @@ model, not that the model is right. Costs are in hundredths of growth, *from* an
 {medians}
 
 The plan is no worse in {len(rows) - len(lost)} of {len(rows)} gardens ({found.better_pct:.1f}%), and costs at most half in {half}. Before the balance makes it finer it is no worse in {before}. {worse}"""
+
+
+def _seasons(rows: Sequence[SeasonRow]) -> str:
+    def line(name: str, what: str) -> tuple[str, ...]:
+        values = [getattr(row, what) for row in rows]
+        return (name, f"{np.median(values):.1f}", *(f"{v:.1f}" for v in np.percentile(values, (10, 90))))
+
+    medians = table(
+        ("", "median", "from", "to"),
+        [
+            line("the season's settings", "plan"), line("one setting all season, planned the same way", "single"),
+            line("the best uniform programme in hindsight", "uniform"), line("no water", "dry"),
+        ],
+    )  # fmt: skip
+    worse = [row for row in rows if not row.is_better]
+    over = [row for row in rows if row.plan > row.single + 1e-9]
+    named = ", ".join(f"garden {row.garden} ({row.plan:.1f} against {row.uniform:.1f})" for row in worse)
+    times = ", ".join(f"{sum(row.times_set == n for row in rows)} {n} times" for n in range(1, MOST + 1))
+    return f"""### Timers through a season, {len(rows)} random gardens
+
+The same gardens, from the day the timer is set to the end of the season ({min(row.days for row in rows)} to {max(row.days for row in rows)} days), set at most {MOST} times ({times}). The plan knows
+20 members of the usual weather; all is judged on 20 others, by our own balance.
+
+{medians}
+
+The settings are no worse than the best uniform programme in hindsight in {len(rows) - len(worse)} of {len(rows)} gardens{f"; worse in {named}" if worse else ""}. They are worse than one setting all season, on weather that
+neither has seen, in {len(over)}{f", by up to {max(row.plan - row.single for row in over):.1f}" if over else ""}."""
 
 
 def _garden(row: TimerRow) -> tuple[str, ...]:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from datetime import timedelta
 from statistics import median
 
@@ -88,14 +89,17 @@ def measure_laid_out() -> dict[str, float]:
     )
     shown = np.clip(true + observe.DIAL_SD * rng.standard_normal(true.shape), 0.0, 10.0)
 
+    pool = ThreadPoolExecutor(2)
+
     def weigh() -> list[NDArray[np.int64]]:
         run = run_columns(columns, forcing, start, keep=steps, fluxes=False, threads=2)
-        chosen = []
-        for p in range(PLACES):
+
+        def one(p: int) -> NDArray[np.int64]:
             wetness = (run.water_mm[p, :, 0, 1] - wp_mm[p]) / taw_mm[p]
             log_likely = observe.dial(shown[p], wetness, offset[p], slope[p]).sum(0)
-            chosen.append(standing_for(tempered(np.zeros(MEMBERS), log_likely), MEMBERS))
-        return chosen
+            return standing_for(tempered(np.zeros(MEMBERS), log_likely), MEMBERS)
+
+        return list(pool.map(one, range(PLACES)))
 
     def open_run() -> object:
         return run_columns(columns, forcing, start, keep=False, threads=2)

@@ -1,7 +1,7 @@
 """Putting the water there, held against what was found another way: all cases, kept and read for ``docs/validation.md``.
 
 The tests in ``tests/published`` and ``tests/unit/test_pipes_epanet.py`` run every one of them and hold it against what is kept; FiPy's, which takes seconds,
-is run with the benches. The timers' rows are those of :mod:`tests.measured.timers`.
+is run with the benches. The timers' rows are those of :mod:`tests.measured.timers` and :mod:`tests.measured.timer_seasons`.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ import numpy as np
 
 from tests.measured.delivery_check import NAME, Case, Check
 from tests.measured.kept import keep, kept
+from tests.measured.timer_seasons import SeasonRow
 from tests.measured.timers import TimerRow, share_better
 
 DRIP, EXAMPLES, EPANET = "drip on soil", "worked examples", "trees of pipes"
@@ -35,10 +36,11 @@ def keep_delivery() -> None:
 
 @dataclass(frozen=True)
 class DeliveryFindings:
-    """Checks by group, and the random gardens on timers."""
+    """Checks by group, and the random gardens on timers, for two weeks and for a season."""
 
     checks: dict[str, tuple[Check, ...]]
     timers: tuple[TimerRow, ...]
+    seasons: tuple[SeasonRow, ...]
 
     def within_pct(self, group: str) -> float:
         """Part of the checks that keep to what they are allowed. [%]"""
@@ -61,4 +63,6 @@ class DeliveryFindings:
 
 def delivery_findings() -> DeliveryFindings:
     """What was kept."""
-    return DeliveryFindings(kept(NAME, Check), kept("timers", TimerRow)["timers"])
+    return DeliveryFindings(
+        kept(NAME, Check), kept("timers", TimerRow)["timers"], kept("timer_seasons", SeasonRow)["seasons"]
+    )

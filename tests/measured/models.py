@@ -19,6 +19,7 @@ from tests.measured.faults_limits import Limit, keep_limits, kept_limits
 from tests.measured.readings14 import ProbeFindings, keep_probe, probe_findings
 from tests.measured.scores import Gate, median
 from tests.measured.sward import SwardFindings, sward_findings
+from tests.measured.timer_seasons import keep_seasons
 from tests.measured.timers import keep_timers
 
 SOIL_R, SOIL_RMSE = "grass soil water: median correlation", "grass soil water: median RMSE, m³/m³"
@@ -98,6 +99,7 @@ def keep_all(say: Callable[[str], None]) -> None:
         ("bands", keep_bands),
         ("delivery", keep_delivery),
         ("timers", keep_timers),
+        ("timers through a season", keep_seasons),
     ):
         say(f"running: {what}")
         run()

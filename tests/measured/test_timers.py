@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from pathlib import Path
+from statistics import median
 
 import pytest
 
 from tests.measured.kept import kept
+from tests.measured.timer_seasons import GARDENS as SEASONS
+from tests.measured.timer_seasons import SeasonRow, one_season
 from tests.measured.timers import GARDENS, TimerRow, one_garden, share_better
 
 DOCUMENT = Path(__file__).parents[2] / "docs" / "timers.md"
@@ -37,3 +40,23 @@ def test_a_sample_is_found_anew(rows: tuple[TimerRow, ...], garden: int) -> None
     fresh = one_garden(garden)
     assert fresh.plan == pytest.approx(rows[garden].plan, rel=0.02)
     assert fresh.uniform == pytest.approx(rows[garden].uniform, rel=1e-4)
+
+
+@pytest.fixture(scope="module")
+def seasons() -> tuple[SeasonRow, ...]:
+    return kept("timer_seasons", SeasonRow)["seasons"]
+
+
+def test_a_season_of_settings_is_better_in_most_gardens(seasons: tuple[SeasonRow, ...]) -> None:
+    """Than the best uniform programme in hindsight, as for two weeks; and in the median clearly better than one setting all season."""
+    assert len(seasons) == SEASONS
+    assert sum(row.is_better for row in seasons) >= 0.95 * len(seasons)
+    assert median(row.plan for row in seasons) < 0.9 * median(row.single for row in seasons)
+
+
+def test_a_season_is_found_anew(seasons: tuple[SeasonRow, ...]) -> None:
+    """The garden with the fewest places and days, whose programs are all solved well within their time."""
+    row = min(seasons, key=lambda one: (one.places, one.days))
+    fresh = one_season(row.garden)
+    assert fresh.plan == pytest.approx(row.plan, rel=0.05)
+    assert fresh.uniform == pytest.approx(row.uniform, rel=1e-4)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
-from datetime import date
+from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -19,6 +19,8 @@ from soakbook.balance.layout import Members
 from soakbook.catalog import read as catalog
 from soakbook.errors import InputError
 from soakbook.garden.model import Garden, LogEntry
+from soakbook.garden.timer import clock
+from soakbook.garden.timer_runs import runs_between
 from soakbook.said import say
 from soakbook.weather.series import EXPECTED, MEASURED, WeatherSeries
 
@@ -56,6 +58,8 @@ _RAINWATER = say(
 #: Catalogue groups greywater is never planned for (common advice: nothing eaten raw or touching the soil).
 _NO_GREYWATER = {"roots", "onion family", "leaves", "stalks", "herbs", "cabbage family", "squash family", "fruit"}
 HOT_C = 33.0
+#: Days in which the next run of a timer is looked for.
+LOOK_DAYS = 31
 
 
 @dataclass(frozen=True)
@@ -163,7 +167,7 @@ def today_round(
         tuple(jobs),
         described(weather),
         filled,
-        _cautions(garden, weather, now, jobs),
+        _cautions(garden, weather, on, jobs),
         notes,
         _probe(standings, jobs),
         lines,
@@ -205,8 +209,29 @@ def supply_cautions(garden: Garden) -> list[str]:
     return said
 
 
-def _cautions(garden: Garden, weather: WeatherSeries, now: np.datetime64, jobs: Sequence[Job]) -> tuple[str, ...]:
-    said = supply_cautions(garden)
+def timers_said(garden: Garden, on: date) -> list[str]:
+    """What of the timers is in the round, and when each runs next: what is still to come is not foreseen."""
+    said: list[str] = []
+    for timer in garden.timers:
+        if timer.since is None or timer.since > on or not timer.setting:
+            continue
+        coming = next(runs_between(timer, on + timedelta(days=1), on + timedelta(days=LOOK_DAYS)), None)
+        said.append(
+            say("Runs of {timer} since {since} are counted as waterings, today's among them.", timer=timer.name, since=timer.since)
+        )  # fmt: skip
+        if coming is not None:
+            day, start, line, minutes = coming
+            said.append(
+                say(
+                    "The next run of {timer}: {line} on {day} at {at} for {n} min. Runs to come are not reckoned with: where it is soon, wait for it.",
+                    timer=timer.name, line=line, day=day, at=clock(start), n=minutes,
+                )
+            )  # fmt: skip
+    return said
+
+
+def _cautions(garden: Garden, weather: WeatherSeries, on: date, jobs: Sequence[Job]) -> tuple[str, ...]:
+    said, now = supply_cautions(garden), np.datetime64(on)
     at = int(np.searchsorted(weather.times, now))
     if weather.get("t_max_c")[at] >= HOT_C:
         said.append(HEAT)
@@ -219,6 +244,7 @@ def _cautions(garden: Garden, weather: WeatherSeries, now: np.datetime64, jobs: 
                 usual=usual,
             )
         )
+    said += timers_said(garden, on)
     if weather.kind[at] == EXPECTED:
         said.append(
             say(

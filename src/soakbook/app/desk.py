@@ -186,8 +186,16 @@ class Desk:
         return got
 
     def log(self, known: Known) -> list[LogEntry]:
-        """The log in litres and millimetres. Entries of places that are gone, and those of :meth:`uncounted`, are left out."""
-        return self._log(known)[0]
+        """The log in litres and millimetres, with what timers have run. Entries of places that are gone, and those of :meth:`uncounted`, are left
+        out."""
+        from soakbook.garden.timer_runs import timer_entries
+
+        today = self.today(known.garden)
+        made: list[LogEntry] = self._kept.get(
+            ("log and runs", known.key, known.version, known.log_version, today),
+            lambda: sorted([*self._log(known)[0], *timer_entries(known.garden, today)], key=lambda e: e.at),
+        )
+        return made
 
     def uncounted(self, known: Known) -> list[tuple[Entry, str]]:
         """Entries the garden no longer says the meaning of (minutes on a line whose flow is gone), and why."""

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from contextlib import suppress
+from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
 
 from soakbook.app.entries import with_unit
@@ -10,6 +12,7 @@ from soakbook.app.timer_view import DATES, KINDS, PROGRAMMES, SETTINGS, STARTS, 
 from soakbook.errors import InputError, InputErrors
 from soakbook.garden.tap_text import flow_cap_lph
 from soakbook.garden.timer import KeptTimer, Programme
+from soakbook.garden.timer_runs import DAYS_BACK
 from soakbook.garden.timer_text import WEEKDAYS, hours_text, programme_from, programme_text
 from soakbook.garden.words import plain
 from soakbook.said import Measure, say
@@ -25,7 +28,7 @@ _RULES = ("hours", "dates", "never", "together", "flow_cap", "tank", "refill")
 #: Fields of each form; ``set`` is the card's, which only says what is set.
 _CARD = ("name", "programmes", "starts", "step", "days", "pause", "opens", *_RULES)
 FORMS: dict[str, tuple[str, ...]] = {
-    "card": _CARD, "season": (*_CARD, "settings"), "check": ("set", "step", *_RULES), "set": ("set",),
+    "card": _CARD, "season": (*_CARD, "settings"), "check": ("set", "since", "step", *_RULES), "set": ("set",),
 }  # fmt: skip
 #: Fields with boxes to tick: what is not ticked is not sent.
 _TICKS = ("days", "never", "opens")
@@ -66,6 +69,7 @@ def usual_fields(known: Known, timer_id: str, r: Reader) -> Fields:
         "dates": rules.parity, "never": [str(d) for d in range(7) if d not in rules.weekdays], "together": "yes" if timer.together else "",
         "flow_cap": str(written.get("flow_cap", "")), "tank": str(written.get("tank", "")), "refill": str(written.get("refill", "")),
         "set": "\n".join(programme_text(one, r.tell) for one in kept.setting), "settings": str(Asked.settings),
+        "since": str(written.get("since", "")),
     }  # fmt: skip
 
 
@@ -211,6 +215,38 @@ def _written(name: str, value: Any, setting: Sequence[Programme], units: UnitSys
     return name, with_unit(value, _BARE[units][name]) if name in _ALLOWED and value else value
 
 
+def with_spells(entry: Document, before: Document, today: date, *, is_set_now: bool) -> Document:
+    """The entry with what ran until now moved among what ran earlier, where its runs counted and something else is set now.
+
+    ``is_set_now``: somebody says that this is set from today on, so that its runs count.
+    """
+    old, since, new = before.get("set"), before.get("since"), entry.get("set")
+    kept, until = dict(entry), today
+    if old and since and new != old:
+        typed = _day(entry.get("since"))
+        if typed is not None and str(typed) != since and typed <= today:
+            until = typed
+        else:
+            kept["since"] = today.isoformat()
+        began = _day(since)
+        if began is not None and began < until:
+            spell = {"set": list(old), "since": since, "until": until.isoformat()}
+            least = (today - timedelta(days=DAYS_BACK)).isoformat()
+            kept["earlier"] = [one for one in [*entry.get("earlier", []), spell] if str(one.get("until", "")) > least]
+    elif is_set_now and new and not since:
+        kept["since"] = today.isoformat()
+    if not kept.get("set"):
+        kept.pop("since", None)
+    return kept
+
+
+def _day(text: object) -> date | None:
+    """The day a text stands for; None where it is none, which the check of the garden refuses."""
+    with suppress(ValueError):
+        return date.fromisoformat(str(text).strip())
+    return None
+
+
 # --- lines that are renamed or go -------------------------------------------------------------------------------------------
 def follow_line(document: Document, old: str, new: str | None) -> None:
     """Let timers follow a line that is called ``new`` from now on, or that is gone (None)."""
@@ -220,10 +256,14 @@ def follow_line(document: Document, old: str, new: str | None) -> None:
     for timer in document.get("timers", []):
         opens = [(new if plain(one) == plain(old) else one) for one in timer.get("opens", [])]
         _put(timer, "opens", [one for one in opens if one is not None])
-        _put(timer, "set", [text for one in timer.get("set", []) if (text := _followed(one, known, old, new))])
+        for spell in (timer, *timer.get("earlier", [])):
+            _put(spell, "set", [text for one in spell.get("set", []) if (text := _followed(one, known, old, new))])
+        _put(timer, "earlier", [one for one in timer.get("earlier", []) if one.get("set")])
+        if not timer.get("set"):
+            timer.pop("since", None)
 
 
-def _put(timer: Document, key: str, value: list[str]) -> None:
+def _put(timer: Document, key: str, value: list[Any]) -> None:
     if value:
         timer[key] = value
     else:

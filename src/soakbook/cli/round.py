@@ -103,18 +103,23 @@ def make_round(garden_path: Path | None, demo: bool, on: str | None, units: str 
 
 
 def opened(garden_path: Path | None, demo: bool, on: str | None) -> tuple[Garden, list[LogEntry], Path, date]:
-    """The garden asked for, its log, the folder its weather lies in, and the day."""
+    """The garden asked for, its log with what its timers have run, the folder its weather lies in, and the day."""
+    from soakbook.garden.timer_runs import timer_entries
+
     if demo:
         from soakbook.demo import DAY, demo_garden
 
-        return *demo_garden(), chosen_day(on, DAY)
+        day = chosen_day(on, DAY)
+        garden, log, folder = demo_garden()
+        return garden, [*log, *timer_entries(garden, day)], folder, day
     from soakbook.advice.open import open_garden
     from soakbook.garden.log import log_path, read_log
 
     path = find_garden(garden_path)
     garden = open_garden(path)
     here = datetime.now(ZoneInfo(garden.time_zone)).date()
-    return garden, read_log(log_path(path), garden), path.parent, chosen_day(on, here)
+    day = chosen_day(on, here)
+    return garden, [*read_log(log_path(path), garden), *timer_entries(garden, day)], path.parent, day
 
 
 def place_named(garden: Garden, name: str) -> Place:

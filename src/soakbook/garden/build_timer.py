@@ -8,8 +8,8 @@ from typing import Any, cast
 from soakbook.errors import InputError
 from soakbook.garden.locate import Path
 from soakbook.garden.problems import Problems, claim_name
-from soakbook.garden.schema import TimerTable
-from soakbook.garden.timer import DayKind, KeptTimer, Programme, Rules, Timer
+from soakbook.garden.schema import SpellTable, TimerTable
+from soakbook.garden.timer import DayKind, KeptTimer, Programme, Rules, Spell, Timer
 from soakbook.garden.timer_text import LONGEST_MIN, programme_from
 from soakbook.garden.words import nearest, plain, some
 from soakbook.said import say
@@ -29,6 +29,7 @@ def build_timers(raw: dict[str, Any], problems: Problems, lines: Iterable[str]) 
         inside = item if isinstance(item, dict) else {}
         opens = _lines(inside.get("opens"), (*path, "opens"), known, problems)
         setting = _setting(inside.get("set"), (*path, "set"), known, problems)
+        earlier = _earlier(inside.get("earlier"), (*path, "earlier"), known, problems)
         table = problems.table(TimerTable, item, path)
         if table is None:
             continue
@@ -36,11 +37,17 @@ def build_timers(raw: dict[str, Any], problems: Problems, lines: Iterable[str]) 
             problems.add(
                 (*path, "longest"), say("the longest run is shorter than a step of the run times."), code="timer.range"
             )
-        made.append(_timer(table, opens, setting))
+        if table.since is not None and any(spell.until is not None and spell.until > table.since for spell in earlier):
+            problems.add(
+                (*path, "since"), say("what ran earlier must have ended by the day since which this runs."), code="timer.since"
+            )  # fmt: skip
+        made.append(_timer(table, opens, setting, earlier))
     return tuple(made)
 
 
-def _timer(table: TimerTable, opens: tuple[str, ...], setting: tuple[Programme, ...]) -> KeptTimer:
+def _timer(
+    table: TimerTable, opens: tuple[str, ...], setting: tuple[Programme, ...], earlier: tuple[Spell, ...]
+) -> KeptTimer:
     timer = Timer(
         table.programmes, table.starts, cast(tuple[DayKind, ...], table.days), table.step, table.longest, table.every_at_most,
         table.lines, table.together,
@@ -48,7 +55,7 @@ def _timer(table: TimerTable, opens: tuple[str, ...], setting: tuple[Programme, 
     rules = Rules(
         table.allowed, table.dates, table.hours, (), table.pause, table.flow_cap, table.tank, table.refill
     )  # fmt: skip
-    return KeptTimer(table.name, timer, rules, opens, setting)
+    return KeptTimer(table.name, timer, rules, opens, setting, table.since, earlier)
 
 
 def _lines(raw: Any, path: Path, known: list[str], problems: Problems) -> tuple[str, ...]:
@@ -83,6 +90,21 @@ def _setting(raw: Any, path: Path, known: list[str], problems: Problems) -> tupl
                 at, say("line {line}: at most {most} minutes at one start.", line=too_long[0], most=LONGEST_MIN), code="timer.minutes"
             )  # fmt: skip
         found.append(programme)
+    return tuple(found)
+
+
+def _earlier(raw: Any, path: Path, known: list[str], problems: Problems) -> tuple[Spell, ...]:
+    """What ran before, one table after another."""
+    found: list[Spell] = []
+    for at, item in problems.tables([] if raw is None else raw, path, "earlier"):
+        setting = _setting(item.get("set") if isinstance(item, dict) else None, (*at, "set"), known, problems)
+        table = problems.table(SpellTable, item, at)
+        if table is None:
+            continue
+        ended = found[-1].until if found else None
+        if table.since >= table.until or (ended is not None and ended > table.since):
+            problems.add((*at, "since"), say("spells must follow one another, each since a day to a later one."), code="timer.since")  # fmt: skip
+        found.append(Spell(setting, table.since, table.until))
     return tuple(found)
 
 

@@ -459,6 +459,16 @@ class TimerTable(Table):
     tank: Annotated[float, _measure("volume", 1, 1e6)] | None = None
     refill: Annotated[float, _measure("volume", 0, 1e6)] = 0.0
     set: Any = None
+    since: Day | None = None
+    earlier: Any = None
+
+
+class SpellTable(Table):
+    """What ran on a timer before: one of ``earlier``."""
+
+    set: Any
+    since: Day
+    until: Day
 
 
 class SoilTable(Table):

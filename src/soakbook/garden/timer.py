@@ -114,10 +114,20 @@ class Programme:
 
 
 @dataclass(frozen=True)
+class Spell:
+    """Programmes that ran from one day to before another; None: they run still."""
+
+    setting: tuple[Programme, ...]
+    since: date
+    until: date | None = None
+
+
+@dataclass(frozen=True)
 class KeptTimer:
     """A timer as the garden keeps it: what it can hold, the rules, and what is set on it now (nothing: ``setting`` is empty).
 
-    ``opens`` are the lines it opens, all of the garden where none is named.
+    ``opens`` are the lines it opens, all of the garden where none is named. ``since``: the day from which its runs count as waterings, None
+    where they are not counted; ``earlier``: what ran before.
     """
 
     name: str
@@ -125,6 +135,8 @@ class KeptTimer:
     rules: Rules = Rules(avoid=())
     opens: tuple[str, ...] = ()
     setting: tuple[Programme, ...] = ()
+    since: date | None = None
+    earlier: tuple[Spell, ...] = ()
 
     def has_line(self, line: str) -> bool:
         """Whether it opens a line."""

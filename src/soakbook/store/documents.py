@@ -18,6 +18,7 @@ _LISTS = ("lines", "timers", "soils", "places")
 _GARDEN_DATES = ("start",)
 _PLACE_DATES = ("followed",)
 _WETTED_DATES = ("seen",)
+_SPELL_DATES = ("since", "until")
 _PLANTING_DATES = ("sown", "planted", "cleared", "measured")
 
 
@@ -99,6 +100,8 @@ def _tables(document: Document) -> Iterator[Document]:
 def _each_date(document: Document, turn: Callable[[Any], Any]) -> None:
     head = document.get("garden")
     dated: list[tuple[Document, tuple[str, ...]]] = [(head, _GARDEN_DATES)] if isinstance(head, dict) else []
+    for timer in _tables_in(document, "timers"):
+        dated += [(table, _SPELL_DATES) for table in (timer, *_tables_in(timer, "earlier"))]
     for place in _tables_in(document, "places"):
         dated.append((place, _PLACE_DATES))
         if isinstance(place.get("wetted"), dict):

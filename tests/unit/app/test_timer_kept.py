@@ -6,6 +6,7 @@ import html
 import re
 import tomllib
 from collections.abc import Callable, Iterator
+from datetime import timedelta
 from typing import Any
 
 import pytest
@@ -13,6 +14,7 @@ from starlette.testclient import TestClient
 
 from soakbook.app.bring import bring_garden
 from soakbook.app.build import build_app
+from soakbook.app.desk import Desk
 from soakbook.app.settings import Settings
 from soakbook.demo import DAY
 from soakbook.store import Store, as_file
@@ -53,8 +55,8 @@ set = ["every 3 days from 2017-06-01 05:00 north 20 min, south 5 min"]
 class House:
     """The app with one garden, asked by different readers."""
 
-    def __init__(self, client: TestClient, store: Store, key: str) -> None:
-        self.client, self.store, self.key = client, store, key
+    def __init__(self, client: TestClient, store: Store, key: str, desk: Desk) -> None:
+        self.client, self.store, self.key, self.desk = client, store, key, desk
 
     def page(self, path: str, **headers: str) -> str:
         answer = self.client.get(f"/g/{self.key}/{path}", headers=headers)
@@ -80,7 +82,7 @@ def opened(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Callable[[str],
     app = build_app(Settings(tmp_path_factory.mktemp("timer"), today=DAY, demo=True))
     made = app.state.house
     client = TestClient(app, base_url="http://127.0.0.1", client=("127.0.0.1", 50000), follow_redirects=False)
-    yield lambda text: House(client, made.store, bring_garden(made.desk, text).key)
+    yield lambda text: House(client, made.store, bring_garden(made.desk, text).key, made.desk)
     made.store.close()
 
 
@@ -211,7 +213,9 @@ def test_several_wrong_fields_are_told_at_once_and_stay_as_typed(house: House) -
 def test_the_card_is_set_with_one_press_and_the_check_is_filled_in(house: House) -> None:
     answer = house.keep(form="set", timer="", set="daily 05:00 north 20 min\neven 07:00 south 5 min")
     assert answer.headers["location"].startswith(f"/g/{house.key}/timer/check?saved=2")
-    assert house.timers == [{"name": "garden timer", "set": ["daily 05:00 north 20 min", "even 07:00 south 5 min"]}]
+    assert house.timers == [
+        {"name": "garden timer", "set": ["daily 05:00 north 20 min", "even 07:00 south 5 min"], "since": DAY}
+    ]
     assert shown_fields(house.page("timer/check"))["set"] == [
         "every day 05:00 north 20 min\neven dates 07:00 south 5 min"
     ]
@@ -272,6 +276,38 @@ def test_a_form_of_a_timer_that_is_forgotten_meanwhile_changes_no_other(opened: 
     assert house.timers[0] == shed
     assert house.timers[1]["set"] == ["odd 05:00 north 9 min"]
     assert tap not in house.timers
+
+
+def test_what_is_set_counts_from_the_day_and_what_ran_before_is_remembered(opened: Callable[[str], House]) -> None:
+    """Set, set otherwise on a day it was told of, and set once more: the runs of each spell are in the log of the balance."""
+    house = opened(LINED + TIMER.split("set =")[0])
+    day = house.desk.today(house.desk.known(house.key).garden)
+    assert house.keep(form="set", set="daily 05:00 north 20 min").status_code == 303
+    assert house.timers[0]["since"] == day
+    since = day - timedelta(days=10)
+    assert (
+        house.keep(form="check", set="daily 05:00 north 20 min", since=since.isoformat(), step="5").status_code == 303
+    )
+    changed = day - timedelta(days=4)
+    assert (
+        house.keep(form="check", set="daily 06:00 north 10 min", since=changed.isoformat(), step="5").status_code == 303
+    )
+    timer = house.timers[0]
+    assert (timer["set"], timer["since"]) == (["daily 06:00 north 10 min"], changed)
+    assert timer["earlier"] == [{"set": ["daily 05:00 north 20 min"], "since": since, "until": changed}]
+    runs = [e for e in house.desk.log(house.desk.known(house.key)) if e.id.startswith("timer ")]
+    assert [e.minutes for e in runs] == [20.0] * 6 + [10.0] * 5
+    assert house.keep(form="set", set="daily 07:00 north 5 min").status_code == 303
+    assert [one["until"] for one in house.timers[0]["earlier"]] == [changed, day]
+    assert tomllib.loads(house.page("setup/garden.toml"))["timers"] == house.timers
+    line = house.store.document(house.key)["lines"][0]
+    form = {"name": "north, long", "means": "drip_line", "flow": "40 L/h"}
+    assert house.client.post(f"/g/{house.key}/setup/line/{line['id']}", data=form).status_code == 303
+    assert house.timers[0]["earlier"][0]["set"] == ["daily 05:00 north, long 20 min"]
+    assert (
+        'id="f-since-wrong"'
+        in house.keep(form="check", since="2026-02-31", set="daily 07:00 north, long 5 min", step="5").text
+    )
 
 
 def test_a_name_or_line_that_cannot_be_is_told(kept: House) -> None:

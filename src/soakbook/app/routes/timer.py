@@ -99,6 +99,7 @@ def keep(page: OwnPage, key: str, posted: AForm) -> Response:
         forms.asked_from(fields, forms.kept_of(known, timer), known, r.units)
         setting = forms.setting_from(fields["set"], known, page.desk.today(known.garden), r) if "set" in forms.FORMS[form] else ()  # fmt: skip
         entry = forms.kept_entry(before, fields, usual, form, setting, r.units)
+        entry = forms.with_spells(entry, before, page.desk.today(known.garden), is_set_now=form == "set")
         row = _save(page, known, entry, before, posted)
     except InputError as error:
         typed, status = again(posted.fields, error)
