@@ -149,10 +149,11 @@ def _seasons(rows: Sequence[SeasonRow]) -> str:
     worse = [row for row in rows if not row.is_better]
     over = [row for row in rows if row.plan > row.single + 1e-9]
     named = ", ".join(f"garden {row.garden} ({row.plan:.1f} against {row.uniform:.1f})" for row in worse)
-    times = ", ".join(f"{sum(row.times_set == n for row in rows)} {n} times" for n in range(1, MOST + 1))
+    counts = [(n, sum(row.times_set == n for row in rows)) for n in range(1, MOST + 1)]
+    times = ", ".join(f"{n} in {count} gardens" for n, count in counts if count)
     return f"""### Timers through a season, {len(rows)} random gardens
 
-The same gardens, from the day the timer is set to the end of the season ({min(row.days for row in rows)} to {max(row.days for row in rows)} days), set at most {MOST} times ({times}). The plan knows
+The same gardens, from the day the timer is set to the end of the season ({min(row.days for row in rows)} to {max(row.days for row in rows)} days), with at most {MOST} settings ({times}). The plan knows
 20 members of the usual weather; all is judged on 20 others, by our own balance.
 
 {medians}

@@ -54,6 +54,13 @@ def test_a_season_of_settings_is_better_in_most_gardens(seasons: tuple[SeasonRow
     assert median(row.plan for row in seasons) < 0.9 * median(row.single for row in seasons)
 
 
+def test_the_page_tells_of_the_seasons(seasons: tuple[SeasonRow, ...]) -> None:
+    text = " ".join(DOCUMENT.read_text(encoding="utf-8").split())
+    assert f"in {sum(row.is_better for row in seasons)} of {len(seasons)}. Medians:" in text
+    for what in ("plan", "single", "uniform", "dry"):
+        assert f"{median(getattr(row, what) for row in seasons):.1f}" in text.split("A season of settings (at most")[1]
+
+
 def test_a_season_is_found_anew(seasons: tuple[SeasonRow, ...]) -> None:
     """The garden with the fewest places and days, whose programs are all solved well within their time."""
     row = min(seasons, key=lambda one: (one.places, one.days))
