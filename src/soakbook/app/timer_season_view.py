@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
@@ -91,6 +91,7 @@ def _season(desk: Desk, known: Known, asked: Asked) -> tuple[SeasonCard, SeasonP
     if not days:
         return None
     timer, flows = asked.timer(), flows_of(garden, places)
-    plan = plan_season(places, timer, asked.rules(), flows, days, most=asked.settings, seconds=SOLVE_S, within=SEASON_S)
+    rules = replace(asked.rules(), tank_full_l=garden.supply.tank_l)
+    plan = plan_season(places, timer, rules, flows, days, most=asked.settings, seconds=SOLVE_S, within=SEASON_S)
     by_hand = not_reached(garden, asked.opens, [one.place for one in plan.judged])
     return season_card(garden.name, today, plan.days, plan.chosen.series, timer, by_hand), plan, source

@@ -167,6 +167,7 @@ def season_command(
         kept = kept_timer(found, timer)
         holds = timer_from(programmes, starts, days, step, longest, lines, together, kept.timer if kept else None)
         rules = rules_from(hours, allowed, pause, flow_cap, tank, refill, kept.rules if kept else None)
+        rules = replace(rules, tank_full_l=found.supply.tank_l)
         places, source = places_ahead(found, log, folder, day, AHEAD_DAYS)
         places = of_timer(kept, places)
         plan = plan_season(places, holds, rules, flows_of(found, places), season_days(places), most=settings)

@@ -74,6 +74,8 @@ def plan_season(
     """
     if not places or not days:
         raise nothing_grows()
+    if rules.tank_l is not None:  # what it holds now it can hold; more only where that is known
+        rules = replace(rules, tank_full_l=max(rules.tank_l, rules.tank_full_l or 0.0))
     until = time.monotonic() + within
     judge = SeasonJudge(Judge(places, days), timer, rules, flows_lph)
     needs = [weekly_need_minutes(one, days) for one in places]

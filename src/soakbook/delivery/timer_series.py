@@ -112,7 +112,7 @@ def ends(series: Series, days: int) -> tuple[int, ...]:
 def tank_after(
     rules: Rules, setting: Sequence[Programme], flows_lph: Mapping[str, float], first: date, days: int
 ) -> Rules:
-    """The rules with what the tank holds when a stretch is over; without a tank as they are."""
+    """The rules with what the tank holds when a stretch is over, no more than when it is full; without a tank as they are."""
     if rules.tank_l is None:
         return rules
     drawn = sum(
@@ -122,4 +122,5 @@ def tank_after(
         if p.days.runs_on(first + timedelta(days=d))
         for line, minutes in p.minutes
     )
-    return replace(rules, tank_l=max(rules.tank_l + days * rules.refill_lpd - drawn, 0.0))
+    left = max(rules.tank_l + days * rules.refill_lpd - drawn, 0.0)
+    return replace(rules, tank_l=left if rules.tank_full_l is None else min(left, rules.tank_full_l))

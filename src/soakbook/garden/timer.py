@@ -66,7 +66,7 @@ class Rules:
     ``weekdays`` and ``parity``: days on which watering is allowed. ``hours``: spans of minutes of the day in which it is; ``avoid``:
     spans within them that are left out, such as the hot hours. ``pause_minutes`` between two runs of one line on a day, so that the first
     can sink in. ``flow_cap_lph``: most that may flow at once. ``tank_l``: what the tank holds now, and ``refill_lpd`` what comes into it
-    a day, None without a tank.
+    a day, None without a tank; ``tank_full_l``: what it holds when full, where that is known.
     """
 
     weekdays: tuple[int, ...] = ALL_WEEK
@@ -77,6 +77,7 @@ class Rules:
     flow_cap_lph: float | None = None
     tank_l: float | None = None
     refill_lpd: float = 0.0
+    tank_full_l: float | None = None
 
     def allows(self, day: date) -> bool:
         """Whether watering is allowed on a day."""

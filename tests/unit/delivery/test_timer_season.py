@@ -180,7 +180,18 @@ def test_what_the_tank_holds_goes_on() -> None:
     """Two starts of 30 min at 60 L/h on 5 of 7 days draw 300 L; 7 days bring 70 L."""
     setting = [Programme("A", Days("weekdays", (0, 1, 2, 3, 4)), (300, 1100), (("beds", 30),))]
     assert tank_after(Rules(tank_l=400.0, refill_lpd=10.0), setting, FLOWS, START, 7).tank_l == pytest.approx(170.0)
+    assert tank_after(Rules(tank_l=400.0, refill_lpd=10.0, tank_full_l=150.0), setting, FLOWS, START, 7).tank_l == 150.0
     assert tank_after(Rules(), setting, FLOWS, START, 7).tank_l is None
+
+
+def test_a_full_tank_runs_over_while_nothing_is_drawn(places: tuple[TimerPlace, ...]) -> None:
+    """200 L, and 100 L a day into it while the timer is off: what is drawn later can be no more than a full tank and what comes in from then on."""
+    rules = replace(RULES, tank_l=200.0, refill_lpd=100.0)
+    judge = SeasonJudge(Judge(places, 70), Timer(), replace(rules, tank_full_l=200.0), FLOWS)
+    thirsty = (Programme("A", Days("weekdays", (0, 2, 4, 6)), (300, 1100), (("beds", 90),)),)
+    off = (Stretch(0, ()), Stretch(28, thirsty))
+    assert any("empty" in str(text) for text in judge.problems(off))
+    assert not any("empty" in str(text) for text in replace(judge, rules=rules).problems(off))
 
 
 def test_where_nothing_grows_it_is_said() -> None:
