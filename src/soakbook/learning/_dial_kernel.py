@@ -25,7 +25,7 @@ _ONE, _HALF, _TENTH, _TEN, _LEAST = (np.float32(x) for x in (1.0, 0.5, 0.1, 10.0
 _SMALL = np.float32(1.0 / 64.0)
 _C2, _C3, _C4, _C5, _C6, _C7 = (np.float32(1.0 / k) for k in (2, 6, 24, 120, 720, 5040))
 _njit: Callable[[Callable[..., Any]], Callable[..., Any]] = njit(
-    fastmath={"contract", "arcp", "nsz", "reassoc"}, error_model="numpy", cache=True
+    fastmath={"contract", "arcp", "nsz", "reassoc"}, error_model="numpy", cache=True, nogil=True
 )
 _INVERSE_ROOT_2PI = np.float32(1.0 / np.sqrt(2.0 * np.pi))
 
