@@ -99,9 +99,11 @@ class Judge:
         flux = result.fluxes[0]  # (days, fluxes, M)
         grows = one.days.crops.phase[:days] != NONE
         stress, airy = flux[grows][:, STRESS] / n, flux[grows][:, SOGGY] / n
-        wanted = np.maximum(flux[:, WANTED].sum(axis=0), 1e-9)
+        wanted = flux[:, WANTED].sum(axis=0)
+        asks = wanted > 0.0  # before anything has come up nothing is drawn, and no growth can be lost
+        wanted = np.where(asks, wanted, 1.0)
         dry = (flux[grows][:, WANTED] * (1.0 - stress)).sum(axis=0) / wanted
-        wet = np.maximum(1.0 - flux[:, TRANSPIRATION].sum(axis=0) / wanted - dry, 0.0)
+        wet = np.where(asks, np.maximum(1.0 - flux[:, TRANSPIRATION].sum(axis=0) / wanted - dry, 0.0), 0.0)
         more = np.maximum(result.totals[0, [DRAINAGE, RUNOFF]] - self._bare[k], 0.0)
         off = ran_off_mm * one.days.area_wet(0)
         cost = 100.0 * (dry + AIRLESS_TIMES * wet + WASTE_PRICE * (more.sum(axis=0) + off) / max(self._use[k], 0.1))
@@ -117,6 +119,8 @@ class Judge:
 
 def judged_text(one: Judged) -> Said:
     """What a setting does to a place, in plain words."""
+    if not one.growing_days:
+        return say("nothing grows there in these days")
     parts = [
         say("too dry on {n:.0f} of {of} days", n=one.dry_days, of=one.growing_days) if one.dry_days > 0.5 else say("never too dry"),
         say("too wet on {n:.0f}", n=one.wet_days) if one.wet_days > 0.5 else "",

@@ -157,6 +157,20 @@ def test_a_judgement_reads_as_a_sentence(places: tuple[TimerPlace, ...]) -> None
     assert "too dry on" not in judged_text(plenty)
 
 
+def test_no_growth_is_lost_where_nothing_has_come_up() -> None:
+    """Beans to be sown in three weeks: for two weeks nothing grows there, and in the days before they come up none of them can be lost."""
+    series = steady("warm", 160)
+    later = replace(bed("bean_bush", "loam", planted=False, means="drip_line"), name="tomatoes", line="beds")
+    later = replace(later, plantings=(replace(later.plantings[0], sown=START + timedelta(days=61)),))
+    site = replace(garden(), places=(later,))
+    places = timer_places(site, warm(40), past=series.between(series.times[0], series.times[39]))
+    for days, grows in ((14, 0), (24, 3)):
+        one = Judge(places, days).judge(daily(20, 0))[0]
+        assert one.growing_days == grows
+        assert (one.lost_dry, one.lost_wet) == (0.0, 0.0)
+        assert ("nothing grows there" in judged_text(one)) == (grows == 0)
+
+
 def test_need_that_grows_calls_for_a_change() -> None:
     """Tomatoes planted 1 May: in the weeks after mid May leaves spread, so the need rises under one and the same sky."""
     change = next_change(timer_places(garden(), warm(60, start=14)), 14)
