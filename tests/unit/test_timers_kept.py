@@ -13,9 +13,34 @@ from soakbook.errors import InputError
 from soakbook.garden.file import parse_garden
 from soakbook.garden.timer import Days, KeptTimer, Programme, Rules, Timer
 from soakbook.garden.timer_text import days_from, hours_from, hours_text, programme_from, programme_text
-from soakbook.season.timer_parts import kept_timer, rules_from, timer_from
+from soakbook.season.timer_parts import kept_timer, not_reached, rules_from, timer_from
 from tests.known import KNOWN, find_town
 
+IDLE = """
+[[places]]
+name = "Fallow"
+kind = "bed"
+soil = "loam"
+size = "2 m x 1 m"
+line = "north"
+[[places]]
+name = "Carrots to come"
+kind = "bed"
+soil = "loam"
+size = "2 m x 1 m"
+line = "north"
+[[places.plantings]]
+plant = "carrot"
+sown = 2026-09-01
+[[places]]
+name = "Off the line"
+kind = "bed"
+soil = "loam"
+size = "2 m x 1 m"
+[[places.plantings]]
+plant = "carrot"
+sown = 2026-05-01
+"""
 HEAD = """[garden]
 name = "Small"
 where = "Little Sedge"
@@ -74,6 +99,15 @@ def test_all_of_it_comes_in_the_units_used_inside() -> None:
         Programme("A", Days("weekdays", (0, 2, 5)), (360, 1200), (("north", 40), ("herbs, long", 5))),
         Programme("B", Days("every", every=3, first=date(2026, 6, 1)), (420,), (("north", 10),)),
     )
+
+
+def test_only_what_no_timer_reaches_is_watered_by_hand() -> None:
+    """A bed with nothing in it, and one on the line that is planted later than was looked, are not: the first line has a flow, the second none."""
+    text = HEAD.replace('means = "drip line"', 'means = "drip line"\nflow = "60 L/h"') + IDLE
+    garden = parse_garden(text, KNOWN, find_town).garden
+    assert not_reached(garden, (), []) == ["Off the line"]
+    assert not_reached(garden, ("herbs, long",), []) == ["Carrots to come", "Off the line"]
+    assert not_reached(parse_garden(HEAD + IDLE, KNOWN, find_town).garden, (), []) == ["Carrots to come", "Off the line"]
 
 
 @pytest.mark.parametrize(

@@ -112,9 +112,15 @@ def of_timer(kept: KeptTimer | None, places: tuple[TimerPlace, ...]) -> tuple[Ti
 
 
 def not_reached(garden: Garden, opens: tuple[str, ...], reached: list[str]) -> list[str]:
-    """Places to be watered by hand: those not reached, and not on a line that another timer opens."""
+    """Places to be watered by hand: planted ones that are not reached, and not on a line that another timer opens.
+
+    One on a line of this timer whose flow is known is left out: nothing grows there in the days that were looked at.
+    """
+    from soakbook.garden.log import flow_lph
+
     others = {line for one in garden.timers if one.opens != opens for line in one.opens} - set(opens)
-    return [p.name for p in garden.places if p.name not in reached and p.line not in others]
+    idle = {p.name for p in garden.places if p.line and flow_lph(p, garden) and (not opens or p.line in opens)}
+    return [p.name for p in garden.places if p.plantings and p.name not in {*reached, *idle} and p.line not in others]
 
 
 def places_ahead(
