@@ -41,10 +41,12 @@ class TimesShown:
 
 @dataclass(frozen=True)
 class SeasonShown:
-    """The card of a season and what stands below it; ``lines_to_set``: what is set first, as the garden file has it."""
+    """The card of a season and what stands below it; ``lines_to_set``: what is set first, as the garden file has it. ``looked_to``: said in
+    place of its end where something grows on."""
 
     stretches: tuple[StretchShown, ...]
     over: str
+    looked_to: str
     by_hand: str
     cautions: tuple[str, ...]
     times: tuple[TimesShown, ...]
@@ -71,10 +73,15 @@ def season_shown(desk: Desk, known: Known, asked: Asked, r: Reader) -> SeasonSho
         TimesShown(str(one.count), f"{100.0 * one.lost:.1f} %", r.amount(one.given_l), r.amount(one.wasted_l), one == plan.chosen)
         for one in plan.by_count
     ]  # fmt: skip
+    from soakbook.delivery.timer_card import looked_to
+
+    last = card.over - timedelta(days=1)
     return SeasonShown(
+        looked_to="" if card.is_over else r.tell(looked_to(card.over)),
         stretches=tuple(stretches), over=r.day(card.over, "long"), by_hand=r.listed(card.by_hand) if card.by_hand else "",
         cautions=tuple(r.tell(text) for text in card.cautions), times=tuple(times),
-        span=r.t("From {first} to {last}, when the last of it is over.", first=r.day(today, "long"), last=r.day(card.over - timedelta(days=1), "long")),
+        span=r.t("From {first} to {last}, when the last of it is over.", first=r.day(today, "long"), last=r.day(last, "long"))
+        if card.is_over else r.t("{first} to {last}", first=r.day(today, "long"), last=r.day(last, "long")),
         places=places_shown(known, today, plan.judged, (), r), is_whole=plan.is_whole, weather=r.tell(source),
         lines_to_set="\n".join(programme_text(one) for one in plan.chosen.series[0].setting),
     )  # fmt: skip
@@ -94,4 +101,5 @@ def _season(desk: Desk, known: Known, asked: Asked) -> tuple[SeasonCard, SeasonP
     rules = replace(asked.rules(), tank_full_l=garden.supply.tank_l)
     plan = plan_season(places, timer, rules, flows, days, most=asked.settings, seconds=SOLVE_S, within=SEASON_S)
     by_hand = not_reached(garden, asked.opens, [one.place for one in plan.judged])
-    return season_card(garden.name, today, plan.days, plan.chosen.series, timer, by_hand), plan, source
+    card = season_card(garden.name, today, plan.days, plan.chosen.series, timer, by_hand, is_over=plan.is_over)
+    return card, plan, source

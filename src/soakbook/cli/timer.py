@@ -173,7 +173,7 @@ def season_command(
         plan = plan_season(places, holds, rules, flows_of(found, places), season_days(places), most=settings)
         by_hand = not_reached(found, kept.opens if kept else (), [one.place for one in plan.judged])
         named = f"{found.name}{' (an invented garden)' if found.invented else ''}"
-        card = season_card(named, day, plan.days, plan.chosen.series, holds, by_hand)
+        card = season_card(named, day, plan.days, plan.chosen.series, holds, by_hand, is_over=plan.is_over)
     if as_json:
         echo_json("timer_season", 1, season_json(plan, card, found))
     else:
@@ -365,7 +365,7 @@ def season_json(plan: SeasonPlan, card: SeasonCard, garden: Garden) -> dict[str,
             {"from": first.isoformat(), "programmes": setting_json(one.setting)}
             for (first, _, _), one in zip(card.stretches, plan.chosen.series, strict=True)
         ],
-        "over": card.over.isoformat(), "cost": round(plan.chosen.cost, 4), "places": [judged_json(one) for one in plan.judged],
+        "over": card.over.isoformat(), "is_over": card.is_over, "cost": round(plan.chosen.cost, 4), "places": [judged_json(one) for one in plan.judged],
         "by_times_set": [
             {"times_set": one.count, "cost": round(one.cost, 4), "growth_lost": round(one.lost, 4), "given_l": round(one.given_l, 1), "wasted_l": round(one.wasted_l, 1)}
             for one in plan.by_count

@@ -66,7 +66,8 @@ class Card:
 
 @dataclass(frozen=True)
 class SeasonCard:
-    """The settings of a season: from which day on what is set. ``over``: the day from which nothing grows any more."""
+    """The settings of a season: from which day on what is set. ``over``: the day from which nothing grows any more, or where not ``is_over``
+    the day up to which was looked."""
 
     garden: str
     made: date
@@ -74,6 +75,7 @@ class SeasonCard:
     over: date
     by_hand: tuple[str, ...]
     cautions: tuple[Said, ...] = (USUAL_ONLY, *CAUTIONS)
+    is_over: bool = True
 
 
 def next_change(places: Sequence[TimerPlace], planned_days: int, off_by: float = OFF_BY) -> ChangeDay | None:
@@ -113,24 +115,31 @@ def as_set(setting: Sequence[Programme]) -> tuple[CardProgramme, ...]:
     )
 
 
-def season_card(garden: str, made: date, days: int, series: Series, timer: Timer, by_hand: Sequence[str]) -> SeasonCard:
-    """The card of a season of so many days."""
+def season_card(
+    garden: str, made: date, days: int, series: Series, timer: Timer, by_hand: Sequence[str], *, is_over: bool = True
+) -> SeasonCard:
+    """The card of a season of so many days; ``is_over``: nothing grows after them."""
     stretches = tuple(
         (made + timedelta(days=one.first), as_set(one.setting), timer.programmes - len(one.setting)) for one in series
     )
-    return SeasonCard(garden, made, stretches, made + timedelta(days=days), tuple(by_hand))
+    return SeasonCard(garden, made, stretches, made + timedelta(days=days), tuple(by_hand), is_over=is_over)
 
 
 def change_text(card: Card) -> Said:
     """When to change the setting."""
     if card.change is None:
         last = card.made + timedelta(days=card.looked_days)
-        return say("Set it anew by {last} at the latest: no farther has been looked.", last=last)
+        return looked_to(last)
     way = say("more") if card.change.moved > 0 else say("less")
     return say(
         "Set it anew on {on}: {place} then needs {part:.0f} % {way}.",
         on=card.change.on, place=card.change.place, part=100.0 * abs(card.change.moved), way=way,
     )  # fmt: skip
+
+
+def looked_to(last: date) -> Said:
+    """That nothing is known of the days after."""
+    return say("Set it anew by {last} at the latest: no farther has been looked.", last=last)
 
 
 def card_lines(card: Card) -> tuple[Said, ...]:
@@ -160,7 +169,8 @@ def season_lines(card: SeasonCard) -> tuple[Said, ...]:
     lines = [say("{garden}: timer through the season, as of {made}", garden=card.garden, made=card.made)]
     for first, programmes, unused in card.stretches:
         lines += [say("From {day}:", day=first), *programme_lines(programmes, unused)]
-    lines.append(say("From {day}: off. Nothing on its lines grows any more.", day=card.over))
+    off = say("From {day}: off. Nothing on its lines grows any more.", day=card.over)
+    lines.append(off if card.is_over else looked_to(card.over))
     if card.by_hand:
         lines.append(say("Not on the timer, water by hand: {places}.", places=list(card.by_hand)))
     return (*lines, *card.cautions)

@@ -35,7 +35,7 @@ WORTH_SETTING = 0.25
 class SeasonPlan:
     """The series that is worth its changes, what it does, and what more and fewer changes would do (by their number, fewest first).
 
-    ``is_whole``: whether all was tried before the time was up.
+    ``is_whole``: whether all was tried before the time was up. ``is_over``: whether nothing grows after these days; else no farther was looked.
     """
 
     first: date
@@ -44,6 +44,7 @@ class SeasonPlan:
     judged: tuple[Judged, ...]
     by_count: tuple[Times, ...]
     is_whole: bool = True
+    is_over: bool = True
 
 
 def plan_season(
@@ -97,7 +98,8 @@ def plan_season(
         if chosen.cost - more.cost >= WORTH_SETTING * (more.count - chosen.count):
             chosen = more
     is_whole = time.monotonic() < until
-    return SeasonPlan(judge.first, days, chosen, judge.judged(chosen.series), tuple(by_count), is_whole)
+    is_over = days < max(len(one.days.days) for one in places)
+    return SeasonPlan(judge.first, days, chosen, judge.judged(chosen.series), tuple(by_count), is_whole, is_over)
 
 
 def _falling(found: Sequence[Times]) -> list[Times]:

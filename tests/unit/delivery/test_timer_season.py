@@ -176,6 +176,16 @@ def test_the_card_tells_each_day_of_change(plan: SeasonPlan) -> None:
     assert "water by hand: carrots" in text
 
 
+def test_a_season_that_is_not_over_is_not_called_off(places: tuple[TimerPlace, ...], plan: SeasonPlan) -> None:
+    """Plants that grow on when the weather that was looked at ends: the timer is set anew then, not turned off."""
+    whole = plan_season(places, Timer(), Rules(), FLOWS, len(places[0].days.days), most=1)
+    assert (plan.is_over, whole.is_over) == (True, False)
+    card = season_card("test", whole.first, whole.days, whole.chosen.series, Timer(), [], is_over=whole.is_over)
+    text = "\n".join(str(line) for line in season_lines(card))
+    assert "off. Nothing" not in text
+    assert f"Set it anew by {whole.first + timedelta(days=whole.days)} at the latest" in text
+
+
 def test_what_the_tank_holds_goes_on() -> None:
     """Two starts of 30 min at 60 L/h on 5 of 7 days draw 300 L; 7 days bring 70 L."""
     setting = [Programme("A", Days("weekdays", (0, 1, 2, 3, 4)), (300, 1100), (("beds", 30),))]
