@@ -177,15 +177,20 @@ def _causes(rows: list[FloatArray], mean: float, hours: float | None, label_per_
     return out
 
 
+def _ends(gain: float) -> float:
+    """What the end of a line gives over what its start does, from the gain over its middle; a start all but dry counts as a tenth of the middle."""
+    return max(1.0 + 0.5 * gain, 0.0) / max(1.0 - 0.5 * gain, 0.1)
+
+
 def _along(line: int, gain: float, scatter: float, row: FloatArray) -> list[str]:
     """Whether a line gives less and less, or more and more, toward its end."""
     if row.size < 4 or abs(gain) < FALLS or abs(gain) * float(np.median(row)) < 1.5 * scatter:
         return []
     if gain < 0.0:
         return [say("Line {line} gives less and less toward its end, {part:.0f} % less: pressure is lost. It is too long or too thin, or the ground rises; "
-                    "feed it from its middle, shorten it, or take compensating emitters.", line=line, part=-100 * gain)]  # fmt: skip
+                    "feed it from its middle, shorten it, or take compensating emitters.", line=line, part=100 * (1.0 - _ends(gain)))]  # fmt: skip
     return [say("Line {line} gives more toward its end, {part:.0f} % more: the ground falls along it. Lay it along the slope's contour or take "
-                "compensating emitters.", line=line, part=100 * gain)]  # fmt: skip
+                "compensating emitters.", line=line, part=100 * (_ends(gain) - 1.0))]  # fmt: skip
 
 
 def _notes(cups: int, du_pct: float) -> list[str]:

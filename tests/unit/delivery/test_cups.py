@@ -57,6 +57,15 @@ def test_a_line_solved_from_its_pipes_is_told_by_its_cups(rise: float, word: str
     assert [word in c for c in causes] == [True]
 
 
+@pytest.mark.parametrize(
+    ("ends", "says"), [((100.0, 25.0), "75 % less"), ((25.0, 100.0), "300 % more"), ((100.0, 0.0), "100 % less")]
+)
+def test_what_a_line_loses_is_told_against_its_start(ends: tuple[float, float], says: str) -> None:
+    """Nothing can give more than a hundred percent less."""
+    causes = judge_cups([np.linspace(*ends, 16).tolist()]).causes
+    assert [says in c for c in causes] == [True]
+
+
 def test_all_below_the_label() -> None:
     causes = judge_cups(EVEN, caught_hours=0.5, label_per_hour=300.0).causes
     assert len(causes) == 1
