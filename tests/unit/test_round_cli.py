@@ -118,6 +118,12 @@ def test_a_text_shows_the_amounts_of_the_round(demo: Round, system: UnitSystem) 
             )
 
 
+def test_a_quick_hose_is_told_in_seconds(demo: Round) -> None:
+    """A hose of 10 L in 4 s fills a pot in 17 s, which is not no time."""
+    one = next(job for job in demo.jobs if job.advice.litres)
+    assert "17 s" in amount_text(replace(one, minutes=17.0 / 60.0, goes=None), "metric")
+
+
 def test_metric_and_us_texts_show_the_same_amounts(demo: Round) -> None:
     for job in demo.jobs:
         for (metric, half), (us, other) in zip(shown_l(job, "metric"), shown_l(job, "US"), strict=True):

@@ -107,7 +107,10 @@ def test_only_what_no_timer_reaches_is_watered_by_hand() -> None:
     garden = parse_garden(text, KNOWN, find_town).garden
     assert not_reached(garden, (), []) == ["Off the line"]
     assert not_reached(garden, ("herbs, long",), []) == ["Carrots to come", "Off the line"]
-    assert not_reached(parse_garden(HEAD + IDLE, KNOWN, find_town).garden, (), []) == ["Carrots to come", "Off the line"]
+    assert not_reached(parse_garden(HEAD + IDLE, KNOWN, find_town).garden, (), []) == [
+        "Carrots to come",
+        "Off the line",
+    ]
 
 
 @pytest.mark.parametrize(

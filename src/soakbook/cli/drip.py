@@ -108,7 +108,7 @@ def _text(made: Answer, system: UnitSystem) -> str:
         all_of = [run[k] for run in made.runs]
         when = "water off" if k == 0 else "next day"
         rows.append([
-            f"{when}, {look.hours:g} h", span([e.surface_cm / 50.0 for e in all_of]), span([e.widest_cm / 50.0 for e in all_of]),
+            f"{when}, {show(look.hours, 'duration', system)}", span([e.surface_cm / 50.0 for e in all_of]), span([e.widest_cm / 50.0 for e in all_of]),
             span([e.depth_cm / 100.0 for e in all_of]),
             share(min(e.in_roots for e in all_of), max(e.in_roots for e in all_of)),
         ])  # fmt: skip

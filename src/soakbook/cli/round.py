@@ -205,7 +205,7 @@ def amount_text(job: Job, system: UnitSystem) -> str:
     if a.verdict == "soak" and job.kind == "bed":
         parts.append(f"{show(a.reach_m, 'length', system)} deep")
     if job.minutes:
-        parts.append(f"{job.minutes:.0f} min")
+        parts.append(show(job.minutes / 60.0, "duration", system))
     if job.goes:
         parts.append(f"in {job.goes.count} goes {job.goes.pause_minutes:.0f} min apart")
     text = ", ".join(parts)

@@ -169,3 +169,19 @@ def test_what_cannot_be_is_said(field: str, ask: object) -> None:
     with pytest.raises(InputError) as caught:
         ask()  # type: ignore[operator]
     assert caught.value.field == field
+
+
+def test_goes_with_pauses_are_told_in_hours_and_minutes(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """An hour in three goes with pauses of as long between them ends after 1 h 40 min."""
+    from soakbook.cli import main
+
+    monkeypatch.setattr("sys.argv", ["soakbook", "drip", "--soil", "sandy loam", "--pulses", "3", "--units", "metric"])
+    with pytest.raises(SystemExit) as ended:
+        main()
+    assert not ended.value.code
+    out = " ".join(capsys.readouterr().out.split())
+    assert "1.6" not in out
+    assert "water off, 1 h " in out
+    assert " 40 min next day" in out
