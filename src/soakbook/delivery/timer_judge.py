@@ -8,8 +8,8 @@ from functools import cached_property
 
 import numpy as np
 
-from soakbook.balance.columns import DRAINAGE, RUNOFF, SOGGY, STRESS, TRANSPIRATION, WANTED
-from soakbook.balance.crops import NONE
+from soakbook.balance.columns import DEPLETION_P, DRAINAGE, ENOUGH, RUNOFF, SOGGY, STRESS, TRANSPIRATION, WANTED
+from soakbook.balance.crops import NONE, SEEDBED
 from soakbook.delivery.timer_model import Programme
 from soakbook.delivery.timer_need import WASTE_PRICE, FloatArray
 from soakbook.delivery.timer_place import TimerPlace, kept_full, put_by
@@ -19,6 +19,8 @@ from soakbook.said import Said, join_said, say, say_n
 DRY_DAY, WET_DAY = 0.9, 0.7
 #: How much more growth lost for want of air counts, as in the advice.
 AIRLESS_TIMES = 2.0
+#: Part of the seedlings lost on a day on which a seedbed's thin layer is used up, and the used part of it from which they are; as in the advice.
+SEEDS_LOST, SEED_FROM = 0.04, 0.6
 
 
 @dataclass(frozen=True)
@@ -26,7 +28,7 @@ class Judged:
     """What a setting does to a place, means over the members.
 
     ``dry_days`` and ``wet_days`` of ``growing_days``; ``dry_days_bad`` in one year of ten. ``lost_dry`` and ``lost_wet``: parts of the
-    growth. ``given_l``, ``drained_l``, ``ran_off_l``: litres; of the latter two, what would not have been without the timer. ``cost`` in
+    growth, seeds that dried up among the former. ``given_l``, ``drained_l``, ``ran_off_l``: litres; of the latter two, what would not have been without the timer. ``cost`` in
     hundredths of the growth over these days.
     """
 
@@ -103,7 +105,9 @@ class Judge:
         asks = wanted > 0.0  # before anything has come up nothing is drawn, and no growth can be lost
         wanted = np.where(asks, wanted, 1.0)
         dry = (flux[grows][:, WANTED] * (1.0 - stress)).sum(axis=0) / wanted
+        seeds = seeds_lost(one, flux[:, STRESS] / n)
         wet = np.where(asks, np.maximum(1.0 - flux[:, TRANSPIRATION].sum(axis=0) / wanted - dry, 0.0), 0.0)
+        dry = np.minimum(dry + seeds, np.maximum(1.0 - wet, dry))
         more = np.maximum(result.totals[0, [DRAINAGE, RUNOFF]] - self._bare[k], 0.0)
         off = ran_off_mm * one.days.area_wet(0)
         cost = 100.0 * (dry + AIRLESS_TIMES * wet + WASTE_PRICE * (more.sum(axis=0) + off) / max(self._use[k], 0.1))
@@ -115,6 +119,19 @@ class Judge:
             given_l=float(put_mm.sum() + ran_off_mm) * one.days.area_wet(0) * ground,
             drained_l=float(more[0].mean()) * ground, ran_off_l=float(more[1].mean() + off) * ground, cost=float(cost.mean()),
         )  # fmt: skip
+
+
+def seeds_lost(one: TimerPlace, stress: FloatArray) -> FloatArray:
+    """Part of the seedlings of a place that is lost to dryness before they come up, (M,).
+
+    ``stress`` (days, M): what dryness leaves of growth, 1 none. By it and what is drawn at ease it is known how much of the seedbed's layer is
+    used; seedlings die from :data:`SEED_FROM` on, as in the advice.
+    """
+    days, n = len(stress), one.days.steps_a_day
+    at_ease = one.forcing.crop[0, : days * n : n, DEPLETION_P]
+    used = 1.0 - stress * ((1.0 - at_ease) * float(one.days.laid.columns.fixed[0, ENOUGH]))[:, None]
+    parched = np.maximum(used - SEED_FROM, 0.0) / (1.0 - SEED_FROM)
+    return np.asarray(SEEDS_LOST * parched[one.days.crops.phase[:days] == SEEDBED].sum(axis=0))
 
 
 def judged_text(one: Judged) -> Said:
