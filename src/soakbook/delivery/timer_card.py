@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
 import numpy as np
 
+from soakbook.balance.crops import NONE
 from soakbook.delivery.timer_model import Programme, Timer, clock
 from soakbook.delivery.timer_place import TimerPlace, kept_full
 from soakbook.delivery.timer_series import Series
@@ -33,7 +35,8 @@ USUAL_ONLY = say(
 
 @dataclass(frozen=True)
 class ChangeDay:
-    """The day from which a setting is off at a place, and by which part its need has moved by then (above 0: it needs more)."""
+    """The day from which a setting is off at a place, and by which part its need has moved by then (above 0: it needs more); infinite where
+    it is sown or planted on that day."""
 
     on: date
     place: str
@@ -82,9 +85,17 @@ def next_change(places: Sequence[TimerPlace], planned_days: int, off_by: float =
     """The first day after those planned for on which some place's need has moved by more than ``off_by``; None within what is looked at.
 
     Need is the use of the watered part kept moist, meaned over the members and :data:`OVER_DAYS`, against its mean over the planned days.
+    Bare soil that is kept moist uses water too; so the day on which a place is sown or planted counts by itself.
     """
     found: list[ChangeDay] = []
     for one in places:
+        grows = one.days.crops.phase != NONE
+        if not grows[:planned_days].any():
+            begins = np.flatnonzero(grows)
+            if len(begins):
+                sown: date = one.days.days[int(begins[0])].astype(date)
+                found.append(ChangeDay(sown, one.name, math.inf))
+            continue
         daily = kept_full(one, len(one.days.days)).mean(axis=1)
         planned = float(daily[:planned_days].mean())
         if planned <= 0.0 or len(daily) < OVER_DAYS:
@@ -130,6 +141,8 @@ def change_text(card: Card) -> Said:
     if card.change is None:
         last = card.made + timedelta(days=card.looked_days)
         return looked_to(last)
+    if math.isinf(card.change.moved):
+        return say("Set it anew on {on}: {place} is sown or planted then.", on=card.change.on, place=card.change.place)
     way = say("more") if card.change.moved > 0 else say("less")
     return say(
         "Set it anew on {on}: {place} then needs {part:.0f} % {way}.",

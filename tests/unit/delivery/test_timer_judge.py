@@ -201,6 +201,19 @@ def test_need_that_grows_calls_for_a_change() -> None:
     assert date(2026, 5, 29) <= change.on <= date(2026, 7, 5)
 
 
+def test_the_card_is_off_on_the_day_of_sowing() -> None:
+    """Bare soil kept moist uses about what a seedbed does; yet on 30 June the line must be opened."""
+    series = steady("warm", 160)
+    beans = replace(bed("bean_bush", "loam", planted=False, means="drip_line"), name="tomatoes", line="beds")
+    beans = replace(beans, plantings=(replace(beans.plantings[0], sown=START + timedelta(days=60)),))
+    past = series.between(series.times[0], series.times[39])
+    change = next_change(timer_places(replace(garden(), places=(beans,)), warm(60), past=past), 14)
+    assert change is not None
+    assert change.on == START + timedelta(days=60)
+    text = card_text(card_of("Test", START, (), Timer(), change, 60))
+    assert "Set it anew on 2026-06-30: tomatoes is sown or planted then." in text
+
+
 def test_the_card_says_it_all(places: tuple[TimerPlace, ...]) -> None:
     card = card_of("Test", START, daily(20, 5), Timer(programmes=3), None, 60, ["carrots"])
     text = card_text(card)
