@@ -166,6 +166,12 @@ def check_asked(asked: Asked) -> None:
             say("{n} lines are wanted, the timer opens {most}.", n=len(by_line), most=asked.timer.lines),
             code="timer.lines", field="lines", hint=say("Join lines, or leave some to be opened by hand."),
         )  # fmt: skip
+    step = asked.timer.step_minutes
+    if max(b - a for a, b in asked.span.windows) < step:
+        raise InputError(
+            say("the allowed hours have no room for one step of the run times, {step} min.", step=step), code="timer.hours", field="hours",
+            hint=say("Allow some hours, or avoid fewer."),
+        )  # fmt: skip
     cap = asked.rules.flow_cap_lph
     for line in by_line:
         if cap is not None and asked.flows_lph[line] > cap:

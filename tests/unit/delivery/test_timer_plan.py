@@ -102,6 +102,7 @@ def test_doubling_the_flow_halves_the_minutes() -> None:
         (Timer(), Rules(flow_cap_lph=10.0), "timer.flow"),
         (Timer(day_kinds=("every",), longest_interval=6), Rules(weekdays=(1, 4)), "timer.days"),
         (Timer(day_kinds=()), Rules(), "timer.days"),
+        (Timer(step_minutes=5), Rules(hours=((240, 243),)), "timer.hours"),
     ],
 )
 def test_what_cannot_be_is_refused_in_words(timer: Timer, rules: Rules, code: str) -> None:
