@@ -77,7 +77,7 @@ def season_shown(desk: Desk, known: Known, asked: Asked, r: Reader) -> SeasonSho
 
     last = card.over - timedelta(days=1)
     return SeasonShown(
-        looked_to="" if card.is_over else r.tell(looked_to(card.over)),
+        looked_to="" if card.is_over else r.t(looked_to(card.over).template, last=r.day(card.over, "long")),
         stretches=tuple(stretches), over=r.day(card.over, "long"), by_hand=r.listed(card.by_hand) if card.by_hand else "",
         cautions=tuple(r.tell(text) for text in card.cautions), times=tuple(times),
         span=r.t("From {first} to {last}, when the last of it is over.", first=r.day(today, "long"), last=r.day(last, "long"))

@@ -83,6 +83,15 @@ def test_the_season_has_every_day_of_change(kept: Kept) -> None:
     assert "choose among what is listed" in kept.client.get(f"{path}?{CARD}&settings=99").text.lower()
 
 
+def test_a_season_that_goes_on_is_not_called_off(kept: Kept, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Three weeks looked at of a garden that grows on: the day up to which was looked, written out, and no day on which all is over."""
+    monkeypatch.setattr("soakbook.season.timer_parts.AHEAD_DAYS", 21)
+    text = text_of(kept.client.get(f"/g/{kept.demo}/timer/season?{CARD}&settings=1").text)
+    last = DAY + timedelta(days=22)
+    assert f"Set it anew by {last:%A} {last.day} {last:%B %Y} at the latest" in text
+    assert "nothing on its lines grows" not in text
+
+
 def test_days_hours_and_steps_are_kept(kept: Kept) -> None:
     """Monday and Tuesday forbidden, mornings only, steps of five minutes: read off the card."""
     page = kept.client.get(f"/g/{kept.demo}/timer?{CARD}&hours=05:00-08:00&never=0&never=1")
