@@ -48,6 +48,12 @@ def first_events(asked: Asked) -> EventPlan:
     return _as_plan(asked, steps, solved.bound)
 
 
+def free_bound(asked: Asked, seconds: float) -> float:
+    """What no setting can come below under the same hours and tank; minus infinite where the time was up before that was known."""
+    solved = _solved(asked, is_whole=False, seconds=seconds)
+    return -np.inf if solved.values is None else solved.bound
+
+
 def _over(asked: Asked, steps: FloatArray) -> FloatArray:
     """Steps of the span in which run times take longer than the window is, (steps,) of 0 and 1."""
     lines = list(asked.by_line())

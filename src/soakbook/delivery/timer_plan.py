@@ -23,6 +23,8 @@ from soakbook.delivery.timer_tables import CLOSE, Asked, Choice, Tables
 from soakbook.errors import SoakbookError
 from soakbook.said import say
 
+#: Days beyond which free watering is not solved for a bound: of a stretch of a season no gap is told, and it took minutes.
+FREE_DAYS = 31
 #: Columns of the integer program beyond which run times are thinned out (only where hours, flow or tank bind).
 MOST_COLUMNS = 1200
 
@@ -86,15 +88,17 @@ def _optimum(tables: Tables, first: Choice, seconds: float) -> tuple[Choice, flo
         finer = choose(tables, _every_step(tables, best), 0.5 * seconds, is_bound=True)[0]
         best = best if finer is None else min(best, finer, key=tables.cost)
     if tables.cost(best) > bound + CLOSE:
-        bound = max(bound, _free_bound(tables))
+        bound = max(bound, _free_bound(tables, seconds))
     return best, min(bound, tables.cost(best)), every
 
 
-def _free_bound(tables: Tables) -> float:
-    """What no setting can come below: free watering under the same hours and tank, and each line at its best."""
-    from soakbook.delivery.timer_event import first_events
+def _free_bound(tables: Tables, seconds: float) -> float:
+    """What no setting can come below: each line at its best, and up to :data:`FREE_DAYS` free watering under the same hours and tank."""
+    from soakbook.delivery.timer_event import free_bound
 
-    return max(tables.least(), first_events(tables.asked).bound)
+    if tables.asked.span.days > FREE_DAYS:
+        return tables.least()
+    return max(tables.least(), free_bound(tables.asked, seconds))
 
 
 def _free_optimum(tables: Tables, seconds: float) -> tuple[Choice, float] | None:

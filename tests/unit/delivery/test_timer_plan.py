@@ -112,6 +112,17 @@ def test_what_cannot_be_is_refused_in_words(timer: Timer, rules: Rules, code: st
     assert refused.value.message.endswith(".")
 
 
+def test_a_stretch_of_months_is_planned_without_free_watering(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where a tank binds over a season the free program took minutes, and there was no answer when its time was up. No gap is told there."""
+    from soakbook.delivery import timer_event
+
+    made = asked(1, SMALL, Rules(tank_l=300.0, refill_lpd=20.0), lines=2, days=60)
+    assert timer_event.free_bound(made, 0.0) == -np.inf
+    monkeypatch.setattr(timer_event, "free_bound", lambda *_: pytest.fail("solved for days that nobody is told of"))
+    plan = plan_timer(made, seconds=0.5)
+    assert 0.0 <= plan.bound <= plan.cost
+
+
 def test_an_empty_tank_leaves_the_timer_off() -> None:
     made = asked(1, SMALL, Rules(tank_l=0.0), lines=2, days=7)
     plan = plan_timer(made, seconds=0.01)  # no time to prove anything: doing nothing still has an answer
