@@ -20,7 +20,7 @@ from soakbook.delivery.timer_judge import Judge, Judged
 from soakbook.delivery.timer_model import Rules, Timer
 from soakbook.delivery.timer_need import FloatArray
 from soakbook.delivery.timer_place import TimerPlace, from_day
-from soakbook.delivery.timer_refine import best_setting
+from soakbook.delivery.timer_refine import MOST_REFINED, best_setting
 from soakbook.delivery.timer_series import SeasonJudge, Series, Stretch, Times, ends, tank_after
 from soakbook.delivery.timer_tables import nothing_grows
 from soakbook.delivery.timer_weeks import LEAST_WEEKS, WEEK, cut_at, stretch_costs, weekly_need_minutes
@@ -66,7 +66,8 @@ def plan_season(
     seconds
         For each integer program.
     within
-        Seconds after which nothing is made finer any more.
+        Seconds after which nothing is made finer any more; where there is an end to them, more than :data:`~soakbook.delivery.timer_refine.MOST_REFINED`
+        places are planned without going over each stretch with the balance.
 
     Raises
     ------
@@ -118,7 +119,7 @@ def _planned(judge: SeasonJudge, begins: Sequence[int], weights: FloatArray, sec
         here = [from_day(one, first, state) for one, state in zip(places, states, strict=True)]
         share = float(weights[first // WEEK : -(-last // WEEK)].sum() / max(weights[first // WEEK :].sum(), 1e-9))
         asked = rules if rules.tank_l is None else replace(rules, tank_l=share * rules.tank_l)
-        most_refined = None if time.monotonic() < until else 0
+        most_refined = (None if math.isinf(until) else MOST_REFINED) if time.monotonic() < until else 0
         plan = best_setting(
             here, judge.timer, asked, judge.flows_lph, day, last - first, seconds=seconds, most_refined=most_refined
         )

@@ -2,19 +2,24 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from datetime import timedelta
 from itertools import combinations, pairwise
+from typing import Any
 
 import numpy as np
 import pytest
 
 from soakbook.advice.belief import believe
+from soakbook.delivery import timer_season
 from soakbook.delivery.timer_card import season_card, season_lines
 from soakbook.delivery.timer_judge import Judge
 from soakbook.delivery.timer_model import Days, Programme, Rules, Timer, runs_of
 from soakbook.delivery.timer_need import WASTE_PRICE
 from soakbook.delivery.timer_place import TimerPlace, from_day, put_by, timer_places
+from soakbook.delivery.timer_plan import TimerPlan
+from soakbook.delivery.timer_refine import MOST_REFINED, best_setting
 from soakbook.delivery.timer_season import SeasonPlan, plan_season
 from soakbook.delivery.timer_series import SeasonJudge, Stretch, ends, tank_after
 from soakbook.delivery.timer_weeks import LEAST_WEEKS, cut_at, stretch_costs, weekly_need_minutes
@@ -207,6 +212,23 @@ def test_a_full_tank_runs_over_while_nothing_is_drawn(places: tuple[TimerPlace, 
 def test_where_nothing_grows_it_is_said() -> None:
     with pytest.raises(InputError, match="nothing grows"):
         plan_season((), Timer(), Rules(), FLOWS, 30, most=2)
+
+
+def test_where_an_answer_is_waited_for_many_places_are_not_gone_over(
+    places: tuple[TimerPlace, ...], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As on the card for two weeks: each stretch of a garden of many places took as long as the whole answer may."""
+    asked: list[int | None] = []
+
+    def best(*given: Any, most_refined: int | None = None, **more: Any) -> TimerPlan | None:
+        asked.append(most_refined)
+        return best_setting(*given, most_refined=most_refined, **more)
+
+    monkeypatch.setattr(timer_season, "best_setting", best)
+    for within, most in ((math.inf, None), (600.0, MOST_REFINED)):
+        asked.clear()
+        plan_season(places, Timer(), Rules(), FLOWS, 28, most=1, within=within)
+        assert set(asked) == {most}
 
 
 def test_little_time_is_said_and_keeps_the_rules(places: tuple[TimerPlace, ...]) -> None:
