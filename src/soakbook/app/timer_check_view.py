@@ -14,7 +14,6 @@ if TYPE_CHECKING:
     from soakbook.app.desk import Desk, Known
     from soakbook.delivery.timer_card import CardProgramme
     from soakbook.delivery.timer_check import Check
-    from soakbook.delivery.timer_judge import Judged
     from soakbook.delivery.timer_model import Programme
 
 #: What is set runs at most so many minutes and comes back after at most so many days.
@@ -43,6 +42,7 @@ class CheckShown:
 def check_shown(desk: Desk, known: Known, asked: Asked, setting: tuple[Programme, ...], r: Reader) -> CheckShown | None:
     """What the setting does, in the reader's words; None when nothing grows on a line."""
     from soakbook.delivery.timer_card import CAUTIONS, card_of
+    from soakbook.delivery.timer_judge import gain_text
     from soakbook.season.timer_parts import last_day
 
     sky, today = desk.sky(known).stamp, desk.today(known.garden)
@@ -61,7 +61,7 @@ def check_shown(desk: Desk, known: Known, asked: Asked, setting: tuple[Programme
     return CheckShown(
         span=r.t("From {first} to {last}, when the last of it is over.", first=r.day(today, "long"), last=r.day(last_day(today, days), "long")),
         places=places_shown(known, today, check.judged, check.after, r), minds=_minds(minds, r),
-        change=r.tell(change.text) if change else "", gain=_gain(check, r) if change else "", then=then, limits=tuple(limits),
+        change=r.tell(change.text) if change else "", gain=r.tell(gain_text(check.judged, check.after)) if change else "", then=then, limits=tuple(limits),
         cautions=tuple(r.tell(text) for text in CAUTIONS), weather=r.tell(source),
     )  # fmt: skip
 
@@ -71,21 +71,6 @@ def _minds(minds: Sequence[Said], r: Reader) -> tuple[str, ...]:
     shown = [r.tell(text) for text in minds[:MOST_MINDS]]
     more = len(minds) - len(shown)
     return (*shown, r.tn("one more of this kind.", "{n} more of this kind.", more)) if more > 0 else tuple(shown)
-
-
-def _gain(check: Check, r: Reader) -> str:
-    """What the change brings, all places together."""
-
-    def lost(judged: Sequence[Judged]) -> str:
-        return r.percent(sum(one.lost_dry + one.lost_wet for one in judged) / len(judged))
-
-    def wasted(judged: Sequence[Judged]) -> str:
-        return r.amount(sum(one.wasted_l for one in judged))
-
-    return r.t(
-        "Then {lost} of the growth is lost rather than {lost_now}, and {wasted} of water wasted rather than {wasted_now}.",
-        lost=lost(check.after), lost_now=lost(check.judged), wasted=wasted(check.after), wasted_now=wasted(check.judged),
-    )  # fmt: skip
 
 
 def _check(

@@ -36,6 +36,7 @@ class TimesShown:
     lost: str
     water: str
     wasted: str
+    both: str
     is_chosen: bool
 
 
@@ -70,7 +71,7 @@ def season_shown(desk: Desk, known: Known, asked: Asked, r: Reader) -> SeasonSho
         for first, programmes, unused in card.stretches
     ]
     times = [
-        TimesShown(str(one.count), f"{100.0 * one.lost:.1f} %", r.amount(one.given_l), r.amount(one.wasted_l), one == plan.chosen)
+        TimesShown(str(one.count), f"{100.0 * one.lost:.1f} %", r.amount(one.given_l), r.amount(one.wasted_l), f"{one.cost:.1f} %", one == plan.chosen)
         for one in plan.by_count
     ]  # fmt: skip
     from soakbook.delivery.timer_card import looked_to
@@ -101,5 +102,5 @@ def _season(desk: Desk, known: Known, asked: Asked) -> tuple[SeasonCard, SeasonP
     rules = replace(asked.rules(), tank_full_l=garden.supply.tank_l)
     plan = plan_season(places, timer, rules, flows, days, most=asked.settings, seconds=SOLVE_S, within=SEASON_S)
     by_hand = not_reached(garden, asked.opens, [one.place for one in plan.judged])
-    card = season_card(garden.name, today, plan.days, plan.chosen.series, timer, by_hand, is_over=plan.is_over)
+    card = season_card(garden.name, today, plan.days, plan.chosen.series, timer, by_hand, places, is_over=plan.is_over)
     return card, plan, source

@@ -180,7 +180,7 @@ def _card(desk: Desk, known: Known, asked: Asked) -> tuple[Card, TimerPlan, tupl
         return None
     judged = Judge(places, PLAN_DAYS).judge(plan.setting)
     by_hand = not_reached(garden, asked.opens, [one.place for one in judged])
-    card = card_of(garden.name, today, plan.setting, timer, next_change(places, PLAN_DAYS), LOOK_DAYS, by_hand)
+    card = card_of(garden.name, today, plan.setting, timer, next_change(places, PLAN_DAYS), LOOK_DAYS, by_hand, places)
     return card, plan, judged, source
 
 

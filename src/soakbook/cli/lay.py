@@ -18,9 +18,7 @@ if TYPE_CHECKING:
 
 @app.command("lay")
 def lay_command(
-    bed: Annotated[
-        str, typer.Option("--bed", help="Length and width, such as '3 m x 1.2 m'; lines run along the length.")
-    ],
+    bed: Annotated[str, typer.Option("--bed", help="Its sides, such as '3 m x 1.2 m'; lines run along the longer.")],
     rows: Annotated[
         int, typer.Option("--rows", min=0, max=100, help="Crop rows along it; 0 for a bed sown all over.")
     ] = 0,
@@ -47,7 +45,7 @@ def lay_command(
     from soakbook.units import parse_quantity, parse_sides
 
     system = chosen_units(units)
-    length_m, width_m = parse_sides(bed, field="bed")
+    width_m, length_m = sorted(parse_sides(bed, field="bed"))
     textures = read.textures()
     texture = read.pick(soil, textures, read.index_of(textures), what="soil").id
     feed = feed_from(tank, pressure_held, tap, reducer)

@@ -10,7 +10,7 @@ import typer
 
 from soakbook.cli.app import timer_app
 from soakbook.cli.round import DayOption, GardenOption, UnitsOption, chosen_units, opened
-from soakbook.cli.terminal import UnitSystem, echo_json, paragraph, table, working
+from soakbook.cli.terminal import UnitSystem, echo_json, in_measures, paragraph, table, working
 from soakbook.season.timer_parts import LOOK_DAYS, PLAN_DAYS, SEASON_DAYS
 
 if TYPE_CHECKING:
@@ -112,7 +112,7 @@ def plan_command(
         by_hand = not_reached(found, kept.opens if kept else (), [one.place for one in judged])
         change = next_change(places, PLAN_DAYS)
         named = f"{found.name}{' (an invented garden)' if found.invented else ''}"
-        card = card_of(named, day, plan.setting, holds, change, LOOK_DAYS, by_hand)
+        card = card_of(named, day, plan.setting, holds, change, LOOK_DAYS, by_hand, places)
     if as_json:
         echo_json("timer_plan", 1, plan_json(plan, judged, card, found))
     else:
@@ -173,7 +173,7 @@ def season_command(
         plan = plan_season(places, holds, rules, flows_of(found, places), season_days(places), most=settings)
         by_hand = not_reached(found, kept.opens if kept else (), [one.place for one in plan.judged])
         named = f"{found.name}{' (an invented garden)' if found.invented else ''}"
-        card = season_card(named, day, plan.days, plan.chosen.series, holds, by_hand, is_over=plan.is_over)
+        card = season_card(named, day, plan.days, plan.chosen.series, holds, by_hand, places, is_over=plan.is_over)
     if as_json:
         echo_json("timer_season", 1, season_json(plan, card, found))
     else:
@@ -282,13 +282,16 @@ def season_text(card: SeasonCard, plan: SeasonPlan, source: str, system: UnitSys
     rows = [
         (
             f"{one.count}{' (this plan)' if one == plan.chosen else ''}", f"{100.0 * one.lost:.1f} %", format_quantity(one.given_l, "volume", system),
-            format_quantity(one.wasted_l, "volume", system),
+            format_quantity(one.wasted_l, "volume", system), f"{one.cost:.1f} %",
         )
         for one in plan.by_count
     ]  # fmt: skip
     last = plan.first + timedelta(days=plan.days - 1)
     lines += ["", f"What it does to {last}:", "", places_table(plan.judged, system), ""]
-    lines += [table(("times set", "growth lost", "water", "of it wasted"), rows, right=(1, 2, 3)), ""]
+    lines += [
+        table(("times set", "growth lost", "water", "of it wasted", "both, as growth"), rows, right=(1, 2, 3, 4)),
+        "",
+    ]
     fewest = "Chosen: so few that one time more would not save what a quarter of a hundredth of the growth is worth, wasted water counted in."
     return "\n".join([*lines, paragraph(fewest), paragraph(f"Weather: {source}.")])
 
@@ -307,7 +310,7 @@ def places_table(judged: tuple[Judged, ...], system: UnitSystem) -> str:
 def check_text(head: str, made: Check, broken: tuple[Said, ...], source: str, system: UnitSystem) -> str:
     """What a setting does and what would help, in 80 columns."""
     from soakbook.delivery.timer_card import CAUTIONS
-    from soakbook.delivery.timer_judge import judged_text
+    from soakbook.delivery.timer_judge import gain_text, judged_text
 
     lines = [paragraph(head), "", places_table(made.judged, system), ""]
     lines += [paragraph(f"Mind: {text}") for text in broken]
@@ -315,6 +318,7 @@ def check_text(head: str, made: Check, broken: tuple[Said, ...], source: str, sy
         lines.append("No single change would help much.")
     else:
         lines.append(paragraph(f"What helps most: {made.change.text}."))
+        lines.append(paragraph(in_measures(gain_text(made.judged, made.after), system), "  "))
         for before, after in zip(made.judged, made.after, strict=True):
             if judged_text(before) != judged_text(after):
                 lines.append(paragraph(f"{after.place}: {judged_text(after)}.", "  "))

@@ -12,7 +12,7 @@ import numpy as np
 from soakbook.delivery.solved import solved
 from soakbook.delivery.tap import CAUTIONS, GRAVITY_M, Means, fittings, lines_at_once, longest_line
 from soakbook.errors import InputError
-from soakbook.physics.pipes import KPA_PER_M, Feed, compensating, dripper
+from soakbook.physics.pipes import KPA_PER_M, Feed, compensating, dripper, emitter_flow_lph
 from soakbook.physics.pipes_tree import Friction, Lateral, Manifold, network, porous_hose
 from soakbook.physics.uniformity import (
     ACCEPTABLE_VARIATION,
@@ -28,6 +28,8 @@ Kind = Literal["plain", "compensating", "soaker"]
 MAKER_CV = 0.05
 #: Head lost on the way that is worth a word, of what the supply has. Judged.
 MUCH_LOST = 0.10
+#: Head by which emitters are sold, 1 bar (common practice), and the part of the flow at it below which little comes out. Judged. [m]
+NOMINAL_M, LITTLE = 100.0 / KPA_PER_M, 0.6
 
 
 @dataclass(frozen=True)
@@ -135,13 +137,16 @@ def judge_lines(
     return Judged(
         outlets, flows.total_lph, float(flows.head_m[0]), *lost, climb, variation, emission_uniformity_pct(each, MAKER_CV),
         low_quarter_uniformity_pct(each), int(np.sum(each <= 0.0)), longest, lateral.start_m + (longest - 1) * lateral.spacing_m if longest else 0.0,
-        lines_at_once(feed, flows.total_lph / lines, 0.8 * float(flows.head_m[0])), flows.balance_error_lph, _verdict(variation),
+        lines_at_once(feed, flows.total_lph / lines, 0.8 * float(flows.head_m[0])), flows.balance_error_lph, _verdict(variation, float(each.mean()) / float(emitter_flow_lph(lateral.emitter, NOMINAL_M))),
         tuple(_limits(lost, climb, top, variation)), tuple(fittings(feed, means)), CAUTIONS,
     )  # fmt: skip
 
 
-def _verdict(variation: float) -> str:
-    """How a design stands by its flow variation (from memory: a tenth is good, a fifth acceptable)."""
+def _verdict(variation: float, of_nominal: float) -> str:
+    """How a design stands by its flow variation (from memory: a tenth is good, a fifth acceptable), and by what it gives of the flow at
+    :data:`NOMINAL_M`."""
+    if of_nominal < LITTLE and variation <= ACCEPTABLE_VARIATION:
+        return say("even, but they give only {part:.0f} % of what they do at 1 bar", part=100.0 * of_nominal)
     if variation <= GOOD_VARIATION:
         return say("good: the least gives within a tenth of the most")
     if variation <= ACCEPTABLE_VARIATION:

@@ -10,6 +10,7 @@ from datetime import date, timedelta
 import numpy as np
 
 from soakbook.balance.crops import NONE
+from soakbook.balance.layout import BENEATH
 from soakbook.delivery.timer_model import Programme, Timer, clock
 from soakbook.delivery.timer_place import TimerPlace, kept_full
 from soakbook.delivery.timer_series import Series
@@ -20,6 +21,8 @@ from soakbook.said import Said, join_said, say
 OFF_BY = 0.25
 #: Days over which need is averaged when it is looked for. [days]
 OVER_DAYS = 7
+#: Starts from this minute of the day on leave leaves wet overnight. Judged.
+EVENING = 17 * 60
 CAUTIONS = (
     say("Look at the soil a finger deep once a week: the timer does not see rain, heat or a blocked emitter."),
     say("Any line on drinking water needs backflow protection at the tap, as your local code asks."),
@@ -110,12 +113,26 @@ def next_change(places: Sequence[TimerPlace], planned_days: int, off_by: float =
     return min(found, key=lambda change: change.on, default=None)
 
 
+def wet_leaves(setting: Sequence[Programme], places: Sequence[TimerPlace]) -> tuple[Said, ...]:
+    """What to heed where lines that wet leaves run in the evening (common practice: water them so that they dry soon)."""
+    overhead = {one.line for one in places if one.days.place.means not in BENEATH}
+    late = {
+        line for p in setting for line, m in p.minutes if m and line in overhead and any(s >= EVENING for s in p.starts)
+    }
+    if not late:
+        return ()
+    return (say("{lines}: water from above in the evening leaves leaves wet all night, which spreads disease. Allow mornings only, such as 04:00-10:00.", lines=sorted(late)),)  # fmt: skip
+
+
 def card_of(
     garden: str, made: date, setting: Sequence[Programme], timer: Timer, change: ChangeDay | None, looked_days: int,
-    by_hand: Sequence[str] = (),
+    by_hand: Sequence[str] = (), places: Sequence[TimerPlace] = (),
 ) -> Card:  # fmt: skip
-    """The card of a setting."""
-    return Card(garden, made, as_set(setting), timer.programmes - len(setting), change, looked_days, tuple(by_hand))
+    """The card of a setting; ``places``: what is on its lines."""
+    cautions = (*wet_leaves(setting, places), *CAUTIONS)
+    return Card(
+        garden, made, as_set(setting), timer.programmes - len(setting), change, looked_days, tuple(by_hand), cautions
+    )
 
 
 def as_set(setting: Sequence[Programme]) -> tuple[CardProgramme, ...]:
@@ -127,13 +144,16 @@ def as_set(setting: Sequence[Programme]) -> tuple[CardProgramme, ...]:
 
 
 def season_card(
-    garden: str, made: date, days: int, series: Series, timer: Timer, by_hand: Sequence[str], *, is_over: bool = True
-) -> SeasonCard:
-    """The card of a season of so many days; ``is_over``: nothing grows after them."""
+    garden: str, made: date, days: int, series: Series, timer: Timer, by_hand: Sequence[str], places: Sequence[TimerPlace] = (), *,
+    is_over: bool = True,
+) -> SeasonCard:  # fmt: skip
+    """The card of a season of so many days; ``places``: what is on its lines, ``is_over``: nothing grows after them."""
     stretches = tuple(
         (made + timedelta(days=one.first), as_set(one.setting), timer.programmes - len(one.setting)) for one in series
     )
-    return SeasonCard(garden, made, stretches, made + timedelta(days=days), tuple(by_hand), is_over=is_over)
+    late = dict.fromkeys(text for one in series for text in wet_leaves(one.setting, places))
+    cautions = (USUAL_ONLY, *late, *CAUTIONS)
+    return SeasonCard(garden, made, stretches, made + timedelta(days=days), tuple(by_hand), cautions, is_over)
 
 
 def change_text(card: Card) -> Said:

@@ -13,7 +13,7 @@ from soakbook.balance.crops import NONE, SEEDBED
 from soakbook.delivery.timer_model import Programme
 from soakbook.delivery.timer_need import WASTE_PRICE, FloatArray
 from soakbook.delivery.timer_place import TimerPlace, kept_full, put_by
-from soakbook.said import Said, join_said, say, say_n
+from soakbook.said import Measure, Said, join_said, say, say_n
 
 #: A day is too dry when dryness holds growth back by a tenth; too wet when want of air does by three tenths, as in the round. Judged.
 DRY_DAY, WET_DAY = 0.9, 0.7
@@ -28,7 +28,8 @@ class Judged:
     """What a setting does to a place, means over the members.
 
     ``dry_days`` and ``wet_days`` of ``growing_days``; ``dry_days_bad`` in one year of ten. ``lost_dry`` and ``lost_wet``: parts of the
-    growth, seeds that dried up among the former. ``given_l``, ``drained_l``, ``ran_off_l``: litres; of the latter two, what would not have been without the timer. ``cost`` in
+    growth, seeds that dried up among the former. ``given_l``, ``drained_l``, ``ran_off_l``: litres; of the latter two, what would not have been without the timer. ``idle_l``: litres given
+    after the last day on which anything grows there. ``cost`` in
     hundredths of the growth over these days.
     """
 
@@ -43,12 +44,13 @@ class Judged:
     given_l: float
     drained_l: float
     ran_off_l: float
+    idle_l: float
     cost: float
 
     @property
     def wasted_l(self) -> float:
         """Litres that did no plant any good."""
-        return self.drained_l + self.ran_off_l
+        return max(self.drained_l + self.ran_off_l, self.idle_l)
 
 
 class Judge:
@@ -110,14 +112,18 @@ class Judge:
         dry = np.minimum(dry + seeds, np.maximum(1.0 - wet, dry))
         more = np.maximum(result.totals[0, [DRAINAGE, RUNOFF]] - self._bare[k], 0.0)
         off = ran_off_mm * one.days.area_wet(0)
-        cost = 100.0 * (dry + AIRLESS_TIMES * wet + WASTE_PRICE * (more.sum(axis=0) + off) / max(self._use[k], 0.1))
+        idle = float(
+            put_mm[(int(np.flatnonzero(grows)[-1]) + 1 if grows.any() else 0) * n :].sum()
+        ) * one.days.area_wet(0)
+        waste = np.maximum(more.sum(axis=0) + off, idle)
+        cost = 100.0 * (dry + AIRLESS_TIMES * wet + WASTE_PRICE * waste / max(self._use[k], 0.1))
         dry_days, ground = (stress < DRY_DAY).sum(axis=0), one.days.laid.ground_m2
         return Judged(
             place=one.name, line=one.line, growing_days=int(grows.sum()), dry_days=float(dry_days.mean()),
             dry_days_bad=float(np.quantile(dry_days, 0.9)), wet_days=float((airy < WET_DAY).sum(axis=0).mean()),
             lost_dry=float(dry.mean()), lost_wet=float(wet.mean()),
             given_l=float(put_mm.sum() + ran_off_mm) * one.days.area_wet(0) * ground,
-            drained_l=float(more[0].mean()) * ground, ran_off_l=float(more[1].mean() + off) * ground, cost=float(cost.mean()),
+            drained_l=float(more[0].mean()) * ground, ran_off_l=float(more[1].mean() + off) * ground, idle_l=idle * ground, cost=float(cost.mean()),
         )  # fmt: skip
 
 
@@ -149,6 +155,21 @@ def judged_text(one: Judged) -> Said:
         else "",
     ]  # fmt: skip
     return join_said(parts, ", ")
+
+
+def gain_text(before: Sequence[Judged], after: Sequence[Judged]) -> Said:
+    """What a change brings, all places together."""
+
+    def lost(judged: Sequence[Judged]) -> float:
+        return 100.0 * sum(one.lost_dry + one.lost_wet for one in judged) / len(judged)
+
+    def wasted(judged: Sequence[Judged]) -> Measure:
+        return Measure(float(f"{sum(one.wasted_l for one in judged):.2g}"), "volume")
+
+    return say(
+        "Then {lost:.0f} % of the growth is lost rather than {lost_now:.0f} %, and {wasted} of water wasted rather than {wasted_now}.",
+        lost=lost(after), lost_now=lost(before), wasted=wasted(after), wasted_now=wasted(before),
+    )  # fmt: skip
 
 
 def days_text(n: int) -> Said:

@@ -151,7 +151,7 @@ def nothing_grows(field: str = "lines") -> InputError:
     """What to say where there is nothing a timer could water."""
     return InputError(
         say("nothing grows in these days in a place on a line whose flow is known."), code="timer.lines", field=field,
-        hint=say("Give lines a flow: catch it in a bucket and time it."),
+        hint=say("Give lines a flow (catch it in a bucket and time it), or ask for days on which something grows there."),
     )  # fmt: skip
 
 

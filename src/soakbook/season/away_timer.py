@@ -9,7 +9,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from soakbook.errors import InputError
 from soakbook.garden.timer import KeptTimer, Programme, Rules
+from soakbook.said import say
 from soakbook.season.away_run import Leaving, Outcome, live
 
 if TYPE_CHECKING:
@@ -89,7 +91,14 @@ def _planned(
 
     mine = tuple(one for one in on_lines if kept.has_line(one.line))
     flows = flows_of(garden, mine)
-    plan = best_setting(mine, kept.timer, kept.rules, flows, first, days, seconds=SOLVE_S, most_refined=MOST_REFINED)
+    try:
+        plan = best_setting(
+            mine, kept.timer, kept.rules, flows, first, days, seconds=SOLVE_S, most_refined=MOST_REFINED
+        )
+    except InputError as error:
+        raise InputError(
+            say("{timer}: {what}", timer=kept.name or say("timer"), what=error.message), code=error.code, field="timer", hint=error.hint
+        ) from None  # fmt: skip
     return plan.setting if plan is not None else ()
 
 

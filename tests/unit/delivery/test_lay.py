@@ -205,3 +205,11 @@ def test_hose_that_leaks_all_along_gives_its_metres() -> None:
 def test_what_cannot_be_is_refused(wrong: object) -> None:
     with pytest.raises(InputError):
         wrong()  # type: ignore[operator]
+
+
+def test_lines_that_give_little_are_not_called_good() -> None:
+    """A barrel a metre up: all emitters alike, at a third of what a square root of a tenth of the pressure leaves of their flow at 1 bar."""
+    even = judge_lines(LINE, 1, Manifold(0.016), tank(1.0))
+    assert even.variation < 0.1
+    assert "they give only 31 % of what they do at 1 bar" in str(even.verdict)
+    assert str(judge_lines(LINE, 1, Manifold(0.016), tank(10.0)).verdict).startswith("good")

@@ -11,7 +11,7 @@ import pytest
 
 from soakbook.delivery.timer_card import card_of, card_text, next_change
 from soakbook.delivery.timer_check import changes, check_timer, in_hot_hours
-from soakbook.delivery.timer_judge import Judge, judged_text
+from soakbook.delivery.timer_judge import Judge, gain_text, judged_text
 from soakbook.delivery.timer_model import Days, Programme, Rules, Timer, problems
 from soakbook.delivery.timer_place import TimerPlace, needs_of, timer_places
 from soakbook.delivery.timer_plan import plan_timer
@@ -259,3 +259,39 @@ def test_a_programme_that_cannot_be_read_says_why(text: str, code: str) -> None:
     with pytest.raises(InputError) as refused:
         programme_from(text, "A", ["beds", "pots"], START)
     assert refused.value.code == code
+
+
+def test_water_on_ground_that_was_cleared_is_wasted(places: tuple[TimerPlace, ...]) -> None:
+    """Cleared after ten days of twenty, half an hour of 60 L/h a day: the last ten runs, 300 L, are wasted whatever becomes of them."""
+    one = places[0]
+    phase = one.days.crops.phase.copy()
+    phase[10:] = 0
+    cleared = replace(one, days=replace(one.days, crops=replace(one.days.crops, phase=phase)))
+    (judged,) = Judge([cleared], 20).judge(daily(30, 0))
+    assert judged.idle_l == pytest.approx(300.0)
+    assert judged.wasted_l >= 300.0
+    (grown,) = Judge([one], 20).judge(daily(30, 0))
+    assert grown.idle_l == 0.0
+    assert judged.cost > grown.cost
+
+
+def test_evening_water_from_above_is_warned_of(places: tuple[TimerPlace, ...]) -> None:
+    above = replace(places[0], days=replace(places[0].days, place=replace(places[0].days.place, means="sprinkler")))
+    late, early = daily(30, 3, 1140), daily(30, 3, 300)
+
+    def cautions(setting: list[Programme], some: tuple[TimerPlace, ...]) -> str:
+        return str(card_text(card_of("test", START, setting, Timer(), None, 60, places=some)))
+
+    assert "beds: water from above in the evening" in cautions(late, (above, places[1]))
+    assert "from above" not in cautions(early, (above, places[1]))
+    assert "from above" not in cautions(late, places)
+
+
+def test_what_a_change_brings_is_told_both_ways(places: tuple[TimerPlace, ...]) -> None:
+    judge = Judge(places, 40)
+    little, much = judge.judge(daily(5, 1)), judge.judge(daily(80, 8))
+    text = str(gain_text(little, much))
+    assert (
+        f"Then {100 * np.mean([m.lost_dry + m.lost_wet for m in much]):.0f} % of the growth is lost rather than" in text
+    )
+    assert "of water wasted rather than" in text
