@@ -125,6 +125,17 @@ sown = 2026-06-01
         parse(SMALL + crops.replace("sown = 2026-06-01", "sown = 2026-05-31"))
 
 
+def test_emitters_that_are_counted_leave_the_rest_of_the_line_to_the_others() -> None:
+    """40 L/h: ten emitters of 2 L/h at the herbs give them half, whatever their area; the bed gets what is left, and all of it is the line's."""
+    line = '[[lines]]\nname = "north"\nmeans = "drip line"\nflow = "40 L/h"\n'
+    herbs = '[[places]]\nname = "Herbs"\nkind = "bed"\nsoil = "loam"\nsize = "1 m x 1 m"\nline = "north"\nemitters = {n}\neach = "2 L/h"\n'
+    text = SMALL + 'line = "north"\n' + line + herbs
+    shares = {place.name: place.line_share for place in parse(text.replace("{n}", "10")).garden.places}
+    assert shares == {"Bed": pytest.approx(0.5), "Herbs": pytest.approx(0.5)}
+    many = parse(text.replace("{n}", "30")).garden
+    assert sum(place.line_share for place in many.places) == pytest.approx(1.0)
+
+
 def test_lines_and_their_shares(garden: Garden) -> None:
     north, herb = garden.lines
     assert (north.flow_lph, north.flow_is_measured) == (34.0, True)

@@ -54,7 +54,8 @@ class TimerPlace:
     """A place on a line: its days, the weather of its members, and what it holds on the first morning.
 
     ``depth_per_minute_mm`` is what a minute of its line pours over its watered part, ``takes_mm`` the most that one run brings in before
-    the rest runs off (infinite where the line is slower than the soil).
+    the rest runs off (infinite where the line is slower than the soil). ``use_mm``: what :func:`kept_full` gives, by day and member, where it
+    has been worked out already.
     """
 
     days: PlaceDays
@@ -64,6 +65,7 @@ class TimerPlace:
     depth_per_minute_mm: float
     litres_per_minute: float
     takes_mm: float
+    use_mm: FloatArray | None = None
 
     @property
     def name(self) -> str:
@@ -177,6 +179,8 @@ def kept_full(one: TimerPlace, days: int) -> FloatArray:
     Every morning finds it full. A pot may hold less than a day's use, so it is also given hour by hour what the day before has used, as far
     as this day asks for more or less.
     """
+    if one.use_mm is not None and len(one.use_mm) >= days:
+        return one.use_mm[:days]
     n, state = one.days.steps_a_day, one.start
     efficiency = float(one.days.laid.columns.delivery[0, 0])
     demand = one.forcing.eto_mm[0].mean(axis=1).reshape(-1, n)
@@ -207,7 +211,8 @@ def days_from(days: PlaceDays, first: int) -> PlaceDays:
 def from_day(one: TimerPlace, first: int, start: State) -> TimerPlace:
     """The place from a later day on, as it is found on that morning."""
     later = _later(one.forcing, first * one.days.steps_a_day)
-    return replace(one, days=days_from(one.days, first), forcing=later, start=start)
+    use = None if one.use_mm is None else one.use_mm[first:]
+    return replace(one, days=days_from(one.days, first), forcing=later, start=start, use_mm=use)
 
 
 def _later(f: Forcing, step: int) -> Forcing:

@@ -15,7 +15,7 @@ from soakbook.delivery.timer_model import Rules, Timer
 from soakbook.delivery.timer_need import FloatArray
 from soakbook.delivery.timer_pattern import Pattern
 from soakbook.delivery.timer_place import TimerPlace, needs_of
-from soakbook.delivery.timer_plan import TimerPlan, plan_from, plan_timer
+from soakbook.delivery.timer_plan import TimerPlan, first_plan, plan_from, plan_timer
 from soakbook.delivery.timer_tables import Asked, Choice, Tables, span_of
 from soakbook.garden.timer_text import is_daily
 
@@ -31,14 +31,14 @@ def best_setting(
 ) -> TimerPlan | None:  # fmt: skip
     """The best setting for so many days from the first of the places, planned and then made finer; None when nothing grows in them.
 
-    ``seconds`` for each integer program; with more than ``most_refined`` places it is not gone over with the balance.
+    ``seconds`` for each integer program, 0 for a good setting at once; with more than ``most_refined`` places it is not gone over with the balance.
     """
     span = span_of(rules, first, days)
     needs = needs_of(places, span) if places else ()
     if not needs:
         return None
     asked = Asked(timer, rules, span, flows_lph, needs)
-    plan = plan_timer(asked, seconds=seconds)
+    plan = plan_timer(asked, seconds=seconds) if seconds > 0.0 else first_plan(asked)
     if most_refined is not None and len(places) > most_refined:
         return plan
     return refined(Tables.of(asked), Judge(places, days), plan, seconds=seconds)

@@ -19,7 +19,7 @@ import numpy as np
 from soakbook.delivery.timer_judge import Judge, Judged
 from soakbook.delivery.timer_model import Rules, Timer
 from soakbook.delivery.timer_need import FloatArray
-from soakbook.delivery.timer_place import TimerPlace, from_day
+from soakbook.delivery.timer_place import TimerPlace, from_day, kept_full
 from soakbook.delivery.timer_refine import MOST_REFINED, best_setting
 from soakbook.delivery.timer_series import SeasonJudge, Series, Stretch, Times, ends, tank_after
 from soakbook.delivery.timer_tables import nothing_grows
@@ -66,7 +66,7 @@ def plan_season(
     seconds
         For each integer program.
     within
-        Seconds after which nothing is made finer any more; where there is an end to them, more than :data:`~soakbook.delivery.timer_refine.MOST_REFINED`
+        Seconds after which nothing is made finer any more and a good setting at once is taken for each stretch that is left; where there is an end to them, more than :data:`~soakbook.delivery.timer_refine.MOST_REFINED`
         places are planned without going over each stretch with the balance.
 
     Raises
@@ -79,6 +79,7 @@ def plan_season(
     if rules.tank_l is not None:  # what it holds now it can hold; more only where that is known
         rules = replace(rules, tank_full_l=max(rules.tank_l, rules.tank_full_l or 0.0))
     until = time.monotonic() + within
+    places = [replace(one, use_mm=kept_full(one, days)) for one in places]
     judge = SeasonJudge(Judge(places, days), timer, rules, flows_lph)
     needs = [weekly_need_minutes(one, days) for one in places]
     costs = stretch_costs([one.line for one in places], needs)
@@ -119,10 +120,12 @@ def _planned(judge: SeasonJudge, begins: Sequence[int], weights: FloatArray, sec
         here = [from_day(one, first, state) for one, state in zip(places, states, strict=True)]
         share = float(weights[first // WEEK : -(-last // WEEK)].sum() / max(weights[first // WEEK :].sum(), 1e-9))
         asked = rules if rules.tank_l is None else replace(rules, tank_l=share * rules.tank_l)
-        most_refined = (None if math.isinf(until) else MOST_REFINED) if time.monotonic() < until else 0
+        is_late = time.monotonic() > until
+        most_refined = 0 if is_late else None if math.isinf(until) else MOST_REFINED
         plan = best_setting(
-            here, judge.timer, asked, judge.flows_lph, day, last - first, seconds=seconds, most_refined=most_refined
-        )
+            here, judge.timer, asked, judge.flows_lph, day, last - first, seconds=0.0 if is_late else seconds,
+            most_refined=most_refined,
+        )  # fmt: skip
         setting = plan.setting if plan is not None else ()
         made.append(Stretch(first, setting))
         rules = tank_after(rules, setting, judge.flows_lph, day, last - first)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import zoneinfo
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path as FilePath
 from typing import Any
@@ -261,13 +261,23 @@ def _places(
             built.append((path, place))
     if problems.any_under(("places",)):
         return ()
-    return _share_lines(built, builder.shares, problems, assumed)
+    return _share_lines(built, lines, builder.shares, problems, assumed)
+
+
+def _by_own_emitters(rest: Sequence[Place], line: Line | None, left: float) -> dict[str, float]:
+    """Shares of places whose emitters are counted, where those of the others on the line are not; none where that would leave nothing."""
+    if line is None or line.flow_lph is None or all(place.emitters for place in rest):
+        return {}
+    each = {p.name: p.emitter_flow_lph or line.emitter_flow_lph or 0.0 for p in rest}
+    found = {p.name: p.emitters * each[p.name] / line.flow_lph for p in rest if p.emitters and each[p.name]}
+    return found if sum(found.values()) < left - 1e-6 else {}
 
 
 def _share_lines(
-    built: list[tuple[Path, Place]], given: dict[str, float], problems: Problems, assumed: list[str]
-) -> tuple[Place, ...]:
-    """Give each place its share of its line's flow: as written, the rest by emitters or else by area."""
+    built: list[tuple[Path, Place]], lines: Mapping[str, Line | None], given: dict[str, float], problems: Problems, assumed: list[str]
+) -> tuple[Place, ...]:  # fmt: skip
+    """Give each place its share of its line's flow: as written, by its own emitters where the others' are not counted, the rest by emitters or
+    else by area."""
     shares: dict[str, float] = {}
     for line in dict.fromkeys(place.line for _, place in built if place.line):
         on_it = [(path, place) for path, place in built if place.line == line]
@@ -285,6 +295,10 @@ def _share_lines(
                 code="line.share",
             )
             continue
+        counted = _by_own_emitters(rest, lines.get(str(line)), left)
+        shares |= counted
+        left -= sum(counted.values())
+        rest = [place for place in rest if place.name not in counted]
         weigh: Callable[[Place], float] = (
             (lambda p: float(p.emitters or 0)) if all(p.emitters for p in rest) else (lambda p: p.area_m2)
         )
