@@ -11,7 +11,7 @@ from tests.measured.delivery import DRIP, EPANET, EXAMPLES, DeliveryFindings
 from tests.measured.delivery_check import Check
 from tests.measured.delivery_pipes import HEADS_M
 from tests.measured.timer_seasons import MOST, SeasonRow
-from tests.measured.timers import SPOTS, TimerRow
+from tests.measured.timers import MASKS, MINUTES, SPOTS, TimerRow
 
 
 def section(found: DeliveryFindings) -> str:
@@ -125,7 +125,7 @@ def _timers(found: DeliveryFindings) -> str:
 {named}""" if lost else "There is none where it is worse."  # fmt: skip
     return f"""### Timers, {len(rows)} random gardens
 
-Two to six lines, beds and pots, {len(SPOTS)} climates ([timers](timers.md)). The plan of a timer is held against every programme that runs all lines alike, the best of which is picked in
+Two to six lines, beds and pots, {len(SPOTS)} climates ([timers](timers.md)). The plan of a timer is held against {len(MASKS) * len(MINUTES)} programmes that run all lines alike ({len(MASKS)} sets of days, {len(MINUTES)} run times, one start), the best of which is picked in
 hindsight; both are judged by our own balance, on weather and gardens that the plan has not seen. So this shows that the plan is well chosen under the
 model, not that the model is right. Costs are in hundredths of growth, *from* and *to* the tenth and ninetieth of a hundred gardens.
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from itertools import pairwise
 
 from soakbook.garden.timer import (
     ALL_WEEK,
@@ -97,6 +98,12 @@ def problems(
     opened = groups(timer, rules, flows_lph)
     windows = rules.windows()
     left_l = rules.tank_l
+    found += [
+        say("programme {name} leaves less than {pause} min between two runs of {line}.", name=p.name, pause=rules.pause_minutes, line=line)
+        for p in setting
+        for line, minutes in p.minutes
+        if minutes and rules.pause_minutes and any(b - a < minutes + rules.pause_minutes for a, b in pairwise(sorted(p.starts)))
+    ]  # fmt: skip
     for d in range(days):
         day = first + timedelta(days=d)
         runs = runs_of(setting, opened, day)

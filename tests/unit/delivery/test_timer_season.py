@@ -20,7 +20,7 @@ from soakbook.delivery.timer_need import WASTE_PRICE
 from soakbook.delivery.timer_place import TimerPlace, from_day, put_by, timer_places
 from soakbook.delivery.timer_plan import TimerPlan
 from soakbook.delivery.timer_refine import MOST_REFINED, best_setting
-from soakbook.delivery.timer_season import SeasonPlan, plan_season
+from soakbook.delivery.timer_season import SeasonPlan, finer, plan_season
 from soakbook.delivery.timer_series import SeasonJudge, Stretch, ends, tank_after
 from soakbook.delivery.timer_weeks import LEAST_WEEKS, cut_at, stretch_costs, weekly_need_minutes
 from soakbook.errors import InputError
@@ -189,6 +189,23 @@ def test_a_season_that_is_not_over_is_not_called_off(places: tuple[TimerPlace, .
     text = "\n".join(str(line) for line in season_lines(card))
     assert "off. Nothing" not in text
     assert f"Set it anew by {whole.first + timedelta(days=whole.days)} at the latest" in text
+
+
+def test_runs_made_longer_keep_their_pause(places: tuple[TimerPlace, ...]) -> None:
+    """Starts 50 minutes apart: 30 minutes leave a pause of 20, 31 do not; what is made finer stays on the right side."""
+    rules = Rules(pause_minutes=20)
+    judge = SeasonJudge(Judge(places, 42), Timer(), rules, FLOWS)
+
+    def series(minutes: int) -> tuple[Stretch, ...]:
+        return (Stretch(0, (Programme("A", Days(), (300, 350), (("beds", minutes),)),)),)
+
+    assert judge.problems(series(30)) == ()
+    assert [str(text) for text in judge.problems(series(31))] == [
+        "programme A leaves less than 20 min between two runs of beds."
+    ]
+    made = finer(judge, series(30))
+    assert judge.problems(made) == ()
+    assert judge.cost(made) <= judge.cost(series(30))
 
 
 def test_what_the_tank_holds_goes_on() -> None:
