@@ -26,6 +26,9 @@ def test_a_first_answer_in_under_a_minute_and_one_press_keeps_it(empty: Running,
     expect(phone.locator("#today")).to_contain_text("Today")
     expect(phone.locator("#ask-peek")).to_be_visible()
     assert time.monotonic() - begun < 60.0
+    phone.evaluate("document.querySelector('#answer').setAttribute('aria-busy', 'true')")
+    no_fault(phone)
+    phone.evaluate("document.querySelector('#answer').removeAttribute('aria-busy')")
     no_fault(phone)
     phone.locator("#ask-peek").click()
     expect(phone.locator(".chart[data-chart=months] .chart-plot svg").first).to_be_visible()
