@@ -18,7 +18,7 @@ _SOURCES = (
     "balance/rollout_names.py",
     "balance/rollout_steps.py",
     "delivery/_timer_kernel.py",
-    "learning/_dial_kernel.py",
+    "learning/_kernel.py",
     "physics/evaporation.py",
     "physics/infiltration.py",
     "physics/wetting/_kernel.py",

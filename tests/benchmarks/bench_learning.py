@@ -76,12 +76,12 @@ def measure(place: Place) -> dict[str, float]:
 GATE_MS, PLACES, MEMBERS, READINGS = 8.0, 12, 500, 30
 
 
-def measure_laid_out() -> dict[str, float]:
-    """Milliseconds of weighing all places by their readings on two threads and of the open run alone, and the ratio."""
-    columns, forcing, start = random_case(7, places=PLACES, members=MEMBERS, steps=DAYS, layers=6, rough=False)
-    rng = np.random.default_rng(3)
+def half_a_garden(seed: int) -> tuple[Callable[[], None], Callable[[], object]]:
+    """Running half the places and weighing them by their readings, and running them alone."""
+    columns, forcing, start = random_case(seed, places=PLACES // 2, members=MEMBERS, steps=DAYS, layers=6, rough=False)
+    rng = np.random.default_rng(seed)
     steps = np.linspace(1, DAYS - 1, READINGS).astype(int)
-    offset, slope = rng.standard_normal((2, PLACES, MEMBERS))
+    offset, slope = rng.standard_normal((2, PLACES // 2, MEMBERS))
     wp_mm, taw_mm = columns.wp_mm[:, 1], columns.fc_mm[:, 1] - columns.wp_mm[:, 1]
     truth = run_columns(columns, forcing, start, keep=steps, fluxes=False).water_mm[:, :, 0, 1, :1]
     true = observe.dial_shown(
@@ -89,41 +89,56 @@ def measure_laid_out() -> dict[str, float]:
     )
     shown = np.clip(true + observe.DIAL_SD * rng.standard_normal(true.shape), 0.0, 10.0)
 
-    pool = ThreadPoolExecutor(2)
-
-    def weigh() -> list[NDArray[np.int64]]:
-        run = run_columns(columns, forcing, start, keep=steps, fluxes=False, threads=2)
-
-        def one(p: int) -> NDArray[np.int64]:
+    def weigh() -> None:
+        run = run_columns(columns, forcing, start, keep=steps, fluxes=False)
+        for p in range(PLACES // 2):
             wetness = (run.water_mm[p, :, 0, 1] - wp_mm[p]) / taw_mm[p]
             log_likely = observe.dial(shown[p], wetness, offset[p], slope[p]).sum(0)
-            return standing_for(tempered(np.zeros(MEMBERS), log_likely), MEMBERS)
+            standing_for(tempered(np.zeros(MEMBERS), log_likely), MEMBERS)
 
-        return list(pool.map(one, range(PLACES)))
+    return weigh, lambda: run_columns(columns, forcing, start, keep=False)
 
-    def open_run() -> object:
-        return run_columns(columns, forcing, start, keep=False, threads=2)
+
+def measure_laid_out() -> dict[str, float]:
+    """Milliseconds of weighing all places by their readings on one thread and of the open run alone, the ratio, and of weighing on two."""
+    halves = [half_a_garden(seed) for seed in (7, 8)]
+    pool = ThreadPoolExecutor(2)
 
     def ms(work: Callable[[], object]) -> float:
         begun = time.perf_counter()
         work()
         return 1000.0 * (time.perf_counter() - begun)
 
-    each = [(ms(weigh), ms(open_run)) for _ in range(5 * TIMES)]
+    each = [
+        (
+            ms(lambda: [weigh() for weigh, _ in halves]),
+            ms(lambda: [run() for _, run in halves]),
+            ms(lambda: list(pool.map(lambda half: half[0](), halves))),
+        )
+        for _ in range(5 * TIMES)
+    ]
+    pool.shutdown()
     return {
-        "weighed_ms": median(a for a, _ in each), "open_ms": median(b for _, b in each), "over_open": median(a / b for a, b in each),
+        "weighed_ms": median(a for a, _, _ in each), "open_ms": median(b for _, b, _ in each),
+        "over_open": median(a / b for a, b, _ in each), "two_threads_ms": median(c for _, _, c in each),
     }  # fmt: skip
 
 
 def test_the_gate_on_columns_laid_out_before() -> None:
-    """Says whether the gate is met; five times it is too much on any machine."""
+    """Holds the ratio, in a second try if a busy machine spoilt the first, and says whether the time is met, on two threads as the gate was set; five
+    times it is too much on any machine."""
     found = measure_laid_out()
-    met = found["weighed_ms"] <= GATE_MS, found["weighed_ms"] <= 2 * GATE_MS
+    if found["over_open"] > MOST_OVER_OPEN:
+        found = measure_laid_out()
+    took = found["two_threads_ms"]
+    met = took <= GATE_MS, took <= 2 * GATE_MS
     print(
-        f"\nlearning, 12 places laid out: {found['weighed_ms']:.1f} ms ({found['over_open']:.2f} times the open run): gate "
-        + ("met" if met[0] else "met with its allowance" if met[1] else "NOT MET")
+        f"\nlearning, 12 places laid out: {found['weighed_ms']:.1f} ms on one thread, {found['over_open']:.2f} times the open run: gate "
+        f"{'met' if found['over_open'] <= MOST_OVER_OPEN else 'NOT MET'}; {took:.1f} ms on two: gate "
+        + ("met" if met[0] else "met with its allowance" if met[1] else "NOT MET on this machine now")
     )
-    assert within(found["weighed_ms"], 5 * GATE_MS)
+    assert found["over_open"] <= MOST_OVER_OPEN
+    assert within(took, 5 * GATE_MS)
 
 
 @pytest.mark.parametrize("place", [BED, POT], ids=["bed", "pot"])

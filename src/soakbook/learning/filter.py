@@ -299,20 +299,10 @@ def tempered(base: FloatArray, log_likely: FloatArray) -> FloatArray:
     That power is found along the chord of the logarithm, an end that stays put counting for half (the Illinois rule: M. Dowell and
     P. Jarratt, BIT 11:168-174, 1971, from memory).
     """
-    weights = weighed(base, log_likely)
-    before = effective(weighed(base, np.zeros(len(base))))
-    least = min(LEAST, 0.5 * before)
-    low, at_low, high, at_high, side = 0.0, math.log(before / least), 1.0, math.log(effective(weights) / least), 0
-    while at_high < 0.0 and high - low > 1e-9:
-        power = low + (high - low) * at_low / (at_low - at_high)
-        weights = weighed(base, power * log_likely)
-        found = math.log(effective(weights) / least)
-        if 0.0 <= found <= NEAR:
-            break
-        if found > 0.0:
-            low, at_low, at_high, side = power, found, at_high * (0.5 if side > 0 else 1.0), 1
-        else:
-            high, at_high, at_low, side = power, found, at_low * (0.5 if side < 0 else 1.0), -1
+    from soakbook.learning._kernel import temper
+
+    weights = np.empty(len(base))
+    temper(np.ascontiguousarray(base), np.ascontiguousarray(log_likely, dtype=float), LEAST, NEAR, weights)
     return weights
 
 

@@ -166,7 +166,7 @@ def dial(
 
     Worked out in single precision by a compiled loop: some hundred-thousandths of a logarithm do not count.
     """
-    from soakbook.learning._dial_kernel import dial_density
+    from soakbook.learning._kernel import dial_density
 
     shape = np.broadcast_shapes(np.shape(shown), np.shape(wetness), np.shape(offset))
     members = shape[-1]
@@ -181,8 +181,10 @@ def dial(
 
 
 def warm_up() -> None:
-    """Look at one reading in one member, so that the loop is compiled and its cache written."""
-    dial(np.full((1, 1), 5.0), np.full((1, 1), 0.5), np.zeros(1), np.zeros(1))
+    """Look at one reading in one member and weigh it, so that the loops are compiled and their cache written."""
+    from soakbook.learning._kernel import temper
+
+    temper(np.zeros(1), dial(np.full((1, 1), 5.0), np.full((1, 1), 0.5), np.zeros(1), np.zeros(1))[0].astype(float), 1.0, 0.1, np.empty(1))
 
 
 def tension(read_kpa: ArrayLike, suction_kpa: FloatArray) -> FloatArray:

@@ -1,4 +1,5 @@
-"""How likely readings of a dial are, compiled: the one sum of learning that stands beside the runs themselves in time.
+"""The two sums of learning that stand beside the runs themselves in time, compiled: how likely readings of a dial are, and by which power of
+the likelihoods enough members stand behind a band. Neither holds the interpreter, so that places can be weighed on several threads.
 
 Exponentials do not vectorise in compiled code without a vendor's library: a polynomial for a sixty-fourth of the exponent is squared six times instead, and what is
 divided by is never 0, which the compiler is told so that loops become vectors. All is single precision and good to about 1e-5, some hundred-thousandths of a logarithm.
@@ -65,3 +66,40 @@ def dial_density(
             off = (hand - middle) * inverse
             within = _ONE - _above((_TEN - middle) * inverse) - _above(middle * inverse)
             out[r, m] = _INVERSE_ROOT_2PI * inverse * _exp(-_HALF * off * off) / within
+
+
+@njit(error_model="numpy", cache=True, nogil=True)
+def _effective(base: Any, log_likely: Any, power: float, out: Any) -> float:
+    """Weights of members, adding to 1, and of how many equal ones they are worth."""
+    members = len(base)
+    top = -np.inf
+    for m in range(members):
+        out[m] = base[m] + power * log_likely[m] if np.isfinite(base[m]) and power > 0.0 else base[m]
+        top = max(top, out[m])
+    whole = 0.0
+    for m in range(members):
+        out[m] = np.exp(out[m] - top)
+        whole += out[m]
+    squares = 0.0
+    for m in range(members):
+        out[m] /= whole
+        squares += out[m] * out[m]
+    return 1.0 / squares
+
+
+@njit(error_model="numpy", cache=True, nogil=True)
+def temper(base: Any, log_likely: Any, least: float, near: float, out: Any) -> None:
+    """Weights of members: see :func:`soakbook.learning.filter.tempered`."""
+    before = _effective(base, log_likely, 0.0, out)
+    least = min(least, 0.5 * before)
+    found = _effective(base, log_likely, 1.0, out)
+    low, at_low, high, at_high, side = 0.0, np.log(before / least), 1.0, np.log(found / least), 0
+    while at_high < 0.0 and high - low > 1e-9:
+        power = low + (high - low) * at_low / (at_low - at_high)
+        over = np.log(_effective(base, log_likely, power, out) / least)
+        if 0.0 <= over <= near:
+            break
+        if over > 0.0:
+            low, at_low, side, at_high = power, over, 1, at_high * (0.5 if side > 0 else 1.0)
+        else:
+            high, at_high, side, at_low = power, over, -1, at_low * (0.5 if side < 0 else 1.0)
