@@ -11,7 +11,8 @@ from tests.measured.delivery import DRIP, EPANET, EXAMPLES, DeliveryFindings
 from tests.measured.delivery_check import Check
 from tests.measured.delivery_pipes import HEADS_M
 from tests.measured.timer_seasons import MOST, SeasonRow
-from tests.measured.timers import MASKS, MINUTES, SPOTS, TimerRow
+from tests.measured.timer_seasons import UNIFORM as SEASON_UNIFORM
+from tests.measured.timers import EVERY, MASKS, MINUTES, SPOTS, STARTS, UNIFORM, TimerRow
 
 
 def section(found: DeliveryFindings) -> str:
@@ -125,8 +126,8 @@ def _timers(found: DeliveryFindings) -> str:
 {named}""" if lost else "There is none where it is worse."  # fmt: skip
     return f"""### Timers, {len(rows)} random gardens
 
-Two to six lines, beds and pots, {len(SPOTS)} climates ([timers](timers.md)). The plan of a timer is held against {len(MASKS) * len(MINUTES)} programmes that run all lines alike ({len(MASKS)} sets of days, {len(MINUTES)} run times, one start), the best of which is picked in
-hindsight; both are judged by our own balance, on weather and gardens that the plan has not seen. So this shows that the plan is well chosen under the
+Two to six lines, beds and pots, {len(SPOTS)} climates ([timers](timers.md)). The plan of a timer is held against {UNIFORM} programmes that run all lines alike ({len(MASKS)} sets of weekdays or every {EVERY[0]} to {EVERY[-1]} days, {len(MINUTES)} run times, 1 to {len(STARTS)} starts, kept neither to
+the allowed hours nor to what the timer can store), the best of which is picked in hindsight; both are judged by our own balance, on weather and gardens that the plan has not seen. So this shows that the plan is well chosen under the
 model, not that the model is right. Costs are in hundredths of growth, *from* and *to* the tenth and ninetieth of a hundred gardens.
 
 {medians}
@@ -154,7 +155,7 @@ def _seasons(rows: Sequence[SeasonRow]) -> str:
     return f"""### Timers through a season, {len(rows)} random gardens
 
 The same gardens, from the day the timer is set to the end of the season ({min(row.days for row in rows)} to {max(row.days for row in rows)} days), with at most {MOST} settings ({times}). The plan knows
-20 members of the usual weather; all is judged on 20 others, by our own balance.
+20 members of the usual weather; all is judged on 20 others, by our own balance. The uniform programmes are {SEASON_UNIFORM}, those of one start.
 
 {medians}
 

@@ -16,9 +16,11 @@ from soakbook.delivery.timer_place import timer_places
 from soakbook.delivery.timer_season import plan_season
 from soakbook.delivery.timer_series import SeasonJudge
 from soakbook.season.timer_parts import season_days
-from tests.measured.timers import JUDGED, MASKS, MINUTES, SEEN, random_garden, uniform_cost, weather
+from tests.measured.timers import EVERY, JUDGED, MASKS, MINUTES, SEEN, day_sets, random_garden, uniform_cost, weather
 
 GARDENS, MOST, DAYS = 60, 4, 140
+#: Uniform programmes: of those for two weeks the ones with one start.
+UNIFORM = (len(MASKS) + len(EVERY)) * len(MINUTES)
 
 
 @dataclass(frozen=True)
@@ -54,7 +56,7 @@ def one_season(seed: int) -> SeasonRow:
     plan = plan_season(seen, Timer(), rules, flows, days, most=MOST, seconds=1.0)
     truth = SeasonJudge(Judge(other, days), Timer(), rules, flows)
     uniform = {
-        f"{len(mask)} days a week, {m} min": uniform_cost(truth.judge, mask, m) for mask in MASKS for m in MINUTES
+        f"{named}, {m} min": uniform_cost(truth.judge, chosen, m) for named, chosen in day_sets(on) for m in MINUTES
     }
     best = min(uniform, key=lambda name: uniform[name])
     return SeasonRow(
