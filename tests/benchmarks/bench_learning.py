@@ -15,7 +15,6 @@ from statistics import median
 
 import numpy as np
 import pytest
-from numpy.typing import NDArray
 
 from soakbook.balance.place import place_days
 from soakbook.balance.run import run_columns

@@ -28,6 +28,7 @@ _C2, _C3, _C4, _C5, _C6, _C7 = (np.float32(1.0 / k) for k in (2, 6, 24, 120, 720
 _njit: Callable[[Callable[..., Any]], Callable[..., Any]] = njit(
     fastmath={"contract", "arcp", "nsz", "reassoc"}, error_model="numpy", cache=True, nogil=True
 )
+_exactly: Callable[[Callable[..., Any]], Callable[..., Any]] = njit(error_model="numpy", cache=True, nogil=True)
 _INVERSE_ROOT_2PI = np.float32(1.0 / np.sqrt(2.0 * np.pi))
 
 
@@ -68,7 +69,7 @@ def dial_density(
             out[r, m] = _INVERSE_ROOT_2PI * inverse * _exp(-_HALF * off * off) / within
 
 
-@njit(error_model="numpy", cache=True, nogil=True)
+@_exactly
 def _effective(base: Any, log_likely: Any, power: float, out: Any) -> float:
     """Weights of members, adding to 1, and of how many equal ones they are worth."""
     members = len(base)
@@ -87,7 +88,7 @@ def _effective(base: Any, log_likely: Any, power: float, out: Any) -> float:
     return 1.0 / squares
 
 
-@njit(error_model="numpy", cache=True, nogil=True)
+@_exactly
 def temper(base: Any, log_likely: Any, least: float, near: float, out: Any) -> None:
     """Weights of members: see :func:`soakbook.learning.filter.tempered`."""
     before = _effective(base, log_likely, 0.0, out)

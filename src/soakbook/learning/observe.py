@@ -184,7 +184,13 @@ def warm_up() -> None:
     """Look at one reading in one member and weigh it, so that the loops are compiled and their cache written."""
     from soakbook.learning._kernel import temper
 
-    temper(np.zeros(1), dial(np.full((1, 1), 5.0), np.full((1, 1), 0.5), np.zeros(1), np.zeros(1))[0].astype(float), 1.0, 0.1, np.empty(1))
+    temper(
+        np.zeros(1),
+        dial(np.full((1, 1), 5.0), np.full((1, 1), 0.5), np.zeros(1), np.zeros(1))[0].astype(float),
+        1.0,
+        0.1,
+        np.empty(1),
+    )
 
 
 def tension(read_kpa: ArrayLike, suction_kpa: FloatArray) -> FloatArray:
