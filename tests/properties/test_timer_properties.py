@@ -44,6 +44,7 @@ RULES = st.builds(
     flow_cap_lph=st.sampled_from([None, 310.0, 700.0]),
     tank_l=st.sampled_from([None, None, 0.0, 300.0]),
     refill_lpd=st.sampled_from([0.0, 40.0]),
+    tank_full_l=st.sampled_from([None, 300.0]),
 )
 QUICK = settings(max_examples=40, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
 
@@ -103,7 +104,7 @@ def assert_keeps_everything(setting: tuple[Programme, ...], made: Asked) -> None
         if left is not None:
             left -= sum(made.flows_lph[line] / 60.0 for lines in opened.values() for line in lines)
             assert left >= -1e-6
-            left += rules.refill_lpd
+            left = min(left + rules.refill_lpd, np.inf if rules.tank_full_l is None else rules.tank_full_l)
 
 
 @given(st.integers(0, 10_000), TIMERS, RULES)

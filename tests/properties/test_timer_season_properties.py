@@ -43,7 +43,9 @@ def test_what_is_told_to_be_set_keeps_every_rule(timer: Timer, rules: Rules) -> 
     span = span_of(rules, first, 14)
     assert_keeps_everything(plan.setting, Asked(timer, rules, span, FLOWS, needs_of(found, span)))
     for times in season.by_count:
-        left = replace(rules, tank_full_l=rules.tank_l)
+        left = rules
+        if rules.tank_l is not None:  # what it holds now it can hold
+            left = replace(rules, tank_full_l=max(rules.tank_l, rules.tank_full_l or 0.0))
         for stretch, end in zip(times.series, ends(times.series, DAYS), strict=True):
             day, length = first + timedelta(days=stretch.first), end - stretch.first
             assert_keeps_everything(stretch.setting, Asked(timer, left, span_of(rules, day, length), FLOWS, ()))

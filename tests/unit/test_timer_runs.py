@@ -9,8 +9,10 @@ import numpy as np
 import pytest
 
 from soakbook.advice.open import find_town, known_words
+from soakbook.advice.job import Job
 from soakbook.advice.round import today_round
-from soakbook.advice.sky import weather_for
+from soakbook.advice.sky import members_for, weather_for
+from soakbook.balance.columns import IRRIGATION
 from soakbook.balance.place import place_days
 from soakbook.errors import InputError, InputErrors
 from soakbook.garden.file import parse_garden
@@ -18,6 +20,7 @@ from soakbook.garden.log import LogRow, parse_row
 from soakbook.garden.model import Garden
 from soakbook.garden.timer import Days, KeptTimer, Programme, Spell
 from soakbook.garden.timer_runs import DAYS_BACK, timer_entries
+from soakbook.weather.series import WeatherSeries
 
 ON = date(2026, 7, 10)  # a Friday
 WEDNESDAYS = Programme("A", Days("weekdays", (2,)), (360, 1200), (("north", 30), ("south", 10)))
@@ -120,16 +123,72 @@ def test_the_balance_is_as_if_each_run_had_been_written_down() -> None:
 
 
 def test_the_round_knows_of_them() -> None:
-    """Today's run is given today, the bed is wetter than without, and the next run is told."""
+    """Today's run is told and not taken for a watering by hand, the bed is wetter than without, and the next run is told."""
     garden = with_timer(KeptTimer("tap", setting=(replace(DAILY, minutes=(("north", 40),)),), since=date(2026, 6, 20)))
     weather = weather_for(garden, ON)
     with_runs, without = (today_round(garden, weather, ON, log) for log in (timer_entries(garden, ON), []))
     beans, bare = with_runs.jobs[0], without.jobs[0]
-    assert beans.given_today_litres == pytest.approx(40 * 40 / 60)
+    assert beans.given_today_litres == 0.0
+    assert beans.advice.timer_litres == pytest.approx(40 * 40 / 60)
     assert beans.advice.used < bare.advice.used
     said = " ".join(str(text) for text in with_runs.cautions)
     assert "Runs of tap since 2026-06-20 are counted" in said
-    assert "The next run of tap: north on 2026-07-11 at 05:00 for 40 min" in said
+    assert "The next run of tap after today: north on 2026-07-11 at 05:00 for 40 min" in said
+
+
+def round_of(*, minutes: int, since: date = ON, spared: bool = False) -> Job:
+    """The beans in a dry spell: a timer set today, or spared from running."""
+    timer = KeptTimer("tap", setting=(replace(DAILY, minutes=(("north", minutes),)),), since=since)
+    garden = with_timer(replace(timer, since=None) if spared else timer)
+    weather = dry(weather_for(garden, ON))
+    ahead = members_for(garden, weather, ON, count=20)
+    return today_round(garden, weather, ON, timer_entries(garden, ON), ahead=ahead).jobs[0]
+
+
+def dry(weather: WeatherSeries) -> WeatherSeries:
+    """No rain for two weeks before the day."""
+    soon = (weather.times >= np.datetime64(ON - timedelta(14))) & (weather.times < np.datetime64(ON))
+    return replace(weather, columns={**weather.columns, "rain_mm": np.where(soon, 0.0, weather.get("rain_mm"))})
+
+
+def test_what_comes_by_itself_is_not_asked_for() -> None:
+    """The plain rule asks for what is missing less what the timer brings, litre for litre; a timer that brings all leaves nothing to do, and that is no
+    rain to wait for."""
+    alone, little, all_of_it = (round_of(minutes=m, spared=m == 0) for m in (0, 6, 150))
+    assert alone.advice.verdict == "soak"
+    assert alone.rule is not None
+    assert little.rule is not None
+    assert little.rule.litres == pytest.approx(alone.rule.litres - 4.0, abs=0.1)
+    assert 0.0 < little.advice.litres < alone.advice.litres
+    assert all_of_it.advice.verdict == "hold"
+    assert all_of_it.rule is not None
+    assert all_of_it.rule.verdict == "hold"
+    assert all_of_it.advice.litres == 0.0
+
+
+def test_a_timer_that_suffices_lets_nothing_fall_due() -> None:
+    """40 L/h for 20 minutes is 4.4 mm a day over 3 m², about what beans use in July at 44° north; without it the bed is due in days."""
+    since = date(2026, 6, 1)
+    kept, left = (round_of(minutes=20, since=since, spared=spared) for spared in (False, True))
+    assert left.advice.next_due is not None
+    assert left.advice.next_due < ON + timedelta(days=12)
+    assert kept.advice.verdict == "hold"
+    assert kept.advice.next_due is None or kept.advice.next_due > left.advice.next_due + timedelta(days=7)
+
+
+def test_runs_to_come_are_as_if_given_on_those_days() -> None:
+    garden = with_timer(KeptTimer("tap", setting=(WEDNESDAYS,), since=ON))
+    days = place_days(garden, garden.place("beans"), weather_for(garden, ON), until=ON)
+    today, last = days.index(ON), days.index(date(2026, 7, 23))
+    wednesdays = [days.index(date(2026, 7, 15)), days.index(date(2026, 7, 22))]
+    given = [(day, days.depth_mm(40.0, day)) for day in wednesdays]  # twice half an hour of 40 L/h
+    start = days.run(days.full(), 0, today).end
+    bare = replace(days, coming_mm=np.zeros_like(days.coming_mm))
+    to_come, by_hand = days.run(start, today, last, logged=False), bare.run(start, today, last, given, logged=False)
+    assert to_come.end.water_mm == pytest.approx(by_hand.end.water_mm)
+    arrives = float(days.laid.columns.delivery[0, 0])
+    assert to_come.totals[0, IRRIGATION, 0] * days.laid.ground_m2 == pytest.approx(80.0 * arrives)
+    assert days.part(today, last, logged=False, coming=False).irrigation_mm.sum() == 0.0
 
 
 @pytest.mark.parametrize(

@@ -138,6 +138,7 @@ def _due(
         litres=litres if is_sure else 0.0, depth_mm=depth if is_sure else 0.0, if_dry_litres=0.0 if is_sure else litres,
         used=float(days.used_fraction(state.water_mm[0], day)[0]), limit=float(limits(days)[day]),
         reach_m=float(days.crops.reach_m[day]), count=int(days.crops.count[day]), phase=int(days.crops.phase[day]), why=why,
+        timer_litres=days.litres(days.coming_today_mm(day), day),
     )  # fmt: skip
     gauge = _gauge_mm(standing, state, day) if litres else None
     return Due(advice.on, verdict, make_job(garden, days, advice), gauge)

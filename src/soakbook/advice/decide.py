@@ -71,7 +71,7 @@ class Reason:
 class Advice:
     """The answer for one place. ``litres`` is what to put on in all; ``reasons`` add up to ``missing_mm``.
 
-    ``used`` and ``limit`` are fractions of the water the roots can reach; ``chance`` the share of members that would water
+    ``timer_litres`` is what timers bring by themselves today, which is not asked for. ``used`` and ``limit`` are fractions of the water the roots can reach; ``chance`` the share of members that would water
     today; ``next_due`` None when nothing falls due within :data:`HORIZON_DAYS`.
     """
 
@@ -101,6 +101,7 @@ class Advice:
     if_dry_litres: float
     twice_a_day: bool
     assumptions: tuple[str, ...]
+    timer_litres: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -147,7 +148,8 @@ def judged_use(days: PlaceDays, morning: FloatArray, nights: FloatArray, first: 
 
 
 def soak_mm(days: PlaceDays, state: State, day: int, dry: Result) -> float:
-    """What to put on over the wetted part: what is missing, over the efficiency, but no more than the soil takes in a day.
+    """What to put on over the wetted part: what is missing, over the efficiency, less what timers bring that day, but no more than the soil takes
+    in a day.
 
     ``dry`` is a run from the same state whose first day was not watered. What would run off is taken off again, in two
     steps, since less water also drains more slowly. [mm]
@@ -164,6 +166,7 @@ def soak_and_run(days: PlaceDays, state: State, day: int, dry: Result) -> tuple[
         on_mulch = max(0.0, float(days.laid.columns.fixed[0, HOLD] - state.held_mm[0, 0, 0]))
     missing = float(days.missing_mm(state.water_mm[0], day)[0])
     depth = (missing + on_mulch) / efficiency if missing > 0.0 else 0.0
+    depth = max(depth - days.coming_today_mm(day), 0.0)
     wet = days.run(state, day, day + 1, [(day, depth)], logged=False)
     for _ in range(2):
         extra = (float(wet.totals[0, RUNOFF, 0]) - ran_dry) / days.area_wet(day)
@@ -212,7 +215,9 @@ def advise(known: Known, weather: WeatherSeries, *, is_read: bool = False) -> Ad
     efficiency = float(days.laid.columns.delivery[0, 0])
     gross = soak_mm(days, known.now, today, ahead)
     sides = (0.5, 0.5) if is_read else (UNLIKELY, SURE)
-    verdict = _verdict(known, weather, ahead, used, limit, chance, phase, float(missing[0]), sides)
+    coming = days.coming_today_mm(today)
+    left = float(missing[0]) - efficiency * coming
+    verdict = _verdict(known, weather, ahead, used, limit, chance, phase, left, sides)
     if verdict == "soak":
         due = due_after(known, gross)
     elif verdict in ("let drain", "hold"):
@@ -250,6 +255,7 @@ def advise(known: Known, weather: WeatherSeries, *, is_read: bool = False) -> Ad
         if_dry_litres=days.litres(gross, today) if verdict == "probe first" else 0.0,
         twice_a_day=_twice_a_day(days, today),
         assumptions=days.notes,
+        timer_litres=days.litres(coming, today),
     )
 
 
@@ -395,6 +401,7 @@ def _why(
     if phase == NONE:
         return say("nothing grows here now")
     needs = float(days.missing_mm(known.now.water_mm[0], today)[0]) / float(days.laid.columns.delivery[0, 0])
+    needs -= days.coming_today_mm(today)
     percents = {"used": 100 * used[0, 0], "limit": 100 * limit}
     if by_tonight(days)[today]:
         share = say("{used:.0f} % used by tonight, limit {limit:.0f} %", **percents)

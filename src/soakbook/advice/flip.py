@@ -63,15 +63,21 @@ def turn(together: Together, told: Answers) -> RainTurn | FeelTurn | None:
 def rain_does_it(together: Together, which: int = 0) -> bool:
     """Whether nothing is best because rain is likely at one of the places within :data:`RAIN_DAYS`: without it, watering would be."""
     board = together.boards[which]
-    near = board.reduced.sky[names.RAIN, : RAIN_DAYS * board.reduced.steps_a_day].sum(axis=0)
+    near = _rain(board.reduced.sky)[: RAIN_DAYS * board.reduced.steps_a_day].sum(axis=0)
     return float(np.mean(near >= BRINGS * board.missing_mm)) >= LIKELY and _waters(together, _without_rain)
 
 
 def _without_rain(board: Board) -> FloatArray:
     sky = board.reduced.sky.copy()
     steps = RAIN_DAYS * board.reduced.steps_a_day
-    sky[names.RAIN, :steps] = sky[names.RAIN_REST, :steps] = sky[names.RAIN_BY_NIGHT, :steps] = 0.0
-    return sky
+    sky[names.RAIN, :steps] = sky[names.COMING, :steps]
+    sky[names.RAIN_REST, :steps] = 0.0
+    return with_rain_by_night(sky, board.reduced.steps_a_day)
+
+
+def _rain(sky: FloatArray) -> FloatArray:
+    """Rain alone, without what timers run. (T, M)"""
+    return np.asarray(sky[names.RAIN] - sky[names.COMING])
 
 
 def _waters(together: Together, sky_of: Callable[[Board], FloatArray]) -> bool:
@@ -96,7 +102,7 @@ def _rain_turn(together: Together, waters: bool) -> RainTurn | None:
     reaches = _reaches(board)
     if reaches <= 0.0 or together.weighed[0].acts_mm[-1] <= 0.0:
         return None
-    near = reduced.sky[names.RAIN, : NEAR_DAYS * sub].mean(axis=1)
+    near = _rain(reduced.sky)[: NEAR_DAYS * sub].mean(axis=1)
     by_day = near.reshape(-1, sub).sum(axis=1)
     day = int(np.argmax(by_day)) if by_day.max() > 0.5 else min(1, reduced.days - 1)
     low, high = 0.0, MOST_RAIN_MM
@@ -131,8 +137,8 @@ def _with_rain(board: Board, day: int, rain_mm: float) -> FloatArray:
     off = 1.0 if days.paths is None else rain_factor(np.array([on]), days.paths)[0]
     caught = np.maximum(_reaches(board) * rain_mm * off * c.catch[0] - c.fixed[0, full.HOLD], 0.0)
     at = slice(day * sub, (day + 1) * sub)
-    sky[names.RAIN, at] = 0.0
-    sky[names.RAIN, (day + 1) * sub - 1] = caught
+    sky[names.RAIN, at] = sky[names.COMING, at]
+    sky[names.RAIN, (day + 1) * sub - 1] += caught
     if reduced.feet == 2:
-        sky[names.RAIN_REST, at] = sky[names.RAIN, at]
+        sky[names.RAIN_REST, at] = _rain(sky)[at]
     return with_rain_by_night(sky, sub)

@@ -175,8 +175,8 @@ def today_round(
 
 
 def _job_now(garden: Garden, standing: Standing, today: Sequence[LogEntry]) -> Job:
-    """The job as it stands after today's waterings. What was read today is in the standing already."""
-    given = sum(e.litres or 0.0 for e in today if e.kind == "water")
+    """The job as it stands after today's waterings. What was read today, and what timers run, is in the standing already."""
+    given = sum(e.litres or 0.0 for e in today if e.kind == "water" and not e.timer)
     return make_job(
         garden, standing.days, standing.advice, already_litres=given, rule=standing.rule, plan=standing.plan,
         moved=standing.moved,
@@ -210,20 +210,20 @@ def supply_cautions(garden: Garden) -> list[str]:
 
 
 def timers_said(garden: Garden, on: date) -> list[str]:
-    """What of the timers is in the round, and when each runs next: what is still to come is not foreseen."""
+    """What of the timers is in the round, and when each runs next."""
     said: list[str] = []
     for timer in garden.timers:
         if timer.since is None or timer.since > on or not timer.setting:
             continue
         coming = next(runs_between(timer, on + timedelta(days=1), on + timedelta(days=LOOK_DAYS)), None)
         said.append(
-            say("Runs of {timer} since {since} are counted as waterings, today's among them.", timer=timer.name, since=timer.since)
+            say("Runs of {timer} since {since} are counted as waterings, and today's and those to come are reckoned with.", timer=timer.name, since=timer.since)
         )  # fmt: skip
         if coming is not None:
             day, start, line, minutes = coming
             said.append(
                 say(
-                    "The next run of {timer}: {line} on {day} at {at} for {n} min. Runs to come are not reckoned with: where it is soon, wait for it.",
+                    "The next run of {timer} after today: {line} on {day} at {at} for {n} min.",
                     timer=timer.name, line=line, day=day, at=clock(start), n=minutes,
                 )
             )  # fmt: skip

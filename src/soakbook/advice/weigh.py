@@ -54,6 +54,11 @@ class Board:
         """What the watered part holds when full, likewise. [mm]"""
         return float(self.reduced.store_mm().mean())
 
+    @cached_property
+    def coming_mm(self) -> float:
+        """What timers bring into the watered part today, likewise. [mm]"""
+        return float(self.reduced.sky[names.COMING, : self.reduced.steps_a_day].sum(axis=0).mean())
+
 
 @dataclass(frozen=True)
 class Weighed:
@@ -109,17 +114,18 @@ def best_of(mean: FloatArray, plain: int = 0) -> int:
 
 
 def plain_act(board: Board, acts_mm: FloatArray, missing_mm: float | None = None) -> int:
-    """Which of the acts the plain rule comes to on the mean of the members: nothing, or the nearest to filling up.
+    """Which of the acts the plain rule comes to on the mean of the members: nothing, or the nearest to filling up what timers leave.
 
     ``missing_mm``: what the place is thought to lack, when not the mean over the members.
     """
     day = board.reduced.day[0]
     missing = board.missing_mm if missing_mm is None else missing_mm
     store = board.store_mm
-    tonight = float(day[names.JUDGE_LATER] * day[names.EXPECTED_USE]) * float(board.reduced.sky[names.ETO, 0].mean())
+    use = float(day[names.EXPECTED_USE]) * float(board.reduced.sky[names.ETO, 0].mean())
+    tonight = float(day[names.JUDGE_LATER]) * (use - board.coming_mm)
     if day[names.MAY_WATER] == 0.0 or (missing + tonight) < float(day[names.LIMIT]) * store:
         return 0
-    full = missing / float(board.reduced.fix[names.EFFICIENCY])
+    full = max(0.0, missing - board.coming_mm) / float(board.reduced.fix[names.EFFICIENCY])
     return int(np.argmin(np.abs(acts_mm - full)))
 
 

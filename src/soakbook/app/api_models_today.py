@@ -102,6 +102,7 @@ class Job(BaseModel):
     why: str
     note: str
     given_today_litres: float
+    timer_litres: float
     twice_a_day: bool
     assumptions: list[str]
 

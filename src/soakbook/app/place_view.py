@@ -171,7 +171,9 @@ def sum_words(standing: Standing, r: Reader) -> str:
         litres=r.amount(advice.missing_litres), depth=r.quantity(advice.reach_m, "length"), share=share,
     )  # fmt: skip
     need = advice.litres or advice.if_dry_litres
-    full = advice.missing_litres / advice.efficiency if advice.efficiency > 0.0 else 0.0
+    full = max(0.0, advice.missing_litres / advice.efficiency - advice.timer_litres) if advice.efficiency > 0.0 else 0.0
+    if advice.timer_litres:
+        words += " " + r.t("The timer brings {litres} today.", litres=r.amount(advice.timer_litres))
     if need and abs(need - full) <= SAME_AMOUNT * full:
         return words + " " + r.t("So {litres} are to be put on.", litres=r.amount(need))
     if need:

@@ -188,6 +188,8 @@ def _note(job: Job, r: Reader) -> str:
     from soakbook.balance.crops import OVER, PHASE_WORDS
 
     notes = [r.tell(job.note)] if job.note else []
+    if job.advice.timer_litres:
+        notes.append(r.t("The timer brings {litres} today.", litres=r.amount(job.advice.timer_litres)))
     if job.phase == PHASE_WORDS[OVER] and (job.advice.litres or job.advice.if_dry_litres):
         notes.append(r.t("Past its usual season. If it is gone, end the planting under Set up."))
     return " ".join(notes)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
@@ -91,7 +91,7 @@ def season_shown(desk: Desk, known: Known, asked: Asked, r: Reader) -> SeasonSho
 def _season(desk: Desk, known: Known, asked: Asked) -> tuple[SeasonCard, SeasonPlan, str] | None:
     from soakbook.delivery.timer_card import season_card
     from soakbook.delivery.timer_season import plan_season
-    from soakbook.season.timer_parts import AHEAD_DAYS, flows_of, not_reached, season_days
+    from soakbook.season.timer_parts import AHEAD_DAYS, flows_of, not_reached, season_days, with_capacity
 
     garden, today = known.garden, desk.today(known.garden)
     places, source = ahead_places(desk, known, AHEAD_DAYS, asked.opens)
@@ -99,7 +99,7 @@ def _season(desk: Desk, known: Known, asked: Asked) -> tuple[SeasonCard, SeasonP
     if not days:
         return None
     timer, flows = asked.timer(), flows_of(garden, places)
-    rules = replace(asked.rules(), tank_full_l=garden.supply.tank_l)
+    rules = with_capacity(asked.rules(), garden)
     plan = plan_season(places, timer, rules, flows, days, most=asked.settings, seconds=SOLVE_S, within=SEASON_S)
     by_hand = not_reached(garden, asked.opens, [one.place for one in plan.judged])
     card = season_card(garden.name, today, plan.days, plan.chosen.series, timer, by_hand, places, is_over=plan.is_over)

@@ -170,11 +170,11 @@ def _card(desk: Desk, known: Known, asked: Asked) -> tuple[Card, TimerPlan, tupl
     from soakbook.delivery.timer_card import card_of, next_change
     from soakbook.delivery.timer_judge import Judge
     from soakbook.delivery.timer_refine import MOST_REFINED, best_setting
-    from soakbook.season.timer_parts import LOOK_DAYS, PLAN_DAYS, flows_of, not_reached
+    from soakbook.season.timer_parts import LOOK_DAYS, PLAN_DAYS, flows_of, not_reached, with_capacity
 
     garden, today = known.garden, desk.today(known.garden)
     places, source = ahead_places(desk, known, LOOK_DAYS, asked.opens)
-    timer, rules, flows = asked.timer(), asked.rules(), flows_of(garden, places)
+    timer, rules, flows = asked.timer(), with_capacity(asked.rules(), garden), flows_of(garden, places)
     plan = best_setting(places, timer, rules, flows, today, PLAN_DAYS, seconds=SOLVE_S, most_refined=MOST_REFINED)
     if plan is None:
         return None

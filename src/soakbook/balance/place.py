@@ -35,6 +35,7 @@ from soakbook.catalog import read as catalog
 from soakbook.catalog.model import Plant
 from soakbook.errors import InputError
 from soakbook.garden.model import Garden, LogEntry, Place, Planting
+from soakbook.garden.timer_runs import entries_between
 from soakbook.physics.canopy import canopy_area_m2
 from soakbook.physics.evaporation import exposed_wetted_fraction
 from soakbook.physics.roots import adjusted_depletion_p, layer_weights
@@ -63,7 +64,7 @@ class PlaceDays:
 
     ``eto_mm``, ``rain_mm``: per day at the spot, shape (T,). ``steps_a_day`` is 24 for pots and trays, 1 for beds. ``paths`` (M,) are
     the members' day-to-day errors (:mod:`soakbook.balance.wander`), already in the forcing; ``by_step_mm`` is demand and rain by step
-    without them.
+    without them. ``coming_mm`` (1, steps, F) is what timers will put on by themselves from the day on up to which things have happened.
     """
 
     garden: Garden
@@ -79,6 +80,7 @@ class PlaceDays:
     notes: tuple[str, ...]
     paths: NDArray[np.int64] | None
     by_step_mm: tuple[FloatArray, FloatArray]
+    coming_mm: FloatArray
 
     def area_wet(self, day: int) -> float:
         """Wetted part of the place's area on a day."""
@@ -99,13 +101,26 @@ class PlaceDays:
         """Depth over the part wetted on a day for litres given to the place."""
         return litres / (self.laid.ground_m2 * self.area_wet(day))
 
-    def part(self, first: int, last: int, extra_mm: Sequence[tuple[int, float]] = (), logged: bool = True) -> Forcing:
+    def coming_today_mm(self, day: int) -> float:
+        """What timers put on by themselves on a day, depth over the wetted part."""
+        n = self.steps_a_day
+        return float(self.coming_mm[0, day * n : (day + 1) * n, 0].sum())
+
+    def part(
+        self,
+        first: int,
+        last: int,
+        extra_mm: Sequence[tuple[int, float]] = (),
+        logged: bool = True,
+        coming: bool = True,
+    ) -> Forcing:
         """Forcing of days ``first`` to ``last`` (not included); ``extra_mm`` adds (day, depth over the wetted part) at
-        the day's first step (for hourly steps at 7 in the morning)."""
+        the day's first step (for hourly steps at 7 in the morning). Water is what was ``logged``, else what is ``coming`` by
+        itself, else none."""
         n = self.steps_a_day
         a, b = first * n, last * n
-        put = self.forcing.irrigation_mm[:, a:b].copy()
-        if not logged:
+        put = (self.forcing.irrigation_mm if logged else self.coming_mm)[:, a:b].copy()
+        if not logged and not coming:
             put[:] = 0.0
         for day, depth in extra_mm:
             put[0, (day - first) * n + (7 if n > 1 else 0), 0] += depth
@@ -275,7 +290,7 @@ def place_days(
         forcing.crop[:, :, HOURS] = 1.0
     return PlaceDays(
         garden, place, plantings, laid, crops, weather.times, eto, rain, forcing, n, (*laid.assumptions, *notes),
-        members.paths, (eto_steps, rain_steps),
+        members.paths, (eto_steps, rain_steps), _coming(garden, place, laid, weather.times, n, wet, until),
     )  # fmt: skip
 
 
@@ -376,24 +391,37 @@ def _crop_table(
     return table, roots
 
 
+def _coming(
+    garden: Garden, place: Place, laid: LaidOut, days: NDArray[np.datetime64], n: int, wet: FloatArray, until: date | None
+) -> FloatArray:  # fmt: skip
+    """What timers run from a day on, by step over each footprint, (1, T n, F); nothing where all has happened."""
+    runs = [] if until is None else entries_between(garden, [place], until, days[-1].astype(date))
+    return _poured(runs, ZoneInfo(garden.time_zone), laid, days, n, wet)
+
+
+def _poured(
+    entries: Sequence[LogEntry], zone: ZoneInfo, laid: LaidOut, days: NDArray[np.datetime64], n: int, wet: FloatArray
+) -> FloatArray:
+    """Litres as depths by step over each footprint, (1, T n, F)."""
+    put = np.zeros((1, len(days) * n, laid.columns.footprints))
+    for entry in entries:
+        at = standard_time(entry.at, zone)
+        day = int((np.datetime64(at.date()) - days[0]) / np.timedelta64(1, "D"))
+        if 0 <= day < len(days):
+            put[0, day * n + (at.hour if n > 1 else 0), 0] += (entry.litres or 0.0) / (laid.ground_m2 * wet[day])
+    return put
+
+
 def _waterings(
     garden: Garden, place: Place, laid: LaidOut, plantings: Sequence[tuple[Planting, Plant]],
     days: NDArray[np.datetime64], log: Sequence[LogEntry], n: int, wet: FloatArray, until: date | None,
 ) -> tuple[FloatArray, list[str]]:  # fmt: skip
     """Waterings by step over each footprint, (1, T n, F), and what was assumed about them."""
     zone = ZoneInfo(garden.time_zone)
-    feet = laid.columns.footprints
-    put = np.zeros((1, len(days) * n, feet))
-    seen: set[date] = set()
+    mine = [e for e in log if e.kind == "water" and e.place == place.name and e.litres is not None]
+    put = _poured(mine, zone, laid, days, n, wet)
+    seen = {standard_time(e.at, zone).date() for e in mine}
     last_day: date = days[-1].astype(date) if until is None else until
-    for entry in log:
-        if entry.kind != "water" or entry.place != place.name or entry.litres is None:
-            continue
-        at = standard_time(entry.at, zone)
-        day = int((np.datetime64(at.date()) - days[0]) / np.timedelta64(1, "D"))
-        if 0 <= day < len(days):
-            put[0, day * n + (at.hour if n > 1 else 0), 0] += entry.litres / (laid.ground_m2 * wet[day])
-            seen.add(at.date())
     notes: list[str] = []
     for planting, plant in plantings:
         start = planting.planted_out or planting.sown

@@ -1,8 +1,8 @@
-"""The days ahead of a lumped place: what comes from the sky by member, and what all members have in common."""
+"""The days ahead of a lumped place: what comes from the sky and from timers by member, and what all members have in common."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -56,6 +56,8 @@ def sky_of(days: PlaceDays, today: int, last: int, now: State, ahead: Ahead, gro
         caught = _by_part(rain) * c.catch[0]
         sky[names.ETO] = _by_part(eto) * c.demand[0]
         sky[names.RAIN] = np.maximum(caught - c.fixed[0, full.HOLD], 0.0) if c.fixed[0, full.HOLD] > 0 else caught
+        sky[names.COMING] = _by_part(days.part(today, last, logged=False).irrigation_mm[0, :, :1] * c.delivery[0])
+        sky[names.RAIN] += sky[names.COMING]
         return with_rain_by_night(sky, sub)
     sky[names.ETO] = eto * c.demand[0]
     part = days.part(today, last, logged=False)
@@ -65,9 +67,13 @@ def sky_of(days: PlaceDays, today: int, last: int, now: State, ahead: Ahead, gro
     )  # fmt: skip
     dry = run_columns(c, forcing, now)
     flux = dry.fluxes[0]
+    if part.irrigation_mm.any():
+        wet = run_columns(c, replace(forcing, irrigation_mm=part.irrigation_mm), now)
+        sky[names.COMING] = np.maximum(wet.fluxes[0][:, full.INTO_WET] - flux[:, full.INTO_WET], 0.0)
     area = forcing.crop[0, :, full.AREA_WET][:, None]
     goes_in = np.maximum(flux[:, full.INTO_WET], 0.0)  # water that backs up from below is not taken off the rain
-    sky[names.RAIN] = sky[names.RAIN_REST] = goes_in
+    sky[names.RAIN] = goes_in + sky[names.COMING]
+    sky[names.RAIN_REST] = goes_in
     left = np.maximum(1.0 - area, 1e-9)
     on_mulch = np.maximum(flux[:, full.RAIN] - flux[:, full.RUNOFF] - goes_in, 0.0)
     lost = (flux[:, full.EVAPORATION] - area * flux[:, full.EVAPORATION_WET]) / left - on_mulch
@@ -78,9 +84,10 @@ def sky_of(days: PlaceDays, today: int, last: int, now: State, ahead: Ahead, gro
 
 
 def with_rain_by_night(sky: FloatArray, sub: int) -> FloatArray:
-    """The rain still to come on the day of each step: whoever waters looks at the sky."""
-    rain = sky[names.RAIN].reshape(-1, sub, sky.shape[2])
-    sky[names.RAIN_BY_NIGHT] = FORESEEN * np.cumsum(rain[:, ::-1], axis=1)[:, ::-1].reshape(sky.shape[1:])
+    """The rain still to come on the day of each step: whoever waters looks at the sky, and knows what the timer will run."""
+    counted_on = FORESEEN * sky[names.RAIN] + (1.0 - FORESEEN) * sky[names.COMING]
+    by_day = counted_on.reshape(-1, sub, sky.shape[2])
+    sky[names.RAIN_BY_NIGHT] = np.cumsum(by_day[:, ::-1], axis=1)[:, ::-1].reshape(sky.shape[1:])
     return sky
 
 

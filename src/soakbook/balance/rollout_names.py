@@ -51,9 +51,9 @@ TEW, INV_STAGE_TWO, DELIVERY, INV_DEMAND, REST_FULL, REST_INV_TAW = range(len(LA
 LAYER = ("full", "saturated", "least", "inv_taw", "drain")
 FULL, SATURATED, LOW, INV_TAW, DRAIN = range(len(LAYER))
 
-#: Weather of a member and step, (len(SKY), T, M).
-SKY = ("eto", "rain", "rain_rest", "off_rest", "bare_rest", "store", "inv_store", "rain_by_night")
-ETO, RAIN, RAIN_REST, OFF_REST, BARE_REST, STORE, INV_STORE, RAIN_BY_NIGHT = range(len(SKY))
+#: Weather of a member and step, (len(SKY), T, M), and what timers run by themselves (``coming``), which is part of ``rain`` too.
+SKY = ("eto", "rain", "rain_rest", "off_rest", "bare_rest", "store", "inv_store", "rain_by_night", "coming")
+ETO, RAIN, RAIN_REST, OFF_REST, BARE_REST, STORE, INV_STORE, RAIN_BY_NIGHT, COMING = range(len(SKY))
 
 #: State besides the three layers, (len(HELD), M).
 HELD = ("skin", "airless", "seen", "rest", "saucer")

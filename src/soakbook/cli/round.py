@@ -237,6 +237,10 @@ def under(job: Job, system: UnitSystem, reasons: bool, why: bool = False) -> lis
         from soakbook.units import format_quantity as show
 
         lines.append(f"Given today already: {show(two_figures(job.given_today_litres), 'volume', system)}.")
+    if job.advice.timer_litres:
+        from soakbook.units import format_quantity as show
+
+        lines.append(f"The timer brings {show(two_figures(job.advice.timer_litres), 'volume', system)} today.")
     if job.note:
         lines.append(f"Note: {in_measures(job.note, system)}.")
     if reasons and job.advice.count:
@@ -289,6 +293,8 @@ def _sum_lines(job: Job, system: UnitSystem) -> list[str]:
     litres = a.litres or a.if_dry_litres
     lines.append(f"Since {a.since.day} {a.since:%b}:")
     sums = [(part.litres, part.cause) for part in a.reasons] + [(a.missing_litres, "missing this morning")]
+    if a.timer_litres:
+        sums.append((-a.timer_litres * a.efficiency, "what the timer brings today"))
     if litres:
         sums.append((litres, f"to put on, as {100 * a.efficiency:.0f} % of it arrives"))
     return lines + [f"{_signed(amount, system):>10}  {cause}" for amount, cause in sums]

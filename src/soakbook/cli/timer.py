@@ -96,6 +96,7 @@ def plan_command(
         places_ahead,
         rules_from,
         timer_from,
+        with_capacity,
     )
 
     with working("Planning the timer"):
@@ -103,6 +104,7 @@ def plan_command(
         kept = kept_timer(found, timer)
         holds = timer_from(programmes, starts, days, step, longest, lines, together, kept.timer if kept else None)
         rules = rules_from(hours, allowed, pause, flow_cap, tank, refill, kept.rules if kept else None)
+        rules = with_capacity(rules, found)
         places, source = places_ahead(found, log, folder, day, LOOK_DAYS)
         places = of_timer(kept, places)
         plan = best_setting(places, holds, rules, flows_of(found, places), day, PLAN_DAYS)
@@ -160,6 +162,7 @@ def season_command(
         rules_from,
         season_days,
         timer_from,
+        with_capacity,
     )
 
     with working("Planning the season"):
@@ -167,7 +170,7 @@ def season_command(
         kept = kept_timer(found, timer)
         holds = timer_from(programmes, starts, days, step, longest, lines, together, kept.timer if kept else None)
         rules = rules_from(hours, allowed, pause, flow_cap, tank, refill, kept.rules if kept else None)
-        rules = replace(rules, tank_full_l=found.supply.tank_l)
+        rules = with_capacity(rules, found)
         places, source = places_ahead(found, log, folder, day, AHEAD_DAYS)
         places = of_timer(kept, places)
         plan = plan_season(places, holds, rules, flows_of(found, places), season_days(places), most=settings)
@@ -223,6 +226,7 @@ def check_command(
         rules_from,
         season_days,
         timer_from,
+        with_capacity,
     )
 
     with working("Running the season"):
@@ -239,7 +243,7 @@ def check_command(
         usual = kept.timer if kept else Timer(day_kinds=DAY_KINDS)
         holds = timer_from(programmes, starts, days, step, longest, lines, together, usual)
         holds = replace(holds, programmes=max(holds.programmes, len(programme)))
-        rules = rules_from(hours, allowed, 0, flow_cap, None, None, kept.rules if kept else None)
+        rules = with_capacity(rules_from(hours, allowed, 0, flow_cap, None, None, kept.rules if kept else None), found)
         places, source = places_ahead(found, log, folder, day, SEASON_DAYS)
         places = of_timer(kept, places)
         season = season_days(places)

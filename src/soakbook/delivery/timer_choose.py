@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from soakbook.delivery.timer_highs import Program, solve
+from soakbook.delivery.timer_highs import Program, keep_the_tank, solve
 from soakbook.delivery.timer_tables import Choice, Tables
 
 
@@ -87,11 +87,10 @@ def _tank(tables: Tables, program: Program, options: Sequence[Option], z: Sequen
     if tables.asked.rules.tank_l is None or not options:
         return
     lines = list(tables.by_line)
-    each = np.array([tables.goes_by_day(o.pattern) for o in options]).cumsum(axis=1)
-    litres = np.array(
-        [o.steps * tables.asked.timer.step_minutes * tables.asked.flows_lph[lines[o.line]] / 60.0 for o in options]
-    )
-    for d, most in enumerate(tables.tank_l()):
-        terms = [(z[k], float(litres[k] * each[k, d])) for k in range(len(options)) if each[k, d] > 0]
-        if terms:
-            program.row(terms, -np.inf, float(most))
+    goes = [tables.goes_by_day(o.pattern) for o in options]
+    litres = [o.steps * tables.asked.timer.step_minutes * tables.asked.flows_lph[lines[o.line]] / 60.0 for o in options]
+    drawn = [
+        [(z[k], float(litres[k] * goes[k][d])) for k in range(len(options)) if goes[k][d] > 0]
+        for d in range(tables.asked.span.days)
+    ]
+    keep_the_tank(tables.asked.rules, program, drawn)

@@ -12,7 +12,7 @@ from datetime import timedelta
 
 import numpy as np
 
-from soakbook.delivery.timer_highs import Program, Solved, solve
+from soakbook.delivery.timer_highs import Program, Solved, keep_the_tank, solve
 from soakbook.delivery.timer_need import OWED_PRICE, WASTE_PRICE, FloatArray, Need, costs_of
 from soakbook.delivery.timer_tables import Asked, check_asked
 
@@ -173,10 +173,12 @@ def _capacity(asked: Asked, program: Program, run: dict[str, list[int]]) -> None
     if asked.rules.tank_l is None:
         return
     n = len(span.windows)
-    for d in range(span.days):
-        drawn = [
+    drawn = [
+        [
             (column, step * asked.flows_lph[line] / 60.0)
             for line, columns in run.items()
-            for column in columns[: (d + 1) * n]
+            for column in columns[d * n : (d + 1) * n]
         ]
-        program.row(drawn, -np.inf, asked.rules.tank_l + d * asked.rules.refill_lpd)
+        for d in range(span.days)
+    ]
+    keep_the_tank(asked.rules, program, drawn)

@@ -42,7 +42,7 @@ def _share_per_step(tables: Tables) -> FloatArray:
         return shares
     litres = np.array([asked.flows_lph[line] * step / 60.0 for line in tables.by_line])
     goes = np.array([p.goes.sum() for p in tables.patterns])
-    return np.asarray(shares + np.outer(litres, goes) / max(float(tables.tank_l()[-1]), 1.0))
+    return np.asarray(shares + np.outer(litres, goes) / max(tables.tank_l(), 1.0))
 
 
 def _greedy(tables: Tables, best: Best) -> Choice:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -9,6 +10,7 @@ import numpy as np
 
 from soakbook.delivery.timer_need import FloatArray
 from soakbook.errors import SoakbookError
+from soakbook.garden.timer import Rules
 from soakbook.said import say
 
 
@@ -39,6 +41,23 @@ class Program:
         self.starts.append(len(self.index))
         self.low.append(low)
         self.high.append(high)
+
+
+def keep_the_tank(rules: Rules, program: Program, drawn: Sequence[Sequence[tuple[int, float]]]) -> None:
+    """Rows that let no day draw more than the tank holds: what is ``drawn`` each day in terms of columns, in litres.
+
+    A column for each morning holds no more than what the evening before left and what came in, and no more than a full tank.
+    """
+    if rules.tank_l is None:
+        return
+    level = program.column(0.0, rules.tank_l)
+    full = np.inf if rules.tank_full_l is None else rules.tank_full_l
+    for terms in drawn[:-1]:
+        morning = program.column(0.0, full)
+        program.row([(morning, 1.0), (level, -1.0), *terms], -np.inf, rules.refill_lpd)
+        program.row([*terms, (level, -1.0)], -np.inf, 0.0)
+        level = morning
+    program.row([*drawn[-1], (level, -1.0)], -np.inf, 0.0)
 
 
 @dataclass(frozen=True)

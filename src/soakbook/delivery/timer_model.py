@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from itertools import pairwise
@@ -83,6 +83,17 @@ def minutes_on(setting: Sequence[Programme], line: str, day: date) -> list[tuple
     ]
 
 
+def tank_levels_l(rules: Rules, drawn_l: Iterable[float]) -> list[float]:
+    """What a tank holds each evening after so much was drawn by day, below zero where it had not that much; it begins the next day with nothing, then. What comes in overnight
+    runs over where the tank is full."""
+    left, levels = rules.tank_l or 0.0, []
+    for drawn in drawn_l:
+        levels.append(left - drawn)
+        left = max(levels[-1], 0.0) + rules.refill_lpd
+        left = left if rules.tank_full_l is None else min(left, rules.tank_full_l)
+    return levels
+
+
 def problems(
     setting: Sequence[Programme],
     timer: Timer,
@@ -97,7 +108,7 @@ def problems(
         return tuple(found)
     opened = groups(timer, rules, flows_lph)
     windows = rules.windows()
-    left_l = rules.tank_l
+    drawn_l: list[float] = []
     found += [
         say("programme {name} leaves less than {pause} min between two runs of {line}.", name=p.name, pause=rules.pause_minutes, line=line)
         for p in setting
@@ -121,12 +132,13 @@ def problems(
             if not any(a <= run.start and run.end <= b for a, b in windows)
         ]  # fmt: skip
         found += _at_once(runs, timer, rules, flows_lph)
-        if left_l is not None:
-            left_l -= sum((run.end - run.start) / 60.0 * flows_lph[run.line] for run in runs)
-            if left_l < -1e-6:
-                found.append(say("the tank is empty on {day}.", day=day))
-                left_l = 0.0
-            left_l += rules.refill_lpd
+        drawn_l.append(sum((run.end - run.start) / 60.0 * flows_lph[run.line] for run in runs))
+    if rules.tank_l is not None:
+        found += [
+            say("the tank is empty on {day}.", day=first + timedelta(days=d))
+            for d, left in enumerate(tank_levels_l(rules, drawn_l))
+            if left < -1e-6
+        ]
     return tuple(dict.fromkeys(found))
 
 

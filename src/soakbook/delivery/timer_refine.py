@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 
@@ -21,6 +21,11 @@ from soakbook.garden.timer_text import is_daily
 
 #: Places up to which a plan is gone over with the balance where an answer is waited for.
 MOST_REFINED = 24
+#: What a line must gain by running in the evening rather than in the morning, to be set so. Common practice has the early morning: leaves dry with the sun,
+#: and less invites slugs. Size judged. [hundredths of growth]
+EVENING, EVENING_FROM = 0.03, 15 * 60
+#: Times as long as the longest run that was looked at, where that was the best.
+LONGER = 1.5
 #: Patterns of each line that are looked at again, and run times about the best one.
 NEAR, ABOUT = 4, (0.15, 0.25, 0.4, 0.55, 0.7, 0.85, 1.0, 1.2, 1.45, 1.8, 2.6, 4.0)
 
@@ -52,14 +57,15 @@ def refined(tables: Tables, judge: Judge, plan: TimerPlan, *, seconds: float = 5
     options, dry = judged_options(tables, judge, _near(tables))
     again = replace(tables, best=replace(tables.best, dry=dry))
     found, bound = choose(again, options, seconds, is_bound=True)
-    cost = {(o.line, o.pattern, o.steps): o.cost for o in options}
+    cost_of = _cost_of(tables, judge)
 
     def total(chosen: Choice) -> float:
-        return sum(float(dry[i]) if o is None else cost[i, o[0], o[1]] for i, o in enumerate(chosen))
+        return sum(float(dry[i]) if o is None else cost_of(i, o[0], o[1]) for i, o in enumerate(chosen))
 
     if found is None:
         return plan
-    made = plan_from(again, found, total(found), bound, False)
+    found = _to_the_step(again, judge, found)
+    made = plan_from(again, found, total(found), min(bound, total(found)), False)
     return made if judge.cost(made.setting) <= judge.cost(plan.setting) else plan
 
 
@@ -75,20 +81,56 @@ def _near(tables: Tables) -> list[int]:
 
 
 def judged_options(tables: Tables, judge: Judge, near: Sequence[int]) -> tuple[list[Option], FloatArray]:
-    """Options of every line with costs by the balance, and the cost of no water."""
-    step, most = tables.asked.timer.step_minutes, tables.asked.timer.longest_minutes // tables.asked.timer.step_minutes
-    options, dry = [], np.zeros(len(tables.by_line))
-    count = len(judge.places)
+    """Options of every line with costs by the balance, those of the evening a little dearer, and the cost of no water."""
+    most = tables.asked.timer.longest_minutes // tables.asked.timer.step_minutes
+    options: list[Option] = []
+    dry, cost_of = np.zeros(len(tables.by_line)), _cost_of(tables, judge)
     for i, line in enumerate(tables.by_line):
-        mine = [k for k, one in enumerate(judge.places) if one.line == line]
-        dry[i] = sum(_cost(judge, k, tables.patterns[near[0]], 0.0, tables) for k in mine) / count
+        dry[i] = cost_of(i, near[0], 0)
         for j in near:
             about = max(float(tables.best.steps[i, j]), 0.5 * _replaces_use(tables, line, j))
-            for s in sorted({min(max(1, round(about * share)), most) for share in ABOUT}):
-                cost = sum(_cost(judge, k, tables.patterns[j], float(s * step), tables) for k in mine) / count
-                if cost < dry[i]:
-                    options.append(Option(i, j, s, cost))
+            tried = {s: cost_of(i, j, s) for s in sorted({min(max(1, round(about * share)), most) for share in ABOUT})}
+            while (longest := max(tried)) < most and tried[longest] == min(tried.values()):
+                longer = min(max(longest + 1, round(LONGER * longest)), most)
+                tried[longer] = cost_of(i, j, longer)
+            late = EVENING * _evening_share(tables, j)
+            options += [Option(i, j, s, cost + late) for s, cost in tried.items() if cost + late < dry[i]]
     return options, dry
+
+
+def _evening_share(tables: Tables, j: int) -> float:
+    """Part of a pattern's starts on a day that lie in the evening."""
+    starts = tables.patterns[j].starts
+    late = sum(n for n, (begins, _) in zip(starts, tables.asked.span.windows, strict=True) if begins >= EVENING_FROM)
+    return late / max(sum(starts), 1)
+
+
+def _cost_of(tables: Tables, judge: Judge) -> Callable[[int, int, int], float]:
+    """What a line costs under a pattern with so many steps of run time: a sum over its places, of the mean over all."""
+    lines = [[k for k, one in enumerate(judge.places) if one.line == line] for line in tables.by_line]
+    step, count = float(tables.asked.timer.step_minutes), len(judge.places)
+
+    def cost(i: int, j: int, steps: int) -> float:
+        return sum(_cost(judge, k, tables.patterns[j], steps * step, tables) for k in lines[i]) / count
+
+    return cost
+
+
+def _to_the_step(tables: Tables, judge: Judge, chosen: Choice) -> Choice:
+    """Run times a step longer or shorter as long as that helps a line and keeps every rule."""
+    cost_of = _cost_of(tables, judge)
+    for i, one in enumerate(chosen):
+        if one is None:
+            continue
+        j, steps = one
+        now = cost_of(i, j, steps)
+        for by in (1, -1):
+            while 1 <= steps + by <= tables.asked.timer.longest_minutes // tables.asked.timer.step_minutes:
+                trial = (*chosen[:i], (j, steps + by), *chosen[i + 1 :])
+                if (cost := cost_of(i, j, steps + by)) >= now or not tables.fits(trial):
+                    break
+                chosen, steps, now = trial, steps + by, cost
+    return chosen
 
 
 def _replaces_use(tables: Tables, line: str, j: int) -> float:

@@ -9,7 +9,7 @@ from datetime import date
 import numpy as np
 
 from soakbook.delivery.timer_cost import Best, best_of, line_costs
-from soakbook.delivery.timer_model import Programme, Rules, Timer, groups, length_minutes, lengths_ok
+from soakbook.delivery.timer_model import Programme, Rules, Timer, groups, length_minutes, lengths_ok, tank_levels_l
 from soakbook.delivery.timer_need import FloatArray, Need, Span
 from soakbook.delivery.timer_pattern import Pattern, patterns_of
 from soakbook.errors import InputError
@@ -126,21 +126,21 @@ class Tables:
                 taken += n * length + max(n - 1, 0) * rules.pause_minutes
             if taken > b - a:
                 return False
-        return rules.tank_l is None or bool(np.all(self.drawn_l(chosen) <= self.tank_l() + 1e-9))
+        return rules.tank_l is None or min(tank_levels_l(rules, self.drawn_l(chosen))) >= -1e-9
 
     def drawn_l(self, chosen: Choice) -> FloatArray:
-        """Litres drawn up to the end of each day, (days,)."""
+        """Litres drawn each day, (days,)."""
         total = np.zeros(self.asked.span.days)
         for line, one in zip(self.by_line, chosen, strict=True):
             if one is not None:
                 litres = one[1] * self.asked.timer.step_minutes * self.asked.flows_lph[line] / 60.0
                 total += litres * self.goes_by_day(one[0])
-        return np.cumsum(total)
+        return total
 
-    def tank_l(self) -> FloatArray:
-        """Litres that may have been drawn by the end of each day."""
+    def tank_l(self) -> float:
+        """Litres that the tank can give at most over all days, none of it running over."""
         rules = self.asked.rules
-        return np.asarray((rules.tank_l or 0.0) + rules.refill_lpd * np.arange(self.asked.span.days))
+        return (rules.tank_l or 0.0) + rules.refill_lpd * (self.asked.span.days - 1)
 
     def goes_by_day(self, j: int) -> FloatArray:
         """Starts of a pattern on each day."""

@@ -244,7 +244,8 @@ class LogEntry:
 
     A ``reading`` says what it is of (``reading``), its ``value`` (units at :data:`ReadingKind`), how deep it was taken where that is
     known, and with which ``instrument``, so that two probes or hands can be told apart. A flow may be of a whole ``line``; ``place`` is
-    then empty. ``forget`` says that the readings of a place up to here teach nothing any more.
+    then empty. ``forget`` says that the readings of a place up to here teach nothing any more. ``timer`` is the one that ran a watering
+    nobody wrote down.
     """
 
     id: str
@@ -260,6 +261,7 @@ class LogEntry:
     depth_m: float | None = None
     instrument: str = ""
     line: str = ""
+    timer: str = ""
 
     @property
     def feel(self) -> Feel | None:

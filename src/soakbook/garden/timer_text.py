@@ -111,11 +111,11 @@ def _every(found: re.Match[str], first: date | None) -> Days:
 
 
 def _weekdays(word: str, tell: Tell | None) -> tuple[int, ...] | None:
-    """Days of the week by their short names, or by any beginning of their long ones from which they are known."""
+    """Days of the week by their short names, or by any beginning of their long ones from which they are known, parted by commas or spaces."""
     found: set[int] = set()
-    for part in (part.strip(" .") for part in word.split(",") if part.strip(" .")):
+    for part in (part.strip(".") for part in word.replace(",", " ").split() if part.strip(".")):
         if tell is None:
-            days = [WEEKDAYS.index(part[:3])] if part[:3] in WEEKDAYS else []
+            days = [d for d, long in enumerate(LONG_DAYS) if len(part) > 2 and _plain(long).startswith(part)]
         else:
             names = [(_plain(tell(a)), _plain(tell(b)).split()[-1]) for a, b in zip(_NAMES, LONG_DAYS, strict=True)]
             days = [d for d, (short, long) in enumerate(names) if part == short or (len(part) > 1 and long.startswith(part))]  # fmt: skip

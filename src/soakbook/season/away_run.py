@@ -283,7 +283,7 @@ def _run(
     days: PlaceDays, state: State, first: int, last: int, eto: FloatArray, rain: FloatArray, put_mm: float
 ) -> tuple[State, FloatArray, FloatArray]:
     """Days ``first`` to ``last`` (not included): the end, fluxes (steps, ·, M) and water of the watered part (steps, L, M)."""
-    part = days.part(first, last, [(first, put_mm)] if put_mm > 0.0 else [], logged=False)
+    part = days.part(first, last, [(first, put_mm)] if put_mm > 0.0 else [], logged=False, coming=False)
     forcing = replace(part, eto_mm=np.ascontiguousarray(eto[None]), rain_mm=np.ascontiguousarray(rain[None]))
     done = run_columns(days.laid.columns, forcing, state)
     return done.end, done.fluxes[0], done.water_mm[0, :, 0]

@@ -85,6 +85,7 @@ def rules_from(
     from dataclasses import replace
     from datetime import date as day
 
+    from soakbook.errors import InputError
     from soakbook.garden.tap_text import flow_cap_lph
     from soakbook.garden.timer import ALL_WEEK, Rules
     from soakbook.garden.timer_text import days_from, hours_from
@@ -95,6 +96,11 @@ def rules_from(
         rules = replace(rules, hours=hours_from(hours))
     if allowed is not None:
         days = days_from(allowed, day(2026, 1, 1))
+        if days.kind == "every" and days.every > 1:
+            raise InputError(
+                say('"{text}" is not a rule about days.', text=allowed), code="timer.allowed", field="allowed",
+                hint=say("Write days of the week (mon,wed,sat), odd or even."),
+            )  # fmt: skip
         weekdays = days.weekdays if days.kind == "weekdays" else ALL_WEEK
         rules = replace(rules, weekdays=weekdays, parity=days.parity if days.kind == "parity" else "any")
     if pause is not None:
@@ -104,6 +110,14 @@ def rules_from(
     if tank:
         rules = replace(rules, tank_l=parse_quantity(tank, "volume", field="tank"))
     return replace(rules, refill_lpd=parse_quantity(refill, "volume", field="refill")) if refill else rules
+
+
+def with_capacity(rules: Rules, garden: Garden) -> Rules:
+    """The rules with what the garden's tank holds when full, where there is a tank and that is known; what it holds now it can hold."""
+    from dataclasses import replace
+
+    full_l = garden.supply.tank_l
+    return rules if rules.tank_l is None or full_l is None else replace(rules, tank_full_l=max(rules.tank_l, full_l))
 
 
 def of_timer(kept: KeptTimer | None, places: tuple[TimerPlace, ...]) -> tuple[TimerPlace, ...]:

@@ -72,6 +72,27 @@ def test_beds_dry_as_in_the_full_balance() -> None:
     assert worst < ANY_WITHIN
 
 
+def with_runs(laid: PlaceDays, every: int, depth_mm: float) -> PlaceDays:
+    """A timer puts on so much every so many days, at six in the morning where hours count."""
+    runs, n = np.zeros_like(laid.coming_mm), laid.steps_a_day
+    runs[0, (6 if n > 1 else 0) :: every * n, 0] = depth_mm
+    return replace(laid, coming_mm=runs)
+
+
+def test_what_a_timer_runs_comes_in_as_in_the_full_balance() -> None:
+    """As near as without one; and it comes in: the places are far wetter."""
+    cases = [(place, 30, 0.6, 12.0) for place in BEDS] + [(place, 8, 0.3, 12.0) for place in POTS]
+    off, wetter = [], []
+    for place, at, used, depth in cases:
+        laid = laid_out(garden_of(place), place)
+        full, reduced = used_by_both(with_runs(laid, 3, depth), at, used, 7, 0.0)
+        off.append(float(np.mean(np.abs(full - reduced))))
+        wetter.append(float(np.mean(used_by_both(laid, at, used, 7, 0.0)[1] - reduced)))
+    assert np.mean(off) < BEDS_WITHIN
+    assert max(off) < ANY_WITHIN
+    assert min(wetter) > 0.03
+
+
 def test_pots_dry_as_in_the_full_balance_as_long_as_they_are_not_dried_out() -> None:
     mean, worst = mean_error(POTS, (8,))
     assert mean < POTS_WITHIN

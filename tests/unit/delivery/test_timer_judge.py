@@ -236,6 +236,8 @@ def test_the_card_says_it_all(places: tuple[TimerPlace, ...]) -> None:
         ("daily", Days(), "every day"),
         ("mon,wed,sat", Days("weekdays", (0, 2, 5)), "Mon, Wed, Sat"),
         ("Monday, Thursday", Days("weekdays", (0, 3)), "Mon, Thu"),
+        ("Mon Wed Fri", Days("weekdays", (0, 2, 4)), "Mon, Wed, Fri"),
+        ("tues thurs.", Days("weekdays", (1, 3)), "Tue, Thu"),
         ("every 3 days", Days("every", every=3, first=START), "every 3 days from 2026-05-01"),
         ("odd", Days("parity", parity="odd"), "odd dates"),
     ],

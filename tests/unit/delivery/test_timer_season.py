@@ -212,7 +212,7 @@ def test_what_the_tank_holds_goes_on() -> None:
     """Two starts of 30 min at 60 L/h on 5 of 7 days draw 300 L; 7 days bring 70 L."""
     setting = [Programme("A", Days("weekdays", (0, 1, 2, 3, 4)), (300, 1100), (("beds", 30),))]
     assert tank_after(Rules(tank_l=400.0, refill_lpd=10.0), setting, FLOWS, START, 7).tank_l == pytest.approx(170.0)
-    assert tank_after(Rules(tank_l=400.0, refill_lpd=10.0, tank_full_l=150.0), setting, FLOWS, START, 7).tank_l == 150.0
+    assert tank_after(Rules(tank_l=150.0, refill_lpd=90.0, tank_full_l=150.0), setting, FLOWS, START, 7).tank_l == 150.0
     assert tank_after(Rules(), setting, FLOWS, START, 7).tank_l is None
 
 
