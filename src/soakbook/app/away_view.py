@@ -14,8 +14,9 @@ from soakbook.said import say
 if TYPE_CHECKING:
     from soakbook.app.desk import Desk, Known
     from soakbook.delivery.timer_card import CardProgramme
-    from soakbook.season.away import Away, Gift, PlaceAway
+    from soakbook.season.away import Away, PlaceAway
     from soakbook.season.away_before import Ranked
+    from soakbook.season.away_list import Gift
     from soakbook.season.away_run import Outcome
     from soakbook.season.away_timer import OnTimer
     from soakbook.weather.members import WeatherMembers

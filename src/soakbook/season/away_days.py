@@ -34,7 +34,12 @@ class Round:
     @property
     def cost(self) -> float:
         """Harvest lost, places counting alike. [hundredths]"""
-        return math.fsum(o.mean for o in self.outcomes) / len(self.outcomes)
+        return cost_of(self.outcomes)
+
+
+def cost_of(outcomes: Sequence[Outcome]) -> float:
+    """Harvest lost, places counting alike. [hundredths]"""
+    return math.fsum(o.mean for o in outcomes) / len(outcomes)
 
 
 def best_visits(places: Sequence[Leaving], count: int) -> Round:
@@ -42,12 +47,14 @@ def best_visits(places: Sequence[Leaving], count: int) -> Round:
 
     A place that was topped up is taken to go on alike whatever was before: then the best days follow from the cost of every stretch between
     two visits, by dynamic programming. The days found are lived through as they are and moved a day to and fro. With one visit more
-    the days of one visit less are kept where no others are better, so that it never costs more.
+    the days of one visit less are kept where no others are better, so that it never costs more. Places that are not watered by hand are lived
+    through but choose no days.
     """
     best = round_on(places, ())
-    if count == 0 or places[0].count < 2:
+    by_hand = [place for place in places if place.by_hand]
+    if count == 0 or places[0].count < 2 or not by_hand:
         return best
-    table = stretches(places)
+    table = stretches(by_hand)
     for n in range(1, min(count, places[0].count - 1) + 1):
         days = _by_stretches(table, n)
         tried = round_on(places, days)

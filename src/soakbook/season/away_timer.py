@@ -36,9 +36,10 @@ class OnTimer:
 
 @dataclass(frozen=True)
 class WithTimer:
-    """What becomes of each place, in walking order, with the programmes of every timer."""
+    """The programmes of every timer; each place, in walking order, with them on, and what becomes of it with nobody else."""
 
     timers: tuple[OnTimer, ...]
+    places: tuple[Leaving, ...]
     outcomes: tuple[Outcome, ...]
 
 
@@ -107,7 +108,7 @@ def _lived(
 ) -> WithTimer:  # fmt: skip
     """Live through the days away with the programmes of every timer."""
     by_name = {one.name: one for one in on_lines}
-    out = []
+    on, out = [], []
     for place, left in zip(places, alone, strict=True):
         one = by_name.get(place.place.name)
         litres = np.zeros(place.count)
@@ -115,9 +116,13 @@ def _lived(
             for timer, run in zip(kept, timers, strict=True):
                 if timer.has_line(one.line):
                     litres += _litres(run.programmes, one, place.count)
-        puts = {int(k): place.days.depth_mm(float(litres[k]), place.first + int(k)) for k in np.flatnonzero(litres)}
-        out.append(live(place, puts) if puts else left)
-    return WithTimer(tuple(timers), tuple(out))
+        reached = bool(litres.any())
+        if reached:
+            depths = [place.days.depth_mm(float(put), place.first + k) for k, put in enumerate(litres)]
+            place = replace(place, timer_mm=np.array(depths))
+        on.append(place)
+        out.append(live(place) if reached else left)
+    return WithTimer(tuple(timers), tuple(on), tuple(out))
 
 
 def _litres(setting: Sequence[Programme], one: TimerPlace, days: int) -> np.ndarray:
