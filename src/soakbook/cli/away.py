@@ -131,7 +131,7 @@ def _places_table(away: Away) -> str:
     head += [f"every {away.every} days" if away.every > 1 else "every day"] if away.every else []
     head += ["timer as set"] if away.set_now else []
     head += ["timer planned"] if away.planned else []
-    head += [f"timer + {len(away.both.visits)} visit{'s' * (len(away.both.visits) != 1)}"] if away.both else []
+    head += ["both"] if away.both else []
     head.append("plants die")
     told = loss_text if len(head) <= MOST_BANDS + 3 else share_text
     rows = []
@@ -144,12 +144,16 @@ def _places_table(away: Away) -> str:
 
 def _visit_lines(away: Away, system: UnitSystem) -> list[str]:
     """A list for whoever comes: what to give on which day."""
-    from soakbook.season.away_words import alone_text, visits_text
+    from soakbook.season.away_words import alone_text, days_text, visits_text
     from soakbook.units import format_quantity as show
 
     if not away.visits_asked:
         return []
-    lines = ["", paragraph("For whoever comes by. Give less where the soil is wet to the touch.")]
+    days, spare = days_text(away), visits_text(away)
+    lines = ["", *(paragraph(str(text)) for text in (days, spare) if text is not None)]
+    if not away.listed:
+        return lines
+    lines += ["", paragraph("For whoever comes by. Give less where the soil is wet to the touch.")]
     left = alone_text(away.both) if away.both is not None else None
     lines += [paragraph(str(left))] if left is not None else []
     for visit in away.listed:
@@ -158,8 +162,7 @@ def _visit_lines(away: Away, system: UnitSystem) -> list[str]:
             rain = f"; leave it out after {show(gift.gauge_mm, 'depth', system)} of rain" if gift.gauge_mm else ""
             note = f"; {in_measures(gift.job.note, system)}" if gift.job.note else ""
             lines.append(paragraph(f"{gift.place}: {amount_text(gift.job, system)}{note}{rain}", "  "))
-    spare = visits_text(away)
-    return [*lines, "", paragraph(str(spare))] if spare is not None else lines
+    return lines
 
 
 def _programme_lines(away: Away, system: UnitSystem) -> list[str]:

@@ -18,6 +18,9 @@ from soakbook.season.away_timer import OnTimer, WithTimer
 
 FloatArray = NDArray[np.float64]
 
+#: Nobody is sent with cans to a place on a timer to save less than this there. Judged: some cans each time for a hundredth of a bed. [hundredths of the harvest]
+ENOUGH = 1.0
+
 
 @dataclass(frozen=True)
 class Joined:
@@ -50,9 +53,9 @@ def joined(now: WithTimer | None, planned: WithTimer, coming: Round, bare: Seque
     """The timer and up to so many visits.
 
     The visits are planned as without a timer (:func:`soakbook.season.away_days.best_visits`), over places whose timer runs. A place on a timer that they
-    would save less than :data:`SMALL` is left to it, and the days are planned anew for the others, until none is left to leave. What is set now is kept
-    where it does as well as what is planned. Where the visits alone would save more than :data:`SMALL` in all (a timer that drowns what rain has
-    watered) the timer is off.
+    would save less than :data:`ENOUGH` is left to it, and the days are planned anew for the others, until none is left to leave; all are visited where
+    leaving them costs more than :data:`SMALL` in all beyond the visits alone. What is set now is kept where it does as well as what is planned. Where the
+    visits alone still save more (a timer that drowns what rain has watered) the timer is off.
 
     Parameters
     ----------
@@ -65,28 +68,28 @@ def joined(now: WithTimer | None, planned: WithTimer, coming: Round, bare: Seque
     """
     keep = now is not None and cost_of(now.outcomes) <= cost_of(planned.outcomes) + NO_MATTER
     on = now if keep and now is not None else planned
-    places, found = _left_to_the_timer(on, visits)
-    if coming.cost < found.cost - SMALL:
-        return Joined("off", (), tuple(bare), coming)
-    return Joined("now" if keep else "planned", on.timers, places, found)
+    to_all = best_visits(on.places, visits)
+    for places, found in (_left_to_the_timer(on, to_all, visits), (on.places, to_all)):
+        if found.cost <= coming.cost + SMALL:
+            return Joined("now" if keep else "planned", on.timers, places, found)
+    return Joined("off", (), tuple(bare), coming)
 
 
-def _left_to_the_timer(on: WithTimer, visits: int) -> tuple[tuple[Leaving, ...], Round]:
+def _left_to_the_timer(on: WithTimer, to_all: Round, visits: int) -> tuple[tuple[Leaving, ...], Round]:
     """The places with those left to the timer that visits would help little, and the visits to the others."""
-    places = on.places
+    places, found = on.places, to_all
     while True:
-        found = best_visits(places, visits)
         spared = tuple(
             replace(place, by_hand=False) if _does_alone(place, without, with_visits) else place
             for place, without, with_visits in zip(places, on.outcomes, found.outcomes, strict=True)
         )
         if all(a is b for a, b in zip(spared, places, strict=True)):
             return places, found
-        places = spared
+        places, found = spared, best_visits(spared, visits)
 
 
 def _does_alone(place: Leaving, without: Outcome, with_visits: Outcome) -> bool:
-    return place.timer_mm is not None and place.by_hand and without.mean - with_visits.mean < SMALL
+    return place.timer_mm is not None and place.by_hand and without.mean - with_visits.mean < ENOUGH
 
 
 def both_of(made: Joined, listed: tuple[Visit, ...], planned: WithTimer, now: WithTimer | None, coming: Round) -> Both:

@@ -14,7 +14,7 @@ from soakbook.advice.decide import Advice, limits, probe_depth_m
 from soakbook.advice.job import Job, make_job
 from soakbook.garden.model import Garden
 from soakbook.physics.covers import rain_under_cover
-from soakbook.said import Measure, join_said, say
+from soakbook.said import join_said, say
 from soakbook.season.away_run import Leaving, Outcome
 from soakbook.weather.members import WeatherMembers
 from soakbook.weather.series import EXPECTED
@@ -61,21 +61,19 @@ def visits_of(garden: Garden, places: Sequence[Leaving], coming: Round, ahead: W
 
 
 def _on_lines(garden: Garden, gifts: Sequence[Gift]) -> tuple[Gift, ...]:
-    """Places on one line are opened together: how long, when they ask for different times."""
+    """Places on one line are opened together, for the mean of the times they ask for."""
     by_line: dict[str, list[Gift]] = {}
     for gift in gifts:
         line = garden.place(gift.place).line
         if line and gift.job.minutes:
             by_line.setdefault(line, []).append(gift)
-    notes = {}
+    jobs = {}
     for name, shared in by_line.items():
         if len(shared) > 1:
             minutes = math.fsum(g.job.minutes or 0.0 for g in shared) / len(shared)
-            note = say(
-                "line {name} is opened once for all its places, for {time}", name=name, time=Measure(minutes / 60.0, "duration")
-            )  # fmt: skip
-            notes.update({g.place: join_said([note, g.job.note], "; ") for g in shared})
-    return tuple(replace(g, job=replace(g.job, note=notes[g.place])) if g.place in notes else g for g in gifts)
+            note = say("line {name} is opened once for all its places", name=name)
+            jobs.update({g.place: replace(g.job, minutes=minutes, note=join_said([note, g.job.note], "; ")) for g in shared})  # fmt: skip
+    return tuple(replace(g, job=jobs.get(g.place, g.job)) for g in gifts)
 
 
 def _gift(garden: Garden, place: Leaving, outcome: Outcome, k: int, rain_mm: float) -> Gift:
@@ -103,7 +101,7 @@ def _gift(garden: Garden, place: Leaving, outcome: Outcome, k: int, rain_mm: flo
 def _not_by_line(garden: Garden, job: Job) -> Job:
     """Where the timer gives too little the rest is brought: its line opened by hand would water all that is on it once more."""
     litres, can_l = job.advice.litres, garden.supply.can_l
-    note = say("the timer gives too little here: bring this by can or hose, and leave its line as it is")
+    note = say("beside what the timer gives: by can or hose, not by its line")
     return replace(job, minutes=None, goes=None, cans=litres / can_l if can_l else None, note=note)
 
 

@@ -94,6 +94,16 @@ def visits_text(away: Away) -> Said | None:
     )
 
 
+def days_text(away: Away) -> Said | None:
+    """On which days somebody is to come; None without visits."""
+    days = [say("{day:tiny}", day=visit.on) for visit in away.listed]
+    return (
+        say_n("Somebody comes once: {days}.", "Somebody comes {n} times: {days}.", len(days), days=days)
+        if days
+        else None
+    )
+
+
 def setting_text(both: Both) -> Said:
     """What the timer is to be on while somebody comes."""
     return _SETTINGS[both.setting]
@@ -113,11 +123,16 @@ def alone_text(both: Both) -> Said | None:
     return say("The timer waters {places}: not for whoever comes.", places=list(both.alone))
 
 
+def to_shut_text(both: Both) -> Said | None:
+    """What whoever comes is to do when something is wrong with the timer's lines; None where it is off."""
+    return say("If a line leaks or runs on and on, shut the tap and call.") if both.setting != "off" else None
+
+
 def both_text(both: Both) -> Said:
     """What the timer and visits together save against either alone, and what is brought by hand."""
     (low_t, high_t), (low_v, high_v) = range_of(both.saved_on_timer), range_of(both.saved_on_visits)
     return say(
-        "Together they save {timer:.1f} % of the harvest ({low_t:.1f} to {high_t:.1f}) against the timer alone and {visits:.1f} % "
+        "The timer and the visits together save {timer:.1f} % of the harvest ({low_t:.1f} to {high_t:.1f}) against the timer alone and {visits:.1f} % "
         "({low_v:.1f} to {high_v:.1f}) against the visits alone; {brought} are brought by hand instead of {alone}.",
         timer=float(both.saved_on_timer.mean()), low_t=low_t, high_t=high_t, visits=float(both.saved_on_visits.mean()), low_v=low_v, high_v=high_v,
         brought=_litres(both.brought_litres), alone=_litres(both.brought_alone_litres),
