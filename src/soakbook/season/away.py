@@ -21,7 +21,7 @@ from soakbook.garden.model import Garden, LogEntry
 from soakbook.said import say
 from soakbook.season.away_before import Effect, Ranked, effects_at, ranked
 from soakbook.season.away_both import Both, both_of, joined
-from soakbook.season.away_days import best_programme, best_visits, programme_days, round_on, run_programme
+from soakbook.season.away_days import Kept, best_programme, best_visits, programme_days, round_on, run_programme
 from soakbook.season.away_list import Visit, day_away, visits_of
 from soakbook.season.away_run import Leaving, Outcome, leaving_of
 from soakbook.season.away_timer import OnTimer, with_timers
@@ -180,11 +180,12 @@ def plan_away(
     if beliefs is None:
         beliefs = [believe(garden, place, weather, log, on) for place in garden.places]
     places = [leaving_of(garden, b, weather, log, ahead, on, first, last) for b in beliefs]
-    alone = round_on(places, ())
-    coming = best_visits(places, visits) if visits else None
+    kept = Kept()
+    alone = round_on(places, (), kept)
+    coming = best_visits(places, visits, kept) if visits else None
     span = ahead.between(np.datetime64(first), np.datetime64(last))
     now, best = with_timers(garden, places, alone.outcomes, weather, ahead, first, last) if timer else (None, None)
-    with_both = joined(now, best, coming, places, visits) if best is not None and coming is not None else None
+    with_both = joined(now, best, coming, places, visits, kept) if best is not None and coming is not None else None
     days = with_both.round.days if with_both else coming.days if coming and not best else ()
     beside = with_both.places if with_both else best.places if best else places
     out = []

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from soakbook.season.away_before import SMALL
-from soakbook.season.away_days import NO_MATTER, Round, best_visits, cost_of
+from soakbook.season.away_days import NO_MATTER, Kept, Round, best_visits, cost_of
 from soakbook.season.away_list import Visit
 from soakbook.season.away_run import Leaving, Outcome
 from soakbook.season.away_timer import OnTimer, WithTimer
@@ -49,7 +49,14 @@ class Both:
     brought_alone_litres: float
 
 
-def joined(now: WithTimer | None, planned: WithTimer, coming: Round, bare: Sequence[Leaving], visits: int) -> Joined:
+def joined(
+    now: WithTimer | None,
+    planned: WithTimer,
+    coming: Round,
+    bare: Sequence[Leaving],
+    visits: int,
+    kept: Kept | None = None,
+) -> Joined:
     """The timer and up to so many visits.
 
     The visits are planned as without a timer (:func:`soakbook.season.away_days.best_visits`), over places whose timer runs. A place on a timer that they
@@ -65,17 +72,20 @@ def joined(now: WithTimer | None, planned: WithTimer, coming: Round, bare: Seque
         The visits without a timer, and the places they go to.
     visits
         How often somebody could come.
+    kept
+        What was lived through already.
     """
     keep = now is not None and cost_of(now.outcomes) <= cost_of(planned.outcomes) + NO_MATTER
     on = now if keep and now is not None else planned
-    to_all = best_visits(on.places, visits)
-    for places, found in (_left_to_the_timer(on, to_all, visits), (on.places, to_all)):
+    kept = kept if kept is not None else Kept()
+    to_all = best_visits(on.places, visits, kept)
+    for places, found in (_left_to_the_timer(on, to_all, visits, kept), (on.places, to_all)):
         if found.cost <= coming.cost + SMALL:
             return Joined("now" if keep else "planned", on.timers, places, found)
     return Joined("off", (), tuple(bare), coming)
 
 
-def _left_to_the_timer(on: WithTimer, to_all: Round, visits: int) -> tuple[tuple[Leaving, ...], Round]:
+def _left_to_the_timer(on: WithTimer, to_all: Round, visits: int, kept: Kept) -> tuple[tuple[Leaving, ...], Round]:
     """The places with those left to the timer that visits would help little, and the visits to the others."""
     places, found = on.places, to_all
     while True:
@@ -85,7 +95,7 @@ def _left_to_the_timer(on: WithTimer, to_all: Round, visits: int) -> tuple[tuple
         )
         if all(a is b for a, b in zip(spared, places, strict=True)):
             return places, found
-        places, found = spared, best_visits(spared, visits)
+        places, found = spared, best_visits(spared, visits, kept)
 
 
 def _does_alone(place: Leaving, without: Outcome, with_visits: Outcome) -> bool:

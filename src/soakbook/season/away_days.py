@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -42,49 +42,74 @@ def cost_of(outcomes: Sequence[Outcome]) -> float:
     return math.fsum(o.mean for o in outcomes) / len(outcomes)
 
 
-def best_visits(places: Sequence[Leaving], count: int) -> Round:
+@dataclass(frozen=True)
+class Kept:
+    """What places were lived through already, by place and days of visits, and by place the losses of its stretches: most are the same with a timer and
+    without."""
+
+    outcomes: dict[tuple[Leaving, tuple[int, ...]], Outcome] = field(default_factory=dict)
+    stretches: dict[Leaving, list[list[float]]] = field(default_factory=dict)
+
+
+def best_visits(places: Sequence[Leaving], count: int, kept: Kept | None = None) -> Round:
     """The days on which up to ``count`` visits save most, over all places together.
 
     A place that was topped up is taken to go on alike whatever was before: then the best days follow from the cost of every stretch between
     two visits, by dynamic programming. The days found are lived through as they are and moved a day to and fro. With one visit more
     the days of one visit less are kept where no others are better, so that it never costs more. Places that are not watered by hand are lived
-    through but choose no days.
+    through but choose no days. ``kept`` is filled, and spares what is in it already.
     """
-    best = round_on(places, ())
+    kept = kept if kept is not None else Kept()
+    best = round_on(places, (), kept)
     by_hand = [place for place in places if place.by_hand]
     if count == 0 or places[0].count < 2 or not by_hand:
         return best
-    table = stretches(by_hand)
+    table = stretches(by_hand, kept)
     for n in range(1, min(count, places[0].count - 1) + 1):
         days = _by_stretches(table, n)
-        tried = round_on(places, days)
+        tried = round_on(places, days, kept)
         if n <= MOST_MOVED:
-            tried = _moved(places, tried)
+            tried = _moved(places, tried, kept)
         if tried.cost < best.cost - NO_MATTER:
             best = tried
     return best
 
 
-def round_on(places: Sequence[Leaving], days: Sequence[int]) -> Round:
+def round_on(places: Sequence[Leaving], days: Sequence[int], kept: Kept | None = None) -> Round:
     """Somebody comes on these days."""
-    return Round(tuple(days), tuple(live(place, visits=days) for place in places))
+    outcomes = (kept if kept is not None else Kept()).outcomes
+    out = []
+    for place in places:
+        key = (place, tuple(days) if place.by_hand else ())
+        if key not in outcomes:
+            outcomes[key] = live(place, visits=days)
+        out.append(outcomes[key])
+    return Round(tuple(days), tuple(out))
 
 
-def stretches(places: Sequence[Leaving]) -> FloatArray:
+def stretches(places: Sequence[Leaving], kept: Kept | None = None) -> FloatArray:
     """Harvest lost from a visit on day ``i`` until just before one on day ``j``, over all places: (days, days + 1); row 0 is from leaving on
     without a visit. Days not looked at cost infinitely much. [hundredths]"""
-    count = places[0].count
-    step = math.ceil(count / MOST_LOOKED_AT)
+    count, known = places[0].count, (kept if kept is not None else Kept()).stretches
     table = np.full((count, count + 1), np.inf)
-    states = [mornings(place) for place in places]
-    for i in range(0, count, step):
-        lived = (
-            live(rest_of(place, i, held[i]), visits=(0,) if i else ())
-            for place, held in zip(places, states, strict=True)
-        )
-        by_day = [outcome.by_day.mean(axis=1).tolist() for outcome in lived]
-        table[i, i + 1 :] = [math.fsum(day) for day in zip(*by_day, strict=True)]
+    for place in places:
+        if place not in known:
+            known[place] = _stretches_of(place)
+    for k, i in enumerate(_looked_at(count)):
+        table[i, i + 1 :] = [math.fsum(day) for day in zip(*(known[place][k] for place in places), strict=True)]
     return table
+
+
+def _looked_at(count: int) -> range:
+    """Days away that are looked at as days of a visit, and the first."""
+    return range(0, count, math.ceil(count / MOST_LOOKED_AT))
+
+
+def _stretches_of(place: Leaving) -> list[list[float]]:
+    """Harvest of a place lost by the end of each day from a visit on, for every day looked at; the first is without a visit. [hundredths]"""
+    states = mornings(place)
+    lived = (live(rest_of(place, i, states[i]), visits=(0,) if i else ()) for i in _looked_at(place.count))
+    return [outcome.by_day.mean(axis=1).tolist() for outcome in lived]
 
 
 def _by_stretches(table: FloatArray, visits: int) -> tuple[int, ...]:
@@ -102,14 +127,14 @@ def _by_stretches(table: FloatArray, visits: int) -> tuple[int, ...]:
     return tuple(sorted(set(days[1:]) - {0}))
 
 
-def _moved(places: Sequence[Leaving], tried: Round) -> Round:
+def _moved(places: Sequence[Leaving], tried: Round, kept: Kept) -> Round:
     """The same visits, each a day earlier or later where that is better."""
     for k in range(len(tried.days)):
         for by in (-1, 1):
             days = sorted({*tried.days[:k], tried.days[k] + by, *tried.days[k + 1 :]})
             if len(days) < len(tried.days) or not 0 < days[0] <= days[-1] < places[0].count:
                 continue
-            other = round_on(places, days)
+            other = round_on(places, days, kept)
             if other.cost < tried.cost - NO_MATTER:
                 tried = other
     return tried

@@ -53,9 +53,9 @@ DIM_LOSS = 0.3
 PARTS = ("dry", "wet", "swing", "damp", "seed", "dim")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Leaving:
-    """A place on the morning of leaving, and the days away that lie before it.
+    """A place on the morning of leaving, and the days away that lie before it; equal only to itself.
 
     ``days`` is the place laid out with its members, ``first`` the index of the first day away in it, ``count`` the days away, ``now`` what
     each member holds that morning. ``eto_mm``, ``rain_mm`` (steps, M) are of the days away. ``prices`` (parts of days, len(names.DAY))

@@ -47,6 +47,11 @@ def range_of(values: Any) -> tuple[float, float]:
     return low, high
 
 
+def _tenths(value: float) -> float:
+    """To a tenth; a zero without a sign."""
+    return round(value, 1) + 0.0
+
+
 def loss_text(outcome: Outcome) -> Said:
     """What is lost, with its band."""
     low, high = range_of(outcome.loss)
@@ -134,7 +139,8 @@ def both_text(both: Both) -> Said:
     return say(
         "The timer and the visits together save {timer:.1f} % of the harvest ({low_t:.1f} to {high_t:.1f}) against the timer alone and {visits:.1f} % "
         "({low_v:.1f} to {high_v:.1f}) against the visits alone; {brought} are brought by hand instead of {alone}.",
-        timer=float(both.saved_on_timer.mean()), low_t=low_t, high_t=high_t, visits=float(both.saved_on_visits.mean()), low_v=low_v, high_v=high_v,
+        timer=_tenths(float(both.saved_on_timer.mean())), low_t=_tenths(low_t), high_t=_tenths(high_t),
+        visits=_tenths(float(both.saved_on_visits.mean())), low_v=_tenths(low_v), high_v=_tenths(high_v),
         brought=_litres(both.brought_litres), alone=_litres(both.brought_alone_litres),
     )  # fmt: skip
 
@@ -158,7 +164,7 @@ def measure_text(ranked: Ranked) -> Said:
     places = [say("{place} {saved:.1f} %", place=e.place, saved=e.mean) for e in ranked.helps]
     return say(
         "{what}: {mean:.1f} % in all ({low:.1f} to {high:.1f}); {places}",
-        what=what, mean=ranked.mean, low=ranked.low, high=ranked.high, places=places,
+        what=what, mean=ranked.mean, low=_tenths(ranked.low), high=_tenths(ranked.high), places=places,
     )  # fmt: skip
 
 

@@ -53,7 +53,7 @@ def print_card(
 
 @router.get("/g/{key}/print/away")
 def print_away(
-    page: OwnPage, key: str, first: Annotated[str, Query(alias="from")] = "", until: str = "", visits: str = "", timer: str = "",
+    page: OwnPage, key: str, first: Annotated[str, Query(alias="from")] = "", until: str = "", visits: str = "", every: str = "", timer: str = "",
     paper: str = "", tap: Line = "", call: Line = "", more: Line = "",
 ) -> Response:  # fmt: skip
     """The visits while nobody is there, for whoever comes; the page that asks for them where there are none."""
@@ -62,9 +62,9 @@ def print_away(
 
     known = page.desk.known(key)
     r = page.read_for(known).reader
-    asked = {"from": first, "until": until, "visits": visits, "timer": timer}
+    asked = {"from": first, "until": until, "visits": visits, "every": every, "timer": timer}
     try:
-        these = asked_from(first, until, visits, "", page.desk.today(known.garden), timer)
+        these = asked_from(first, until, visits, every, page.desk.today(known.garden), timer)
         card, said = away_card(page.desk, known, these, r) if known.garden.places else (None, "")
     except InputError:  # said beside its field there
         card, said = None, ""
