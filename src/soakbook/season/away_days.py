@@ -16,8 +16,10 @@ FloatArray = NDArray[np.float64]
 
 #: No more than so many days are looked at as days of a visit; of a longer absence every second or third.
 MOST_LOOKED_AT = 21
-#: Up to so many visits each is also tried a day earlier and later.
-MOST_MOVED = 4
+#: Up to so many visits, and of those asked for at last, each is also tried earlier and later by so many days, over and over until none is better.
+MOST_MOVED, MOVES = 4, (-3, -1, 1, 3)
+#: No more days than so many are lived through to move the visits of one number: a page waits for them.
+MOST_TRIED_DAYS = 840
 #: Differences below this are none: they hang on the order in which numbers are added. [hundredths of the harvest]
 NO_MATTER = 1e-6
 #: A programme's depth each time, as parts of what the place uses between two of its days.
@@ -55,7 +57,8 @@ def best_visits(places: Sequence[Leaving], count: int, kept: Kept | None = None)
     """The days on which up to ``count`` visits save most, over all places together.
 
     A place that was topped up is taken to go on alike whatever was before: then the best days follow from the cost of every stretch between
-    two visits, by dynamic programming. The days found are lived through as they are and moved a day to and fro. With one visit more
+    two visits, by dynamic programming. That counts plants lost in one stretch again in the next; so days evenly apart, and the best with one visit less and one
+    more in their longest gap, are lived through beside them, and the best of these moved to and fro. With one visit more
     the days of one visit less are kept where no others are better, so that it never costs more. Places that are not watered by hand are lived
     through but choose no days. ``kept`` is filled, and spares what is in it already.
     """
@@ -66,9 +69,9 @@ def best_visits(places: Sequence[Leaving], count: int, kept: Kept | None = None)
         return best
     table = stretches(by_hand, kept)
     for n in range(1, min(count, places[0].count - 1) + 1):
-        days = _by_stretches(table, n)
-        tried = round_on(places, days, kept)
-        if n <= MOST_MOVED:
+        starts = {_by_stretches(table, n), _evenly(places[0].count, n), _in_gap(places[0].count, best.days)}
+        tried = min((round_on(places, days, kept) for days in sorted(starts)), key=lambda one: one.cost)
+        if n in (*range(MOST_MOVED + 1), count):
             tried = _moved(places, tried, kept)
         if tried.cost < best.cost - NO_MATTER:
             best = tried
@@ -127,16 +130,31 @@ def _by_stretches(table: FloatArray, visits: int) -> tuple[int, ...]:
     return tuple(sorted(set(days[1:]) - {0}))
 
 
+def _evenly(count: int, visits: int) -> tuple[int, ...]:
+    """Days of so many visits that part the days away alike."""
+    return tuple(sorted({max(1, round(count * k / (visits + 1))) for k in range(1, visits + 1)}))
+
+
+def _in_gap(count: int, days: Sequence[int]) -> tuple[int, ...]:
+    """One day more, in the middle of the longest time without a visit."""
+    edges = (0, *days, count)
+    k = max(range(len(edges) - 1), key=lambda k: edges[k + 1] - edges[k])
+    return tuple(sorted({*days, max(1, (edges[k] + edges[k + 1]) // 2)}))
+
+
 def _moved(places: Sequence[Leaving], tried: Round, kept: Kept) -> Round:
-    """The same visits, each a day earlier or later where that is better."""
-    for k in range(len(tried.days)):
-        for by in (-1, 1):
-            days = sorted({*tried.days[:k], tried.days[k] + by, *tried.days[k + 1 :]})
-            if len(days) < len(tried.days) or not 0 < days[0] <= days[-1] < places[0].count:
-                continue
-            other = round_on(places, days, kept)
-            if other.cost < tried.cost - NO_MATTER:
-                tried = other
+    """The same visits, each some days earlier or later where that is better."""
+    left, last = MOST_TRIED_DAYS // places[0].count, None
+    while last is not tried:
+        last = tried
+        for k in range(len(tried.days)):
+            for by in MOVES:
+                days = sorted({*tried.days[:k], tried.days[k] + by, *tried.days[k + 1 :]})
+                if left == 0 or len(days) < len(tried.days) or not 0 < days[0] <= days[-1] < places[0].count:
+                    continue
+                other, left = round_on(places, days, kept), left - 1
+                if other.cost < tried.cost - NO_MATTER:
+                    tried = other
     return tried
 
 
