@@ -170,6 +170,12 @@ def run_programme(leaving: Leaving, every: int, litres: float) -> Outcome:
     return live(leaving, puts)
 
 
+def litre_price(leaving: Leaving) -> float:
+    """Price of a litre at a place, as in the advice: a canopy that hangs over a pot stands for more ground. [hundredths of the harvest per L]"""
+    days = leaving.days
+    return 1.0 / (WATER_MM * days.laid.ground_m2 * max(float(days.crops.base[leaving.first]), 1.0))
+
+
 def best_programme(leaving: Leaving, every: int) -> tuple[float, Outcome]:
     """The litres each time that cost least of those looked at, in harvest and in water at the advice's price, and what comes of them; 0 where
     none are best."""
@@ -181,8 +187,7 @@ def best_programme(leaving: Leaving, every: int) -> tuple[float, Outcome]:
         * days.laid.ground_m2
         / float(days.laid.columns.delivery[0, 0])
     )
-    # A canopy that hangs over a pot stands for more ground, as in the advice.
-    per_litre = 1.0 / (WATER_MM * days.laid.ground_m2 * max(float(days.crops.base[leaving.first]), 1.0))
+    per_litre = litre_price(leaving)
     found = []
     for part in PROGRAMME_PARTS:
         outcome = run_programme(leaving, every, part * usual)
