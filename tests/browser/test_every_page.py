@@ -21,7 +21,7 @@ PAGES = [
     "/drip", "/drip?flow=2&run=60&deep=30&soil=loam&kind=emitter", PLACE + "/lay", PLACE + "/line", "/pipes?long=60&lines=4&rise=2&lead=5", "/cups", "/cups?caught=120 118 110 105%0A115 90 112 109%0A118 116 40 108%0A119 111 108 101&after=30&need=400",
     "{g}/lines", "{g}/timer", "{g}/timer?programmes=2&starts=4&days=weekdays&step=1&flow_cap=600&tank=900", "{g}/timer?programmes=2&tank=zzz", "{g}/timer/season", "{g}/timer/season?programmes=2&starts=4&days=weekdays&step=5&settings=2", "{g}/timer/check",
     "{g}/timer/check?set=mon,wed,sat+06:00+north+40+min%0Adaily+12:00+soaker+10+min&step=1",
-    "{g}/setup", "{g}/print/round", "{g}/print/card", "{g}/take-away", "{g}/take-back", "/ask",
+    "{g}/setup", "{g}/print/round", "{g}/print/card", "{g}/print/away?from=2017-07-10&until=2017-07-16&visits=1&every=3&timer=yes", "{g}/take-away", "{g}/take-back", "/ask",
     "/ask?where=Lyon&plant=tomato&soil=loam", "/people", "/you", "/about", "/gardens", "/offline", "/plants", "/plants/carrot", "/soils", "/sign-in",
     "/nowhere",
 ]  # fmt: skip

@@ -67,7 +67,7 @@ ANSWERS = [
     ("show", "patio tomatoes", "--on", "2017-08-01"),
     ("balance", "bean rows", "--demo", "--depths", "5 cm, 1 ft"),
     ("balance", "kale seed tray", "--on", "2017-07-08", "--from", "2017-07-01", "--depths", "2 cm"),
-    ("away", "--demo", "--visits", "1"),
+    ("away", "--demo", "--visits", "1", "--timer"),
     (
         "away",
         "garden.toml",

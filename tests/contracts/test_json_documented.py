@@ -301,6 +301,10 @@ def test_away(printed: Run) -> None:
     assert all(set(one) == documented("A measure") for one in data["measures"])
     gifts = [gift for visit in data["visits"] for gift in visit["gifts"]]
     assert gifts
+    both = data["timer_and_visits"]
+    assert set(both) == documented("The timer and visits together")
+    assert set(data["places"][0]["timer_and_visits"]) == documented("What becomes of it")
+    gifts += [gift for visit in both["visits"] for gift in visit["gifts"]]
     assert all(set(gift) == {"place", "litres", "each_litres", "cans", "minutes", "gauge_mm"} for gift in gifts)
 
 

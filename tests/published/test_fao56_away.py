@@ -19,7 +19,10 @@ from soakbook.balance.columns import state_at
 from soakbook.balance.layout import best_guess
 from soakbook.balance.place import with_members
 from soakbook.garden.model import SoilLayer
+from soakbook.season.away_both import joined
+from soakbook.season.away_days import best_visits
 from soakbook.season.away_run import Leaving, live
+from soakbook.season.away_timer import WithTimer
 from tests.practice.sites import START, bed, pot
 from tests.unit.season.away_scene import leaving
 
@@ -64,6 +67,28 @@ def test_days_until_the_readily_available_water_is_used(soil: str) -> None:
     got = int(np.argmax(short))
     assert short.any()
     assert math.floor(raw_mm / (1.26 * ETO_MM) - 0.5) <= got <= math.ceil(raw_mm / (0.95 * ETO_MM) - 0.5)
+
+
+@pytest.mark.parametrize(("part", "does_alone"), [(1.26, True), (0.5 * 0.95, False)])
+def test_a_timer_that_gives_what_is_used_leaves_nothing_to_bring(part: float, does_alone: bool) -> None:
+    """A timer gives each morning the most that any surface uses (1.26 ETo, as above), and half of what the plants use (Kcb 0.95). Of the latter a shallow
+    root zone of sand is out of readily available water within the days away: (0.95 - 0.475) 6 mm/day against RAW."""
+    texture, crop = row("table19.csv", "soil_type", "Sand"), row("table22.csv", "crop", "Cabbage")
+    available = middle(texture, "theta_fc_minus_wp_low_m3_per_m3", "theta_fc_minus_wp_high_m3_per_m3")
+    roots_m, p = float(crop["root_depth_max_low_m"]), float(crop["depletion_fraction_p_at_etc_5_mm_per_day"])
+    assert 1000.0 * available * roots_m * p < 0.5 * 0.95 * ETO_MM * 12
+    wilting = middle(texture, "theta_wp_low_m3_per_m3", "theta_wp_high_m3_per_m3")
+    ground = SoilLayer("measured", field_capacity=wilting + available, wilting_point=wilting)
+    first = START + timedelta(days=62)
+    one = leaving(replace(bed("cabbage", "sand"), soil=(ground,)), first=first, last=first + timedelta(days=13))
+    bare = full_at(one, ETO_MM)
+    depth = part * ETO_MM / float(bare.days.laid.columns.delivery[0, 0])
+    on = replace(bare, timer_mm=np.full(bare.count, depth))
+    timer, coming = WithTimer((), (on,), (live(on),)), best_visits([bare], 2)
+    made = joined(None, timer, coming, [bare], 2)
+    assert made.setting == "planned"
+    assert made.places[0].by_hand is not does_alone
+    assert bool(made.round.days) is not does_alone
 
 
 def test_a_tomato_in_a_pot_asks_for_water_daily_in_summer() -> None:

@@ -8,8 +8,8 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
-from soakbook.advice.open import find_town, known_words
 from soakbook.advice.job import Job
+from soakbook.advice.open import find_town, known_words
 from soakbook.advice.round import today_round
 from soakbook.advice.sky import members_for, weather_for
 from soakbook.balance.columns import IRRIGATION

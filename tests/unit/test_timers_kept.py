@@ -221,7 +221,9 @@ def test_days_as_a_spanish_hand_writes_them(text: str, days: Days) -> None:
     assert days_from(text, date(2026, 6, 1), in_spanish) == days
 
 
-@pytest.mark.parametrize("text", ["m", "lun,luna", "cada 40 días", "cada 3 días desde el 2026-02-30", "x,lun", "monsoon", "mon weeds"])
+@pytest.mark.parametrize(
+    "text", ["m", "lun,luna", "cada 40 días", "cada 3 días desde el 2026-02-30", "x,lun", "monsoon", "mon weeds"]
+)
 def test_days_that_are_none_in_spanish(text: str) -> None:
     with pytest.raises(InputError):
         days_from(text, date(2026, 6, 1), in_spanish)

@@ -14,8 +14,9 @@ from soakbook.said import say
 if TYPE_CHECKING:
     from soakbook.app.desk import Desk, Known
     from soakbook.delivery.timer_card import CardProgramme
-    from soakbook.season.away import Away, Gift, PlaceAway
+    from soakbook.season.away import Away, PlaceAway
     from soakbook.season.away_before import Ranked
+    from soakbook.season.away_list import Gift
     from soakbook.season.away_run import Outcome
     from soakbook.season.away_timer import OnTimer
     from soakbook.weather.members import WeatherMembers
@@ -62,7 +63,8 @@ class GiftShown:
 
 @dataclass(frozen=True)
 class AwayShown:
-    """The answer. ``visits`` are days and what is given on them, ``measures`` what to do before leaving, each with where it does harm.
+    """The answer. ``visits`` are days and what is given on them (what the timer leaves, where that was asked too: ``left`` says what that is not),
+    ``measures`` what to do before leaving, each with where it does harm, ``not_here`` those that do nothing else, ``before`` their heading. ``both`` says what timer and visits save together.
     ``timers``: what to set for those days, by timer (its name, empty where it has none); ``set_known``: whether it is known what is set now."""
 
     total: str
@@ -76,6 +78,12 @@ class AwayShown:
     cautions: tuple[str, ...]
     timers: tuple[tuple[str, tuple[CardProgramme, ...]], ...] = ()
     set_known: bool = False
+    both: str = ""
+    setting: str = ""
+    left: str = ""
+    before: str = ""
+    days: str = ""
+    not_here: tuple[tuple[str, str], ...] = ()
 
 
 def usual(today: date) -> Asked:
@@ -111,22 +119,29 @@ def away_shown(desk: Desk, known: Known, asked: Asked, r: Reader) -> AwayShown:
     """The answer in the reader's words."""
     from soakbook.season import away_words as words
 
-    made, cautions = _away_kept(desk, known, asked)
+    made, cautions = away_kept(desk, known, asked)
+    both = made.both
+    left = words.alone_text(both) if both is not None else None
     ids = {name: key for key, name in known.names.items()}
-    spare = words.visits_text(made)
+    spare, days = words.visits_text(made), words.days_text(made)
     return AwayShown(
         total=r.tell(words.total_text(made)),
         places=tuple(_place(p, ids[p.place], made, r) for p in made.places),
-        visits=tuple((r.day(v.on, "long"), tuple(_gift(g, r) for g in v.gifts)) for v in made.visits),
+        visits=tuple((r.day(v.on, "long"), tuple(_gift(g, r) for g in v.gifts)) for v in made.listed),
         spare=r.tell(spare) if spare is not None else "",
         programme=_programme(made, r),
-        measures=tuple(_measure(m, r) for m in made.measures),
+        measures=tuple(_measure(m, r) for m in made.measures if m.helps),
         prepared=r.percent(made.prepared / 100.0),
         weather=r.tell(made.weather),
         cautions=tuple(r.tell(text) for text in cautions),
-        timers=tuple((one.timer, _to_set(one)) for one in made.planned),
+        timers=tuple((one.timer, _to_set(one)) for one in made.planned) if both is None or both.setting == "planned" else (),
         set_known=bool(made.set_now),
-    )
+        both=r.tell(words.both_text(both)) if both is not None and both.setting != "off" else "",
+        setting=r.tell(words.setting_text(both)) if both is not None and both.setting != "planned" else "",
+        left=r.tell(left) if left is not None else "",
+        before=r.tell(words.beside_text(made)), days=r.tell(days) if days is not None else "",
+        not_here=tuple(_measure(m, r) for m in made.measures if not m.helps),
+    )  # fmt: skip
 
 
 def _to_set(one: OnTimer) -> tuple[CardProgramme, ...]:
@@ -136,7 +151,7 @@ def _to_set(one: OnTimer) -> tuple[CardProgramme, ...]:
     return card_of("", date.min, one.programmes, Timer(), None, 0).programmes
 
 
-def _away_kept(desk: Desk, known: Known, asked: Asked) -> tuple[Away, tuple[str, ...]]:
+def away_kept(desk: Desk, known: Known, asked: Asked) -> tuple[Away, tuple[str, ...]]:
     """The answer, kept while nothing it rests on has changed."""
     key = (
         "away", known.key, known.version, known.log_version, desk.sky(known).stamp, desk.today(known.garden), asked,
@@ -181,6 +196,7 @@ def _place(place: PlaceAway, place_id: str, away: Away, r: Reader) -> PlaceShown
         (r.t("the programme"), place.programme),
         (r.t("timer as it is set"), place.timer_now),
         (r.t("timer set for those days"), place.timer_planned),
+        (r.tn("timer and one visit", "timer and {n} visits", len(away.listed)), place.both),
     ]
     helps = [r.tell(WORDS[e.measure]) for e in place.effects if e.measure != "all" and e.mean > SMALL][:1]
     return PlaceShown(

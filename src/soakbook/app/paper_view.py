@@ -15,8 +15,10 @@ from soakbook.app.round_view import Row, headline, rows_of
 if TYPE_CHECKING:
     from soakbook.advice.ahead import Due
     from soakbook.advice.decide import Advice
+    from soakbook.advice.job import Job
     from soakbook.advice.round import Standing
     from soakbook.app.desk import Desk, Known
+    from soakbook.delivery.goes import Goes
 
 Paper = Literal["a4", "letter", "a6"]
 PAPERS: tuple[Paper, ...] = ("a4", "letter", "a6")
@@ -58,7 +60,7 @@ class Cell:
 
 @dataclass(frozen=True)
 class CardRow:
-    """A place on the card: how it is watered, how deep to feel, the rain that does instead, its days."""
+    """A place on the card: how it is watered, how deep to feel, the rain that does instead, its days; ``note``: what else to mind there."""
 
     place: str
     plants: str
@@ -67,6 +69,7 @@ class CardRow:
     rain: str
     goes: str
     cells: tuple[Cell, ...]
+    note: str = ""
 
     @property
     def unit(self) -> str:
@@ -77,7 +80,7 @@ class CardRow:
     @property
     def says(self) -> str:
         """All that stands below its name on a large sheet."""
-        return "; ".join(part for part in (self.feel, self.rain, self.how, self.goes) if part)
+        return "; ".join(part for part in (self.feel, self.rain, self.how, self.goes, self.note) if part)
 
 
 @dataclass(frozen=True)
@@ -148,16 +151,17 @@ def round_sheets(rows: Sequence[Row], paper: Paper) -> list[Sheet[Row]]:
     return sheets_of(rows, [lines(row) for row in rows], most, most_last)
 
 
-def card_sheets(card: Card, paper: Paper) -> list[Sheet[CardRow]]:
-    """The card on as many sheets as it takes."""
-    most, most_last, names, words = _ROOM["card", paper]
+def card_sheets(card: Card, paper: Paper, words: str = "") -> list[Sheet[CardRow]]:
+    """The card on as many sheets as it takes; ``words`` come on top of its last one."""
+    most, most_last, names, letters = _ROOM["card", paper]
 
     def lines(row: CardRow) -> int:
         if paper == "a6":
-            return _lines(row.place, names) + _lines(f"{row.unit}; {row.feel}; {row.rain}", words)
-        return _lines(f"{row.place} {row.plants}", names) + _lines(row.says, words)
+            return _lines(row.place, names) + _lines(f"{row.unit}; {row.feel}; {row.rain} {row.note}", letters)
+        return _lines(f"{row.place} {row.plants}", names) + _lines(row.says, letters)
 
-    return sheets_of(card.rows, [lines(row) for row in card.rows], most, most_last)
+    room = 2 * _lines(words, 2 * names) if words else 0
+    return sheets_of(card.rows, [lines(row) for row in card.rows], most, most_last - room)
 
 
 def _lines(text: str, letters: int) -> int:
@@ -196,7 +200,7 @@ def _card_row(known: Known, row: Row, dues: Sequence[Due], days: Sequence[date],
     by_day = {due.on: due for due in dues}
     gauges = [due.gauge_mm for due in dues if due.gauge_mm is not None]
     place = known.place(row.place_id)
-    rain = _gauge(max(gauges), r) if gauges else ""
+    rain = gauge_words(max(gauges), r) if gauges else ""
     goes = next((due.job.goes for due in dues if due.job.goes), None)
     how = r.tell(row.job.how)
     return CardRow(
@@ -205,16 +209,18 @@ def _card_row(known: Known, row: Row, dues: Sequence[Due], days: Sequence[date],
         how=r.t("{how}, line {name}", how=how, name=place.line) if place.line else how,
         feel=row.probe_depth,
         rain=rain,
-        goes=_goes_words(goes.count, goes.pause_minutes, r) if goes else "",
+        goes=goes_words(goes, r) if goes else "",
         cells=tuple(_cell(by_day.get(day), r) for day in days),
     )
 
 
-def _goes_words(count: int, pause_minutes: float, r: Reader) -> str:
-    return r.t("in {count} goes, {pause} apart", count=count, pause=r.quantity(pause_minutes / 60.0, "duration"))
+def goes_words(goes: Goes, r: Reader) -> str:
+    """In how many goes."""
+    pause = r.quantity(goes.pause_minutes / 60.0, "duration")
+    return r.t("in {count} goes, {pause} apart", count=goes.count, pause=pause)
 
 
-def _gauge(rain_mm: float, r: Reader) -> str:
+def gauge_words(rain_mm: float, r: Reader) -> str:
     """Rain as it is read off a gauge, rather too much than too little."""
     if r.units == "metric":
         return f"{math.ceil(rain_mm)} mm"
@@ -224,8 +230,12 @@ def _gauge(rain_mm: float, r: Reader) -> str:
 def _cell(due: Due | None, r: Reader) -> Cell:
     if due is None:
         return Cell("")
-    job = due.job
-    amount = number = _short_amount(due, r)
+    return job_cell("soak" if due.verdict == "soak" else "probe", due.job, r)
+
+
+def job_cell(sign: Literal["soak", "probe"], job: Job, r: Reader) -> Cell:
+    """How much on one day, whole and as number and unit."""
+    amount = number = _short_amount(job, r)
     unit = ""
     if job.minutes:
         number, unit = clock_words(job.minutes), r.t("h")
@@ -233,7 +243,7 @@ def _cell(due: Due | None, r: Reader) -> Cell:
         number, unit = r.number(job.cans, 0 if job.cans >= 10 else 1), r.t("cans")
     elif amount:
         number, _, unit = amount.partition(" ")
-    return Cell("soak" if due.verdict == "soak" else "probe", amount, number, unit)
+    return Cell(sign, amount, number, unit)
 
 
 def clock_words(minutes: float) -> str:
@@ -242,11 +252,11 @@ def clock_words(minutes: float) -> str:
     return f"{hours}:{rest:02d}"
 
 
-def _short_amount(due: Due, r: Reader) -> str:
+def _short_amount(job: Job, r: Reader) -> str:
     """How much, short enough for a narrow column: ``4:30 h``."""
-    minutes = due.job.minutes
+    minutes = job.minutes
     if not minutes or minutes < 60.0:
-        return headline(due.job, r)
+        return headline(job, r)
     return f"{clock_words(minutes)}\N{NO-BREAK SPACE}h"
 
 
@@ -307,4 +317,4 @@ def due_words(due: Due, r: Reader) -> DueWords:
     """A due day in words."""
     is_probe = due.verdict == "probe first"
     word = r.t("probe first") if is_probe else r.t("soak")
-    return DueWords(r.day(due.on), r.day(due.on, "tiny"), word, is_probe, _short_amount(due, r))
+    return DueWords(r.day(due.on), r.day(due.on, "tiny"), word, is_probe, _short_amount(due.job, r))

@@ -16,6 +16,8 @@ if TYPE_CHECKING:
     from soakbook.garden.model import Garden
     from soakbook.season.away import Away
 
+#: Kinds of help up to which the table has the band of each loss: more do not fit in 80 columns.
+MOST_BANDS = 3
 #: Days away in the demo when none are given: from the second day on, two weeks.
 _DEMO_FROM, _DEMO_DAYS = 2, 14
 
@@ -39,14 +41,16 @@ def away_command(
     timer: Annotated[
         bool,
         typer.Option(
-            "--timer", help="The timer of the garden file: as it is set now, and as it is best set for those days."
+            "--timer",
+            help="The timer of the garden file: as it is set now, and as it is best set for those days; with --visits the "
+            "visits go to what it leaves.",
         ),
     ] = False,
     on: DayOption = None,
     units: UnitsOption = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print one JSON object (docs/json.md).")] = False,
 ) -> None:
-    """What happens while you are away, and what helps: visits on the best days, a programme, what to do before leaving."""
+    """What happens while you are away, and what helps: visits on the best days, a timer, both, what to do before leaving."""
     from soakbook.season.away import checked_days, plan_away, sky_for
     from soakbook.season.away_words import away_json, cautions
 
@@ -110,9 +114,9 @@ def away_text(away: Away, heed: tuple[str, ...], system: UnitSystem) -> str:
     first, last = (f"{d:%A} {d.day} {d:%B %Y}" for d in (away.first, away.last))
     lines = [paragraph(f"{away.garden}{invented}: away from {first} to {last}, {away.days} days"), ""]
     lines += [_places_table(away), "", paragraph(str(total_text(away)))]
+    lines += _timer_lines(away, system)
     lines += _visit_lines(away, system)
     lines += _programme_lines(away, system)
-    lines += _timer_lines(away)
     lines += _before_lines(away, system)
     lines += ["", paragraph(f"Weather ahead: {away.weather}.")]
     return "\n".join([*lines, *(paragraph(str(text)) for text in heed)])
@@ -120,41 +124,45 @@ def away_text(away: Away, heed: tuple[str, ...], system: UnitSystem) -> str:
 
 def _places_table(away: Away) -> str:
     """A line for each place: from when it is short, what is lost, and how likely its plants are."""
-    from soakbook.season.away_words import loss_text, odds_text, short_text
+    from soakbook.season.away_words import loss_text, odds_text, share_text, short_text
 
     head = ["place", "short from", "lost: nobody"]
     head += [f"{len(away.visits)} visits" if len(away.visits) != 1 else "1 visit"] if away.visits_asked else []
     head += [f"every {away.every} days" if away.every > 1 else "every day"] if away.every else []
     head += ["timer as set"] if away.set_now else []
     head += ["timer planned"] if away.planned else []
+    head += ["both"] if away.both else []
     head.append("plants die")
+    told = loss_text if len(head) <= MOST_BANDS + 3 else share_text
     rows = []
     for place in away.places:
-        lost = [
-            str(loss_text(o))
-            for o in (place.nobody, place.visited, place.programme, place.timer_now, place.timer_planned)
-            if o is not None
-        ]
+        outcomes = (place.nobody, place.visited, place.programme, place.timer_now, place.timer_planned, place.both)
+        lost = [str(told(o)) for o in outcomes if o is not None]
         rows.append([place.place, str(short_text(place)), *lost, str(odds_text(place.nobody.lost_odds))])
     return table(head, rows)
 
 
 def _visit_lines(away: Away, system: UnitSystem) -> list[str]:
     """A list for whoever comes: what to give on which day."""
-    from soakbook.season.away_words import visits_text
+    from soakbook.season.away_words import alone_text, days_text, visits_text
     from soakbook.units import format_quantity as show
 
     if not away.visits_asked:
         return []
-    lines = ["", paragraph("For whoever comes by. Give less where the soil is wet to the touch.")]
-    for visit in away.visits:
+    days, spare = days_text(away), visits_text(away)
+    lines = ["", *(paragraph(str(text)) for text in (days, spare) if text is not None)]
+    if not away.listed:
+        return lines
+    lines += ["", paragraph("For whoever comes by. Give less where the soil is wet to the touch.")]
+    left = alone_text(away.both) if away.both is not None else None
+    lines += [paragraph(str(left))] if left is not None else []
+    for visit in away.listed:
         lines += ["", f"{visit.on:%A} {visit.on.day} {visit.on:%B}"]
         for gift in visit.gifts:
             rain = f"; leave it out after {show(gift.gauge_mm, 'depth', system)} of rain" if gift.gauge_mm else ""
-            note = f"; {gift.job.note}" if gift.job.note else ""
+            note = f"; {in_measures(gift.job.note, system)}" if gift.job.note else ""
             lines.append(paragraph(f"{gift.place}: {amount_text(gift.job, system)}{note}{rain}", "  "))
-    spare = visits_text(away)
-    return [*lines, "", paragraph(str(spare))] if spare is not None else lines
+    return lines
 
 
 def _programme_lines(away: Away, system: UnitSystem) -> list[str]:
@@ -169,10 +177,15 @@ def _programme_lines(away: Away, system: UnitSystem) -> list[str]:
     return ["", paragraph(f"The programme, {often} from {first.day} {first:%B}: {given}.")]
 
 
-def _timer_lines(away: Away) -> list[str]:
-    """What to set on the timers before leaving, as `timer check --set` takes it."""
+def _timer_lines(away: Away, system: UnitSystem) -> list[str]:
+    """What to set on the timers before leaving, as `timer check --set` takes it, and what that and the visits save together."""
     from soakbook.garden.timer_text import programme_text
+    from soakbook.season.away_words import both_text, setting_text
 
+    both = away.both
+    if both is not None and both.setting != "planned":
+        lines = ["", paragraph(str(setting_text(both)))]
+        return [*lines, paragraph(in_measures(both_text(both), system))] if both.setting == "now" else lines
     lines = []
     for one in away.planned:
         named = f' "{one.timer}"' if one.timer else ""
@@ -185,16 +198,17 @@ def _timer_lines(away: Away) -> list[str]:
             ),
         ]
         lines += [paragraph(f"{p.name}: {programme_text(p)}", "  ") for p in one.programmes]
+    if both is not None:
+        return [*lines, paragraph(in_measures(both_text(both), system))]
     return [*lines, "Places on no line are as with nobody."] if lines else []
 
 
 def _before_lines(away: Away, system: UnitSystem) -> list[str]:
-    from soakbook.season.away_words import harm_text, measure_text, soak_text
+    from soakbook.season.away_words import beside_text, harm_text, measure_text, soak_text
 
     if not away.measures:
         return ["", paragraph("Nothing done before leaving would save anything worth the work.")]
-    beside = ", beside the visits" if away.visits else ""
-    lines = ["", paragraph(f"Before leaving, by what it saves of the harvest{beside}:")]
+    lines = ["", paragraph(f"{beside_text(away)}:")]
     for number, one in enumerate((r for r in away.measures if r.helps), 1):
         lines.append(paragraph(f"{number}. {measure_text(one)}.", "  "))
         if one.measure == "soak":

@@ -85,11 +85,11 @@ def effects_at(leaving: Leaving, ahead: WeatherMembers, plain: Outcome, visits: 
     Parameters
     ----------
     leaving
-        The place as it is.
+        The place as it is; its timer runs where it has one.
     ahead
         Members of the weather over the days away.
     plain
-        What becomes of it without a measure, with the same visits.
+        What becomes of it without a measure, with the same timer and visits.
     visits
         Days away on which somebody comes.
 
@@ -200,8 +200,9 @@ def _saucer_filled(leaving: Leaving) -> State:
 
 def deep_soak_mm(leaving: Leaving) -> float:
     """Depth over the watered part that fills the soil as deep as roots will go by the return, and :data:`BELOW_M` below; a pot right through.
-    What was given this morning counts. [mm]"""
-    return max(_to_fill_mm(leaving) - leaving.given_mm, 0.0)
+    What was given this morning counts, and what a timer gives on it. [mm]"""
+    timer_mm = float(leaving.timer_mm[0]) if leaving.timer_mm is not None else 0.0
+    return max(_to_fill_mm(leaving) - leaving.given_mm - timer_mm, 0.0)
 
 
 def _to_fill_mm(leaving: Leaving) -> float:

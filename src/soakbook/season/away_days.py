@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,8 +16,10 @@ FloatArray = NDArray[np.float64]
 
 #: No more than so many days are looked at as days of a visit; of a longer absence every second or third.
 MOST_LOOKED_AT = 21
-#: Up to so many visits each is also tried a day earlier and later.
-MOST_MOVED = 4
+#: Up to so many visits, and of those asked for at last, each is also tried earlier and later by so many days, over and over until none is better.
+MOST_MOVED, MOVES = 4, (-3, -1, 1, 3)
+#: No more days than so many are lived through to move the visits of one number: a page waits for them.
+MOST_TRIED_DAYS = 840
 #: Differences below this are none: they hang on the order in which numbers are added. [hundredths of the harvest]
 NO_MATTER = 1e-6
 #: A programme's depth each time, as parts of what the place uses between two of its days.
@@ -34,50 +36,83 @@ class Round:
     @property
     def cost(self) -> float:
         """Harvest lost, places counting alike. [hundredths]"""
-        return math.fsum(o.mean for o in self.outcomes) / len(self.outcomes)
+        return cost_of(self.outcomes)
 
 
-def best_visits(places: Sequence[Leaving], count: int) -> Round:
+def cost_of(outcomes: Sequence[Outcome]) -> float:
+    """Harvest lost, places counting alike. [hundredths]"""
+    return math.fsum(o.mean for o in outcomes) / len(outcomes)
+
+
+@dataclass(frozen=True)
+class Kept:
+    """What places were lived through already, by place and days of visits, and by place the losses of its stretches: most are the same with a timer and
+    without."""
+
+    outcomes: dict[tuple[Leaving, tuple[int, ...]], Outcome] = field(default_factory=dict)
+    stretches: dict[Leaving, list[list[float]]] = field(default_factory=dict)
+
+
+def best_visits(places: Sequence[Leaving], count: int, kept: Kept | None = None) -> Round:
     """The days on which up to ``count`` visits save most, over all places together.
 
     A place that was topped up is taken to go on alike whatever was before: then the best days follow from the cost of every stretch between
-    two visits, by dynamic programming. The days found are lived through as they are and moved a day to and fro. With one visit more
-    the days of one visit less are kept where no others are better, so that it never costs more.
+    two visits, by dynamic programming. That counts plants lost in one stretch again in the next; so days evenly apart, and the best with one visit less and one
+    more in their longest gap, are lived through beside them, and the best of these moved to and fro. With one visit more
+    the days of one visit less are kept where no others are better, so that it never costs more. Places that are not watered by hand are lived
+    through but choose no days. ``kept`` is filled, and spares what is in it already.
     """
-    best = round_on(places, ())
-    if count == 0 or places[0].count < 2:
+    kept = kept if kept is not None else Kept()
+    best = round_on(places, (), kept)
+    by_hand = [place for place in places if place.by_hand]
+    if count == 0 or places[0].count < 2 or not by_hand:
         return best
-    table = stretches(places)
+    table = stretches(by_hand, kept)
     for n in range(1, min(count, places[0].count - 1) + 1):
-        days = _by_stretches(table, n)
-        tried = round_on(places, days)
-        if n <= MOST_MOVED:
-            tried = _moved(places, tried)
+        starts = {_by_stretches(table, n), _evenly(places[0].count, n), _in_gap(places[0].count, best.days)}
+        tried = min((round_on(places, days, kept) for days in sorted(starts)), key=lambda one: one.cost)
+        if n in (*range(MOST_MOVED + 1), count):
+            tried = _moved(places, tried, kept)
         if tried.cost < best.cost - NO_MATTER:
             best = tried
     return best
 
 
-def round_on(places: Sequence[Leaving], days: Sequence[int]) -> Round:
+def round_on(places: Sequence[Leaving], days: Sequence[int], kept: Kept | None = None) -> Round:
     """Somebody comes on these days."""
-    return Round(tuple(days), tuple(live(place, visits=days) for place in places))
+    outcomes = (kept if kept is not None else Kept()).outcomes
+    out = []
+    for place in places:
+        key = (place, tuple(days) if place.by_hand else ())
+        if key not in outcomes:
+            outcomes[key] = live(place, visits=days)
+        out.append(outcomes[key])
+    return Round(tuple(days), tuple(out))
 
 
-def stretches(places: Sequence[Leaving]) -> FloatArray:
+def stretches(places: Sequence[Leaving], kept: Kept | None = None) -> FloatArray:
     """Harvest lost from a visit on day ``i`` until just before one on day ``j``, over all places: (days, days + 1); row 0 is from leaving on
     without a visit. Days not looked at cost infinitely much. [hundredths]"""
-    count = places[0].count
-    step = math.ceil(count / MOST_LOOKED_AT)
+    count, known = places[0].count, (kept if kept is not None else Kept()).stretches
     table = np.full((count, count + 1), np.inf)
-    states = [mornings(place) for place in places]
-    for i in range(0, count, step):
-        lived = (
-            live(rest_of(place, i, held[i]), visits=(0,) if i else ())
-            for place, held in zip(places, states, strict=True)
-        )
-        by_day = [outcome.by_day.mean(axis=1).tolist() for outcome in lived]
-        table[i, i + 1 :] = [math.fsum(day) for day in zip(*by_day, strict=True)]
+    for place in places:
+        if place not in known:
+            known[place] = _stretches_of(place)
+    for k, i in enumerate(_looked_at(count)):
+        table[i, i + 1 :] = [math.fsum(day) for day in zip(*(known[place][k] for place in places), strict=True)]
     return table
+
+
+def _looked_at(count: int) -> range:
+    """Days away that are looked at as days of a visit, and the first."""
+    return range(0, count, math.ceil(count / MOST_LOOKED_AT))
+
+
+def _stretches_of(place: Leaving) -> list[list[float]]:
+    """Harvest of a place lost by the end of each day from a visit on, for every day looked at; the first is without a visit. [hundredths]"""
+    states = mornings(place)
+    lived = (live(rest_of(place, i, states[i]), visits=(0,) if i else ()) for i in _looked_at(place.count))
+    return [outcome.by_day.mean(axis=1).tolist() for outcome in lived]
 
 
 def _by_stretches(table: FloatArray, visits: int) -> tuple[int, ...]:
@@ -95,16 +130,31 @@ def _by_stretches(table: FloatArray, visits: int) -> tuple[int, ...]:
     return tuple(sorted(set(days[1:]) - {0}))
 
 
-def _moved(places: Sequence[Leaving], tried: Round) -> Round:
-    """The same visits, each a day earlier or later where that is better."""
-    for k in range(len(tried.days)):
-        for by in (-1, 1):
-            days = sorted({*tried.days[:k], tried.days[k] + by, *tried.days[k + 1 :]})
-            if len(days) < len(tried.days) or not 0 < days[0] <= days[-1] < places[0].count:
-                continue
-            other = round_on(places, days)
-            if other.cost < tried.cost - NO_MATTER:
-                tried = other
+def _evenly(count: int, visits: int) -> tuple[int, ...]:
+    """Days of so many visits that part the days away alike."""
+    return tuple(sorted({max(1, round(count * k / (visits + 1))) for k in range(1, visits + 1)}))
+
+
+def _in_gap(count: int, days: Sequence[int]) -> tuple[int, ...]:
+    """One day more, in the middle of the longest time without a visit."""
+    edges = (0, *days, count)
+    k = max(range(len(edges) - 1), key=lambda k: edges[k + 1] - edges[k])
+    return tuple(sorted({*days, max(1, (edges[k] + edges[k + 1]) // 2)}))
+
+
+def _moved(places: Sequence[Leaving], tried: Round, kept: Kept) -> Round:
+    """The same visits, each some days earlier or later where that is better."""
+    left, last = MOST_TRIED_DAYS // places[0].count, None
+    while last is not tried:
+        last = tried
+        for k in range(len(tried.days)):
+            for by in MOVES:
+                days = sorted({*tried.days[:k], tried.days[k] + by, *tried.days[k + 1 :]})
+                if left == 0 or len(days) < len(tried.days) or not 0 < days[0] <= days[-1] < places[0].count:
+                    continue
+                other, left = round_on(places, days, kept), left - 1
+                if other.cost < tried.cost - NO_MATTER:
+                    tried = other
     return tried
 
 
@@ -120,6 +170,12 @@ def run_programme(leaving: Leaving, every: int, litres: float) -> Outcome:
     return live(leaving, puts)
 
 
+def litre_price(leaving: Leaving) -> float:
+    """Price of a litre at a place, as in the advice: a canopy that hangs over a pot stands for more ground. [hundredths of the harvest per L]"""
+    days = leaving.days
+    return 1.0 / (WATER_MM * days.laid.ground_m2 * max(float(days.crops.base[leaving.first]), 1.0))
+
+
 def best_programme(leaving: Leaving, every: int) -> tuple[float, Outcome]:
     """The litres each time that cost least of those looked at, in harvest and in water at the advice's price, and what comes of them; 0 where
     none are best."""
@@ -131,8 +187,7 @@ def best_programme(leaving: Leaving, every: int) -> tuple[float, Outcome]:
         * days.laid.ground_m2
         / float(days.laid.columns.delivery[0, 0])
     )
-    # A canopy that hangs over a pot stands for more ground, as in the advice.
-    per_litre = 1.0 / (WATER_MM * days.laid.ground_m2 * max(float(days.crops.base[leaving.first]), 1.0))
+    per_litre = litre_price(leaving)
     found = []
     for part in PROGRAMME_PARTS:
         outcome = run_programme(leaving, every, part * usual)

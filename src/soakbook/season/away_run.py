@@ -53,14 +53,15 @@ DIM_LOSS = 0.3
 PARTS = ("dry", "wet", "swing", "damp", "seed", "dim")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Leaving:
-    """A place on the morning of leaving, and the days away that lie before it.
+    """A place on the morning of leaving, and the days away that lie before it; equal only to itself.
 
     ``days`` is the place laid out with its members, ``first`` the index of the first day away in it, ``count`` the days away, ``now`` what
     each member holds that morning. ``eto_mm``, ``rain_mm`` (steps, M) are of the days away. ``prices`` (parts of days, len(names.DAY))
     has what is lost per unit of what lacks, ``top`` the layers that make the surface. ``light`` (count,) is the part of the light left by a
     measure, ``start`` and ``members`` what the place is laid out from. ``given_mm`` was put on this morning already, when that is the first day away.
+    ``timer_mm`` (count,) is what a timer puts on each morning, None where none reaches; ``by_hand``: whether whoever comes waters here at all.
     """
 
     days: PlaceDays
@@ -76,6 +77,8 @@ class Leaving:
     members: Members
     until: date
     given_mm: float = 0.0
+    timer_mm: FloatArray | None = None
+    by_hand: bool = True
 
     @property
     def place(self) -> Place:
@@ -101,7 +104,7 @@ class Leaving:
 class Outcome:
     """What became of a place, by day and member: ``short`` (days, M) whether it fell due or beyond; ``used`` (days, M) of what the roots
     reach, at the end of each day; ``parts`` (len(PARTS), days, M) of what was lost, in hundredths of the harvest; ``lost_by`` (days, M)
-    whether the plants are lost; ``litres`` (days,) what was put on."""
+    whether the plants are lost; ``litres`` (days,) what was put on, ``brought`` (days,) the part of it that a visit brought."""
 
     place: str
     short: BoolArray
@@ -110,6 +113,7 @@ class Outcome:
     lost_by: BoolArray
     litres: FloatArray
     wet_feet: FloatArray = field(default_factory=lambda: np.zeros(0))
+    brought: FloatArray = field(default_factory=lambda: np.zeros(0))
 
     @cached_property
     def by_day(self) -> FloatArray:
@@ -157,7 +161,7 @@ def leaving_of(
         put = _by_rule_mm(days, state, day, eto[span], rain[span])
         if k == 0:
             put = max(put, days.depth_mm(given, day))
-        state = _run(days, state, day, day + 1, eto[span], rain[span], put)[0]
+        state = _run(days, state, day, day + 1, eto[span], rain[span], np.array([put]))[0]
     away = slice((at - today) * n, (at - today + count) * n)
     eto, rain = np.ascontiguousarray(eto[away]), np.ascontiguousarray(rain[away])
     reduced = priced(reduce(days, at, state, Ahead(eto, rain), horizon=count), days, at)
@@ -188,11 +192,11 @@ def _light(place: Place, ahead: WeatherMembers) -> FloatArray:
 
 
 def mornings(leaving: Leaving) -> list[State]:
-    """What each morning away begins with when nobody comes."""
+    """What each morning away begins with when nobody comes; a timer that is on runs."""
     n, states = leaving.days.steps_a_day, [leaving.now]
     for k in range(leaving.count - 1):
         span, day = slice(k * n, (k + 1) * n), leaving.first + k
-        put = leaving.given_mm if k == 0 else 0.0
+        put = _sure_mm(leaving)[k : k + 1]
         states.append(_run(leaving.days, states[-1], day, day + 1, leaving.eto_mm[span], leaving.rain_mm[span], put)[0])
     return states
 
@@ -203,6 +207,7 @@ def rest_of(leaving: Leaving, k: int, state: State) -> Leaving:
     return replace(
         leaving, first=leaving.first + k, count=leaving.count - k, now=state, eto_mm=leaving.eto_mm[k * n :],
         rain_mm=leaving.rain_mm[k * n :], prices=leaving.prices[k * sub :], light=leaving.light[k:], given_mm=0.0 if k else leaving.given_mm,
+        timer_mm=None if leaving.timer_mm is None else leaving.timer_mm[k:],
     )  # fmt: skip
 
 
@@ -214,44 +219,57 @@ def live(
     Parameters
     ----------
     leaving
-        The place on the morning of leaving.
+        The place on the morning of leaving; its timer runs where it has one.
     put_mm
         Depths over the watered part by day away, 0 the first. [mm]
     visits
-        Days away on which somebody comes and tops the place up (:func:`top_up_mm`).
+        Days away on which somebody comes and tops the place up (:func:`top_up_mm`), after the timer has run.
     soak_mm
         Put on on the morning of leaving. [mm]
     """
     days, n = leaving.days, leaving.days.steps_a_day
-    puts = np.zeros(leaving.count)
+    puts, brought = _sure_mm(leaving), np.zeros(leaving.count)
     for day, depth in (put_mm or {}).items():
         puts[day] += depth
-    puts[0] += soak_mm + leaving.given_mm
+    puts[0] += soak_mm
+    visits = visits if leaving.by_hand else ()
     has_saucer = float(days.laid.columns.fixed[0, SAUCER]) > 0.0
-    cuts = range(leaving.count) if has_saucer else sorted({0, *np.flatnonzero(puts), *visits})
+    cuts = range(leaving.count) if has_saucer else sorted({0, *visits})
     ends = [*list(cuts)[1:], leaving.count]
     state, flux, water, standing = leaving.now, [], [], []
     for a, b in zip(cuts, ends, strict=True):
         span, day = slice(a * n, b * n), leaving.first + a
         if a in visits:
-            puts[a] += top_up_mm(days, state, day)
+            brought[a] = top_up_mm(days, state, day, float(puts[a]))
+            puts[a] += brought[a]
         state, fluxes, held = _run(
-            days, state, day, leaving.first + b, leaving.eto_mm[span], leaving.rain_mm[span], puts[a]
+            days, state, day, leaving.first + b, leaving.eto_mm[span], leaving.rain_mm[span], puts[a:b]
         )
         flux.append(fluxes)
         water.append(held)
         if has_saucer:
             standing.append(state.saucer_mm[0])
-    litres = np.array([days.litres(mm, leaving.first + k) for k, mm in enumerate(puts)])
+    litres, by_hand = (
+        np.array([days.litres(mm, leaving.first + k) for k, mm in enumerate(puts_mm)]) for puts_mm in (puts, brought)
+    )
     stood = np.array(standing) if has_saucer else None
-    return _judged(leaving, np.concatenate(flux), np.concatenate(water), litres, stood)
+    return replace(_judged(leaving, np.concatenate(flux), np.concatenate(water), litres, stood), brought=by_hand)
 
 
-def top_up_mm(days: PlaceDays, state: State, day: int) -> float:
-    """What somebody who comes by gives: what the watered part is thought to lack on the mean of the members, as the rule would. [mm]"""
+def _sure_mm(leaving: Leaving) -> FloatArray:
+    """What is put on each morning whoever comes: by the timer, and what was given on the morning of leaving. (count,) [mm]"""
+    puts = np.zeros(leaving.count) if leaving.timer_mm is None else leaving.timer_mm.copy()
+    puts[0] += leaving.given_mm
+    return puts
+
+
+def top_up_mm(days: PlaceDays, state: State, day: int, already_mm: float = 0.0) -> float:
+    """What somebody who comes by gives: what the watered part is thought to lack on the mean of the members, as the rule would; ``already_mm`` was
+    put on that morning and is not given again. [mm]"""
     if int(days.crops.phase[day]) in (NONE, OVER) or float(state.airless.mean()) > TOO_WET:
         return 0.0
-    missing = float(days.missing_mm(state.water_mm[0], day).mean())
+    arrived = already_mm * float(days.laid.columns.delivery[0, 0])
+    missing = float(days.missing_mm(state.water_mm[0], day).mean()) - arrived
     if missing < max(LEAST_MM, TOP_UP_FROM * float(days.store_mm(day).mean())):
         return 0.0
     return fill_mm(days, state, missing)
@@ -273,17 +291,19 @@ def _by_rule_mm(days: PlaceDays, state: State, day: int, eto: FloatArray, rain: 
         or float(state.airless.mean()) > TOO_WET
     ):
         return 0.0
-    held = _run(days, state, day, day + 1, eto[: days.steps_a_day], rain[: days.steps_a_day], 0.0)[2][-1]
+    held = _run(days, state, day, day + 1, eto[: days.steps_a_day], rain[: days.steps_a_day], np.zeros(1))[2][-1]
     night = np.minimum((days.reach[day] @ np.maximum(days.laid.columns.fc_mm[0] - held, 0.0)) / days.store_mm(day), 1.0)
     used = judged_use(days, days.used_fraction(state.water_mm[0], day), night[None], day)
     return fill_mm(days, state, float(missing.mean())) if float(used.mean()) >= float(limits(days)[day]) else 0.0
 
 
 def _run(
-    days: PlaceDays, state: State, first: int, last: int, eto: FloatArray, rain: FloatArray, put_mm: float
+    days: PlaceDays, state: State, first: int, last: int, eto: FloatArray, rain: FloatArray, puts_mm: FloatArray
 ) -> tuple[State, FloatArray, FloatArray]:
-    """Days ``first`` to ``last`` (not included): the end, fluxes (steps, ·, M) and water of the watered part (steps, L, M)."""
-    part = days.part(first, last, [(first, put_mm)] if put_mm > 0.0 else [], logged=False, coming=False)
+    """Days ``first`` to ``last`` (not included) with ``puts_mm`` by day: the end, fluxes (steps, ·, M) and water of the watered part (steps, L, M)."""
+    part = days.part(
+        first, last, [(first + int(k), puts_mm[k]) for k in np.flatnonzero(puts_mm)], logged=False, coming=False
+    )
     forcing = replace(part, eto_mm=np.ascontiguousarray(eto[None]), rain_mm=np.ascontiguousarray(rain[None]))
     done = run_columns(days.laid.columns, forcing, state)
     return done.end, done.fluxes[0], done.water_mm[0, :, 0]

@@ -12,6 +12,7 @@ import numpy as np
 from soakbook.errors import InputError
 from soakbook.garden.timer import KeptTimer, Programme, Rules
 from soakbook.said import say
+from soakbook.season.away_minutes import brought, gone_over, timed
 from soakbook.season.away_run import Leaving, Outcome, live
 
 if TYPE_CHECKING:
@@ -36,9 +37,10 @@ class OnTimer:
 
 @dataclass(frozen=True)
 class WithTimer:
-    """What becomes of each place, in walking order, with the programmes of every timer."""
+    """The programmes of every timer; each place, in walking order, with them on, and what becomes of it with nobody else."""
 
     timers: tuple[OnTimer, ...]
+    places: tuple[Leaving, ...]
     outcomes: tuple[Outcome, ...]
 
 
@@ -77,15 +79,15 @@ def with_timers(
     if not on_lines:
         raise nothing_grows("timer")
     now = tuple(OnTimer(one.name, one.setting) for one in kept)
-    best = tuple(OnTimer(one.name, _planned(garden, one, on_lines, first, places[0].count)) for one in kept)
+    best = tuple(OnTimer(one.name, _planned(garden, places, one, on_lines, first)) for one in kept)
     lived = [_lived(places, alone, on_lines, kept, timers) for timers in (now, best)]
     return (lived[0] if any(one.programmes for one in now) else None), lived[1]
 
 
 def _planned(
-    garden: Garden, kept: KeptTimer, on_lines: Sequence[TimerPlace], first: date, days: int
+    garden: Garden, places: Sequence[Leaving], kept: KeptTimer, on_lines: Sequence[TimerPlace], first: date
 ) -> tuple[Programme, ...]:
-    """The best setting of a timer for the days away, as its card would have it."""
+    """The best setting of a timer for the days away: days and starts as its card would have them, minutes by living through."""
     from soakbook.delivery.timer_refine import MOST_REFINED, best_setting
     from soakbook.season.timer_parts import flows_of
 
@@ -93,13 +95,13 @@ def _planned(
     flows = flows_of(garden, mine)
     try:
         plan = best_setting(
-            mine, kept.timer, kept.rules, flows, first, days, seconds=SOLVE_S, most_refined=MOST_REFINED
+            mine, kept.timer, kept.rules, flows, first, places[0].count, seconds=SOLVE_S, most_refined=MOST_REFINED
         )
     except InputError as error:
         raise InputError(
             say("{timer}: {what}", timer=kept.name or say("timer"), what=error.message), code=error.code, field="timer", hint=error.hint
         ) from None  # fmt: skip
-    return plan.setting if plan is not None else ()
+    return gone_over(places, mine, kept, plan.setting, flows, first) if plan is not None else ()
 
 
 def _lived(
@@ -107,23 +109,17 @@ def _lived(
 ) -> WithTimer:  # fmt: skip
     """Live through the days away with the programmes of every timer."""
     by_name = {one.name: one for one in on_lines}
-    out = []
+    on, out = [], []
     for place, left in zip(places, alone, strict=True):
         one = by_name.get(place.place.name)
         litres = np.zeros(place.count)
         if one is not None:
             for timer, run in zip(kept, timers, strict=True):
                 if timer.has_line(one.line):
-                    litres += _litres(run.programmes, one, place.count)
-        puts = {int(k): place.days.depth_mm(float(litres[k]), place.first + int(k)) for k in np.flatnonzero(litres)}
-        out.append(live(place, puts) if puts else left)
-    return WithTimer(tuple(timers), tuple(out))
-
-
-def _litres(setting: Sequence[Programme], one: TimerPlace, days: int) -> np.ndarray:
-    """What a setting brings into the soil of a place by day; what one run pours beyond what the soil takes runs off. (days,) [L]"""
-    from soakbook.delivery.timer_place import put_by
-
-    put_mm, _ = put_by(setting, one)
-    by_day = put_mm.reshape(len(one.days.days), -1).sum(axis=1)[:days]
-    return np.asarray(by_day / one.depth_per_minute_mm * one.litres_per_minute)
+                    litres += brought(run.programmes, one, place.count)[0]
+        reached = bool(litres.any())
+        if reached:
+            place = timed(place, litres)
+        on.append(place)
+        out.append(live(place) if reached else left)
+    return WithTimer(tuple(timers), tuple(on), tuple(out))

@@ -99,6 +99,42 @@ def test_days_beyond_what_is_kept_are_answered_as_well(kept: Kept) -> None:
     assert "Place by place" in page.text
 
 
+def test_the_list_with_the_timer_is_without_what_it_waters_on_the_page_and_on_paper(kept: Kept) -> None:
+    """Shown is what was worked out; every place is either on the list or left, but for those that never want water."""
+    from datetime import date
+
+    from soakbook.app.away_view import Asked, away_kept
+
+    known = kept.desk.known(kept.demo)
+    asked = f"/g/{kept.demo}/{{}}away?from=2017-07-10&until=2017-07-16&visits=1&timer=yes"
+    page = kept.client.get(asked.format("")).text
+    made, _ = away_kept(kept.desk, known, Asked(date(2017, 7, 10), date(2017, 7, 16), 1, 0, True))
+    assert made.both is not None
+    assert made.both.alone
+    left = f"The timer waters {', '.join(made.both.alone)}: not for whoever comes."
+    listed = page[page.index("For whoever comes by") : page.index("Place by place")]
+    assert left in text_of(listed)
+    assert "lost: timer and one visit" in page
+    assert 'action="/g/' + kept.demo + '/away#answer"' in page
+    link = re.search(r'href="(/g/[^"]*/print/away[^"]*)"', page)
+    assert link is not None
+    sheet = kept.client.get(link[1].replace("&amp;", "&")).text
+    assert left in text_of(sheet)
+    rows = "".join(re.findall(r"<tbody>.*?</tbody>", sheet, re.DOTALL))
+    for name in known.names.values():
+        for where in (listed, rows):
+            is_listed = f"<strong>{name}</strong>" in where
+            assert is_listed == any(g.place == name for v in made.both.visits for g in v.gifts), name
+        assert not (name in made.both.alone and f"<strong>{name}</strong>" in rows)
+
+
+@pytest.mark.parametrize("asked", ["from=2017-07-10&until=2017-07-12", "from=soon&until=2017-07-12&visits=1", ""])
+def test_paper_without_visits_leads_back_to_the_page(kept: Kept, asked: str) -> None:
+    answer = kept.client.get(f"/g/{kept.demo}/print/away?{asked}", follow_redirects=False)
+    assert answer.status_code == 303
+    assert answer.headers["location"].startswith(f"/g/{kept.demo}/away?")
+
+
 def test_round_and_season_lead_there(kept: Kept) -> None:
     for path in ("", "season"):
         assert f'href="/g/{kept.demo}/away"' in kept.client.get(f"/g/{kept.demo}/{path}").text

@@ -126,9 +126,7 @@ def test_a_stretch_of_months_is_planned_without_free_watering(monkeypatch: pytes
 def test_a_tank_that_is_full_runs_over() -> None:
     """30 L when full and 20 L a day, watered on one day a week only, six days from now at first: it has 30 L then, not 150."""
     late = ((FIRST.weekday() - 1) % 7,)
-    knows, forgets = (
-        Rules(weekdays=late, tank_l=30.0, refill_lpd=20.0, tank_full_l=full_l) for full_l in (30.0, None)
-    )
+    knows, forgets = (Rules(weekdays=late, tank_l=30.0, refill_lpd=20.0, tank_full_l=full_l) for full_l in (30.0, None))
     plans = {rules: plan_timer(asked(1, SMALL, rules, lines=2, days=21)) for rules in (knows, forgets)}
     flows = asked(1, SMALL, knows, lines=2, days=21).flows_lph
 

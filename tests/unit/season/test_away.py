@@ -15,10 +15,18 @@ from soakbook.garden.model import Exposure, Mulch
 from soakbook.said import Said
 from soakbook.season.away import MOST_AHEAD, MOST_DAYS, checked_days, plan_away
 from soakbook.season.away_before import effects_at, fitting, ranked, with_measure
-from soakbook.season.away_days import _by_stretches, best_visits, programme_days, round_on, run_programme, stretches
+from soakbook.season.away_days import (
+    Kept,
+    _by_stretches,
+    best_visits,
+    programme_days,
+    round_on,
+    run_programme,
+    stretches,
+)
 from soakbook.season.away_run import DIES_AFTER, Leaving, changed, live, mornings, rest_of
 from soakbook.season.away_words import cautions, harm_text, measure_text, odds_text, short_text, total_text
-from tests.practice.sites import steady
+from tests.practice.sites import pot, steady
 from tests.unit.season.away_scene import (
     BEANS,
     CABBAGES,
@@ -245,3 +253,16 @@ def test_the_days_chosen_are_as_good_as_the_best_of_all_lived_through(visits: in
     costs = [round_on(places, days).cost for days in combinations(range(1, 10), visits)]
     found = best_visits(places, visits).cost
     assert min(costs) - 1e-9 <= found <= min(costs) + 0.05
+
+
+def test_where_plants_die_the_days_are_as_good_as_the_best_of_all_too() -> None:
+    """Two pots that dry out in days and die of it: a table of stretches counts plants lost in one stretch again in the next, and has the visit on the first day."""
+    small = replace(pot("pepper", 4), name="small")
+    places = [leaving(place, last=FIRST + timedelta(days=14)) for place in (PEPPER, small)]
+    assert all(live(place).lost_odds == 1.0 for place in places)
+    kept = Kept()
+    for visits in (1, 2):
+        costs = {days: round_on(places, days, kept).cost for days in combinations(range(1, 15), visits)}
+        assert best_visits(places, visits, kept).cost <= min(costs.values()) + 0.05
+        if visits == 1:
+            assert costs[_by_stretches(stretches(places), 1)] > min(costs.values()) + 10.0

@@ -43,6 +43,7 @@ def away_page(
             errors, status = form_errors(error, "away", {"from", "until", "timer"}), 422
     return page.show(
         "away.html", status, known=known, has_lines=bool(lines_known(known)), way="season", fields=fields, answer=answer, errors=errors,
+        asked={name: fields[name] for name in ("from", "until", "visits", "every", "timer")},
         visit_choices=[("0", r.t("nobody comes")), *((str(n), r.tn("once", "{n} times", n)) for n in range(1, view.MOST_VISITS + 1))],
         every_choices=[("0", r.t("none")), *((str(n), r.tn("every day", "every {n} days", n)) for n in range(1, view.MOST_EVERY + 1))],
     )  # fmt: skip

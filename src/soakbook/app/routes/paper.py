@@ -5,13 +5,14 @@ from __future__ import annotations
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Query
-from fastapi.responses import HTMLResponse
+from fastapi.responses import HTMLResponse, Response
 
 from soakbook.app.desk import Known
 from soakbook.app.pages import OwnPage, Page
 from soakbook.app.paper_view import PAPERS, card_of, card_sheets, paper_of, place_sheet, round_sheets
 from soakbook.app.round_view import rows_of, summary
 from soakbook.app.routes import calendar, take_away
+from soakbook.errors import InputError
 
 router = APIRouter(include_in_schema=False)
 router.include_router(take_away.router)
@@ -48,6 +49,31 @@ def print_card(
     card = card_of(page.desk, known, r)
     lines = {"tap": tap.strip(), "call": call.strip(), "more": more.strip()}
     return _sheet(page, known, "card", paper, card=card, sheets=card_sheets(card, paper_of(paper, r)), lines=lines)
+
+
+@router.get("/g/{key}/print/away")
+def print_away(
+    page: OwnPage, key: str, first: Annotated[str, Query(alias="from")] = "", until: str = "", visits: str = "", every: str = "", timer: str = "",
+    paper: str = "", tap: Line = "", call: Line = "", more: Line = "",
+) -> Response:  # fmt: skip
+    """The visits while nobody is there, for whoever comes; the page that asks for them where there are none."""
+    from soakbook.app.away_paper import away_card
+    from soakbook.app.away_view import asked_from
+
+    known = page.desk.known(key)
+    r = page.read_for(known).reader
+    asked = {"from": first, "until": until, "visits": visits, "every": every, "timer": timer}
+    try:
+        these = asked_from(first, until, visits, every, page.desk.today(known.garden), timer)
+        card, said = away_card(page.desk, known, these, r) if known.garden.places else (None, "")
+    except InputError:  # said beside its field there
+        card, said = None, ""
+    if card is None or not card.days:
+        return page.go(f"/g/{key}/away", **asked)
+    lines = {"tap": tap.strip(), "call": call.strip(), "more": more.strip()}
+    return _sheet(
+        page, known, "away", paper, card=card, sheets=card_sheets(card, paper_of(paper, r), said), lines=lines, said=said, days=asked
+    )  # fmt: skip
 
 
 def _sheet(page: Page, known: Known, name: str, asked: str, **context: Any) -> HTMLResponse:
