@@ -125,7 +125,7 @@ def test_360_random_cases_are_all_solved() -> None:
 
 
 def test_drawn_cases_with_layers_roots_and_pauses_take_no_longer() -> None:
-    """Every fourth of :mod:`tests.measured.wetting_drawn`, the slowest of all among them: the same 250 ms, twice that allowed."""
+    """Every fourth of :mod:`tests.measured.wetting_drawn`, the two slowest of all among them: the same 250 ms, twice that allowed."""
     times = {case: ms(lambda case=case: run(case)) for case in range(0, COUNT, 4)}  # type: ignore[misc]
     slowest = max(times, key=lambda case: times[case])
     over = sum(took > 250.0 for took in times.values())

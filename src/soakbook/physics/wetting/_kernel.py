@@ -472,7 +472,7 @@ def run(
             for c in range(wide):
                 i = r * rings + c
                 start[i] = u[i]
-                u[i] = min(max(LEAST_LEFT * u[i], u[i] + drift[i] * dt), max(u[i], full_at))
+                u[i] = min(max(min(LEAST_LEFT * u[i], full_at), u[i] + drift[i] * dt), max(u[i], full_at))
         _look_up(u, soil, rows, rings, wide, cubic, steps, tops, storage, now)
         done = False
         tries = 0
@@ -509,12 +509,13 @@ def run(
                 full_at = cubic.shape[1] * steps[soil[r]]
                 for c in range(wide):
                     i = r * rings + c
-                    by = min(MOST_U, max(-MOST_U, change[i]))
+                    far = max(MOST_U, u[i] - full_at)  # under pressure all is straight: as far as to none at once
+                    by = min(far, max(-far, change[i]))
                     if k > 0 and by * swung[i] < 0.0 and wants * roots[i] > 0.0 and now[2, i] < limits[2]:
                         most = SWING * abs(swung[i])
                         by = min(most, max(-most, by))
                     swung[i] = by
-                    new = max(LEAST_LEFT * u[i], u[i] + by)
+                    new = max(min(LEAST_LEFT * u[i], full_at), u[i] + by)
                     new = min(new, full_at - steps[soil[r]]) if u[i] < full_at - steps[soil[r]] else new
                     u[i] = full_at if u[i] < full_at < new else new
             _look_up(u, soil, rows, rings, wide, cubic, steps, tops, storage, now)
