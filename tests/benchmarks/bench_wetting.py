@@ -20,6 +20,7 @@ from tests.bdf_peer import run_bdf
 from tests.fipy_peer import run_fipy
 from tests.measured.delivery_check import hold
 from tests.measured.delivery_soil import PEERS, SANDY_LOAM, SMALL, SMALL_DISC_CM, SMALL_H, SMALL_HEAD_CM, WAYS, apart
+from tests.measured.wetting_drawn import COUNT, run
 from tests.pace import within
 
 pytestmark = [pytest.mark.bench, pytest.mark.timeout(240)]
@@ -121,6 +122,17 @@ def test_360_random_cases_are_all_solved() -> None:
             slowest = max(slowest, took)
     print(f"\nwetting: 360 of 360 cases solved, the slowest in {slowest:.0f} ms (gate 250)")
     assert within(slowest, 500.0)
+
+
+def test_drawn_cases_with_layers_roots_and_pauses_take_no_longer() -> None:
+    """Every fourth of :mod:`tests.measured.wetting_drawn`, the two slowest of all among them: the same 250 ms, twice that allowed."""
+    times = {case: ms(lambda case=case: run(case)) for case in range(0, COUNT, 4)}  # type: ignore[misc]
+    slowest = max(times, key=lambda case: times[case])
+    over = sum(took > 250.0 for took in times.values())
+    print(
+        f"\nwetting: {len(times)} drawn cases, {median(times.values()):.0f} ms in the middle, {over} over 250 ms, the slowest ({slowest}) in {times[slowest]:.0f} ms"
+    )
+    assert within(times[slowest], 500.0)
 
 
 def test_95_parts_of_the_water_lie_where_a_fine_grid_has_them() -> None:

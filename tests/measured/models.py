@@ -12,6 +12,7 @@ from functools import cache
 from tests.measured.bands import Seen, bands_seen, keep_bands
 from tests.measured.containers import ContainerFindings, container_findings
 from tests.measured.delivery import DRIP, EXAMPLES, DeliveryFindings, delivery_findings, keep_delivery
+from tests.measured.delivery_orders import keep_orders
 from tests.measured.demand import Meadow, Published, meadow, published_eto
 from tests.measured.drying import Drying, drying
 from tests.measured.faults import FaultFindings, fault_findings, keep_faults
@@ -21,6 +22,7 @@ from tests.measured.scores import Gate, median
 from tests.measured.sward import SwardFindings, sward_findings
 from tests.measured.timer_seasons import keep_seasons
 from tests.measured.timers import keep_timers
+from tests.measured.wetting_drawn import keep_drawn
 
 SOIL_R, SOIL_RMSE = "grass soil water: median correlation", "grass soil water: median RMSE, m³/m³"
 PROBE_RMSE = "probe every 14 days: median RMSE between, m³/m³"
@@ -29,6 +31,8 @@ DRAIN_R, DRAIN_TOTAL = "containers: correlation by sampling", "containers: error
 MEADOW_R = "meadow: correlation of daily ETo"
 PRINTED_R, PRINTED_RMSE = "published ETo: correlation", "published ETo: RMSE, mm/d"
 DRIP_WITHIN = "drip on soil: checks within what they are allowed, %"
+DRIP_ORDERS = "drip on soil: errors that fall as fast as asked with cells and steps, %"
+DRIP_SOLVED = "drip on soil: drawn cases solved with the water adding up, %"
 PIPES_WITHIN = "pipes: worked examples within what they are allowed, %"
 PIPES_HEAD = "pipes: greatest error of head against EPANET, mm"
 TIMER_BETTER = "timers: gardens with no uniform programme better than the plan, %"
@@ -45,6 +49,8 @@ BOUNDS: dict[str, tuple[float, bool, int]] = {
     PRINTED_R: (0.99, True, 3),
     PRINTED_RMSE: (0.25, False, 2),
     DRIP_WITHIN: (100.0, True, 0),
+    DRIP_ORDERS: (100.0, True, 0),
+    DRIP_SOLVED: (100.0, True, 0),
     PIPES_WITHIN: (100.0, True, 0),
     PIPES_HEAD: (1.0, False, 2),
     TIMER_BETTER: (95.0, True, 1),
@@ -83,6 +89,8 @@ class Findings:
             PRINTED_R: self.published.fao56.r,
             PRINTED_RMSE: self.published.fao56.rmse,
             DRIP_WITHIN: self.delivery.within_pct(DRIP),
+            DRIP_ORDERS: self.delivery.ordered_pct,
+            DRIP_SOLVED: self.delivery.solved_pct,
             PIPES_WITHIN: self.delivery.within_pct(EXAMPLES),
             PIPES_HEAD: self.delivery.epanet_mm,
             TIMER_BETTER: self.delivery.better_pct,
@@ -98,6 +106,8 @@ def keep_all(say: Callable[[str], None]) -> None:
         ("faults_limits", keep_limits),
         ("bands", keep_bands),
         ("delivery", keep_delivery),
+        ("orders of convergence", keep_orders),
+        ("drip drawn at random", keep_drawn),
         ("timers", keep_timers),
         ("timers through a season", keep_seasons),
     ):

@@ -128,6 +128,15 @@ def test_roots_draw_what_they_want_from_moist_soil_and_less_from_dry() -> None:
     assert dry.drawn_l[0] < 0.5
 
 
+@pytest.mark.parametrize("soil", class_soils("sand"), ids=["one table", "the other"])
+def test_sand_that_roots_dry_out_is_solved_in_few_iterations(soil: VanGenuchten) -> None:
+    """From -500 cm on roots draw less and less, and head runs away with hardly any water: Newton's steps went to and fro there, 5,000 and more of them."""
+    source, roots = Source(4.0, ((0.0, 1.0),)), Roots(0.2, 20.0, 20.0)
+    got = wet([Layer(soil)], even_grid("emitter", 2.0, 50.0, 60.0), source, [1.0, 24.0], first_head_cm=-450.0, roots=roots)  # fmt: skip
+    assert got.head_cm[-1].min() < -8000.0  # as dry as they can make it
+    assert got.iterations < 2200
+
+
 def test_a_buried_source_wets_the_surface_less() -> None:
     grid = even_grid("emitter", 2.0, 60.0, 80.0)
     above, below = (

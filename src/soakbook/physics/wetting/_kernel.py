@@ -28,6 +28,9 @@ TAKEN, RAN_OFF, BELOW, DRAWN, RAINED = range(5)
 MOST_NEWTON, MOST_LINEAR = 12, 100
 #: Change of ``u`` in one iteration at most, and heads from which cells count as alike. [cm]
 MOST_U, ALIKE_CM = 0.4, 1e-4
+#: Part of ``u`` that one iteration leaves at least, and of the move before by which a cell may swing back where roots draw from dry soil: there head runs away while water
+#: content hardly moves, so that Newton's steps go to and fro between full uptake and none. Judged.
+LEAST_LEFT, SWING = 0.5, 0.5
 
 _njit: Callable[[Callable[..., Any]], Callable[..., Any]] = njit(
     cache=True, nogil=True, error_model="numpy", fastmath={"contract", "nsz", "reassoc"}
@@ -450,7 +453,7 @@ def run(
     residual, inv, change, before, start = np.empty(n), np.empty(n), np.zeros(n), np.empty(n), np.empty(n)
     parts = np.empty((4, n))
     full, by_full, rate = np.zeros(rings, np.int64), np.zeros(rings), np.zeros(5)
-    moved, begun, drift = np.zeros(n), np.empty(n), np.zeros(n)
+    moved, begun, drift, swung = np.zeros(n), np.empty(n), np.zeros(n), np.empty(n)
     t, dt, last = 0.0, dt_first, 0.0
     rows, wide = (int(box[0]), int(box[1])) if is_boxed else (all_rows, rings)
     _look_up(u, soil, all_rows, rings, rings, cubic, steps, tops, storage, now)
@@ -469,7 +472,7 @@ def run(
             for c in range(wide):
                 i = r * rings + c
                 start[i] = u[i]
-                u[i] = min(max(0.0, u[i] + drift[i] * dt), max(u[i], full_at))
+                u[i] = min(max(min(LEAST_LEFT * u[i], full_at), u[i] + drift[i] * dt), max(u[i], full_at))
         _look_up(u, soil, rows, rings, wide, cubic, steps, tops, storage, now)
         done = False
         tries = 0
@@ -506,7 +509,13 @@ def run(
                 full_at = cubic.shape[1] * steps[soil[r]]
                 for c in range(wide):
                     i = r * rings + c
-                    new = max(0.0, u[i] + min(MOST_U, max(-MOST_U, change[i])))
+                    far = max(MOST_U, u[i] - full_at)  # under pressure all is straight: as far as to none at once
+                    by = min(far, max(-far, change[i]))
+                    if k > 0 and by * swung[i] < 0.0 and wants * roots[i] > 0.0 and now[2, i] < limits[2]:
+                        most = SWING * abs(swung[i])
+                        by = min(most, max(-most, by))
+                    swung[i] = by
+                    new = max(min(LEAST_LEFT * u[i], full_at), u[i] + by)
                     new = min(new, full_at - steps[soil[r]]) if u[i] < full_at - steps[soil[r]] else new
                     u[i] = full_at if u[i] < full_at < new else new
             _look_up(u, soil, rows, rings, wide, cubic, steps, tops, storage, now)
