@@ -69,8 +69,10 @@ def with_timers(
     """
     from soakbook.delivery.timer_place import timer_places
     from soakbook.delivery.timer_tables import nothing_grows
+    from soakbook.season.timer_parts import with_capacity
 
-    kept = garden.timers or (KeptTimer("", rules=Rules(avoid=())),)
+    timers = garden.timers or (KeptTimer("", rules=Rules(avoid=())),)
+    kept = tuple(replace(one, rules=with_capacity(one.rules, garden)) for one in timers)
     span = ahead.between(np.datetime64(first), np.datetime64(last))
     few = replace(span, columns={name: values[:PLAN_MEMBERS] for name, values in span.columns.items()})
     used = {p.place.name: float(p.days.used_fraction(p.now.water_mm[0], p.first).mean()) for p in places}
@@ -80,7 +82,7 @@ def with_timers(
         raise nothing_grows("timer")
     now = tuple(OnTimer(one.name, one.setting) for one in kept)
     best = tuple(OnTimer(one.name, _planned(garden, places, one, on_lines, first)) for one in kept)
-    lived = [_lived(places, alone, on_lines, kept, timers) for timers in (now, best)]
+    lived = [_lived(places, alone, on_lines, kept, set_so) for set_so in (now, best)]
     return (lived[0] if any(one.programmes for one in now) else None), lived[1]
 
 
