@@ -25,7 +25,7 @@ from soakbook.weather.generator import made_weather
 from soakbook.weather.members import WeatherMembers
 from soakbook.weather.normals import normals_at
 
-GARDENS, DAYS, SEEN, JUDGED = 200, 14, 40, 20
+GARDENS, DAYS, SEEN, JUDGED = 200, 14, 40, 40
 #: Latitude, longitude, elevation: maritime, continental, Mediterranean, steppe and so on.
 SPOTS = ((51.5, -0.1, 20.0), (48.1, 11.6, 520.0), (41.9, 12.5, 40.0), (39.1, -96.6, 343.0), (44.4, 26.1, 80.0), (37.4, -5.9, 20.0),
          (55.7, 37.6, 150.0), (33.4, -112.0, 340.0))  # fmt: skip

@@ -12,6 +12,7 @@ import numpy as np
 
 from soakbook.delivery.timer_model import Days, Rules, Timer
 from soakbook.delivery.timer_need import FloatArray, Need, Span
+from soakbook.garden.timer_text import is_daily
 
 #: Weekdays are looked at in every combination up to so many allowed days, beyond it only where the gaps are as even as may be.
 ALL_SUBSETS_UP_TO = 4
@@ -40,8 +41,9 @@ def patterns_of(timer: Timer, rules: Rules, span: Span, needs: Sequence[Need]) -
     made = []
     for days in all_days:
         on = np.array([days.runs_on(span.first + timedelta(days=d)) for d in range(span.days)], dtype=float)
+        more = [one for one in little_and_often(timer, rules, span) if one not in splits] if is_daily(days) else []
         if on.any():
-            made += [Pattern(days, split, np.outer(on, split).ravel()) for split in splits]
+            made += [Pattern(days, split, np.outer(on, split).ravel()) for split in (*splits, *more)]
     return tuple(made)
 
 
@@ -101,6 +103,15 @@ def starts_in_windows(timer: Timer, rules: Rules, span: Span, needs: Sequence[Ne
         if n > 1 and goes * n <= timer.starts and apart:
             made.append((goes,) * n)
     return made
+
+
+def little_and_often(timer: Timer, rules: Rules, span: Span) -> list[tuple[int, ...]]:
+    """Three starts and more, spread over the windows as evenly as may be, the first of them first: for places that hold little."""
+    n = len(span.windows)
+    apart = all(b[0] - a[1] >= rules.pause_minutes for a, b in pairwise(span.windows))
+    if not apart:
+        return []
+    return [tuple(k // n + (w < k % n) for w in range(n)) for k in range(3, timer.starts + 1)]
 
 
 def _goes_asked(needs: Sequence[Need]) -> int:
