@@ -13,7 +13,7 @@ from tests.measured.delivery_check import Check
 from tests.measured.delivery_pipes import HEADS_M
 from tests.measured.timer_seasons import MOST, SeasonRow
 from tests.measured.timer_seasons import UNIFORM as SEASON_UNIFORM
-from tests.measured.timers import EVERY, MASKS, MINUTES, SPOTS, STARTS, UNIFORM, TimerRow
+from tests.measured.timers import EVERY, JUDGED, MASKS, MINUTES, SEEN, SPOTS, STARTS, UNIFORM, TimerRow
 
 
 def section(found: DeliveryFindings) -> str:
@@ -160,7 +160,7 @@ def _seasons(rows: Sequence[SeasonRow]) -> str:
     return f"""### Timers through a season, {len(rows)} random gardens
 
 The same gardens, from the day the timer is set to the end of the season ({min(row.days for row in rows)} to {max(row.days for row in rows)} days), with at most {MOST} settings ({times}). The plan knows
-20 members of the usual weather; all is judged on 20 others, by our own balance. The uniform programmes are {SEASON_UNIFORM}, those of one start.
+{SEEN} members of the usual weather; all is judged on {JUDGED} others, by our own balance. The uniform programmes are {SEASON_UNIFORM}, those of one start.
 
 {medians}
 
