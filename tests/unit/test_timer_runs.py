@@ -191,6 +191,28 @@ def test_runs_to_come_are_as_if_given_on_those_days() -> None:
     assert days.part(today, last, logged=False, coming=False).irrigation_mm.sum() == 0.0
 
 
+@pytest.mark.parametrize("place", ["beans", "mint"])
+def test_a_run_after_midnight_is_one_of_its_day_in_summer_time(place: str) -> None:
+    """00:30 by summer time is 23:30 of the day before by standard time, by which the balance goes: it is no run of that day, nor lost between the two."""
+    pot = '[[places]]\nname = "mint"\nkind = "pot"\nsoil = "multipurpose"\npot = { volume = "10 L" }\nline = "north"\n'
+    at_night = KeptTimer("tap", setting=(replace(WEDNESDAYS, starts=(30,)),), since=date(2026, 7, 15))
+    garden = replace(garden_of(FILE + pot), timers=(at_night,))
+    wednesday = date(2026, 7, 15)
+    (litres,) = [e.litres for e in timer_entries(garden, wednesday) if e.place == place]
+    for k, (coming, so_far) in enumerate([(0.0, 0.0), (litres, 0.0), (0.0, litres)]):
+        on = wednesday + timedelta(days=k - 1)
+        log = [e for e in timer_entries(garden, on) if e.at.date() < on]
+        days, bare = (
+            place_days(garden, garden.place(place), weather_for(garden, on), some, until=on) for some in (log, ())
+        )
+        today, n = days.index(on), days.steps_a_day
+        assert days.litres(days.coming_today_mm(today), today) == pytest.approx(coming)
+        runs = days.forcing.irrigation_mm[0] - bare.forcing.irrigation_mm[0]
+        given = runs.sum(axis=1).reshape(-1, n).sum(axis=1)
+        assert sum(days.litres(mm, d) for d, mm in enumerate(given[:today])) == pytest.approx(so_far)
+        assert days.litres(given[days.index(wednesday)], days.index(wednesday)) == pytest.approx(so_far)
+
+
 @pytest.mark.parametrize(
     ("lines", "field"),
     [

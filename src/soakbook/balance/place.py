@@ -450,9 +450,14 @@ def without_log(note: str) -> str:
 
 
 def standard_time(at: datetime, zone: ZoneInfo) -> datetime:
-    """Local time of the log without daylight saving, as the weather's days have it."""
+    """Local time of the log without daylight saving, as the weather's days have it.
+
+    The hour after midnight stays on its day, whose beginning it is taken for: a run of a timer at 00:30 is of the day the clock shows, by which the
+    entries that make a morning are told from those to come.
+    """
     local = at.astimezone(zone) if at.tzinfo else at.replace(tzinfo=zone)
-    return local - ((local.utcoffset() or timedelta(0)) - _winter(zone, local.year))
+    begins = local.replace(hour=0, minute=0, second=0, microsecond=0)
+    return max(local - ((local.utcoffset() or timedelta(0)) - _winter(zone, local.year)), begins)
 
 
 @lru_cache(maxsize=64)
