@@ -148,13 +148,18 @@ def leaving_of(
 ) -> Leaving:  # fmt: skip
     """A place run from this morning to the morning of ``first``, watered by the rule on the days between.
 
-    ``belief`` is of the morning of ``on``; ``ahead`` has the weather from ``on`` to ``last``; waterings of ``on`` in the log count as given.
+    ``belief`` is of the morning of ``on``; ``ahead`` has the weather from ``on`` to ``last``; waterings of ``on`` in the log count as given. What
+    a timer runs on the first day away is not among them: with the timer it is in ``timer_mm``, and without it nothing runs.
     """
     days, today = belief.days, belief.today
     at, count = days.index(first), (last - first).days + 1
     eto, rain = demand_and_rain(days, ahead.between(np.datetime64(on), np.datetime64(last)))
     n = days.steps_a_day
-    given = sum(e.litres or 0.0 for e in log if e.kind == "water" and e.place == days.place.name and e.at.date() == on)
+    given = sum(
+        e.litres or 0.0
+        for e in log
+        if e.kind == "water" and e.place == days.place.name and e.at.date() == on and (first > on or not e.timer)
+    )
     state = belief.now
     for k, day in enumerate(range(today, at)):
         span = slice(k * n, (k + 1) * n)

@@ -109,6 +109,27 @@ def test_what_was_given_on_the_morning_of_leaving_counts() -> None:
     assert deep_soak_mm(wet) == pytest.approx(max(deep_soak_mm(dry) - dry.days.depth_mm(30.0, dry.first), 0.0))
 
 
+def test_a_run_of_a_timer_on_the_morning_of_leaving_is_the_timers() -> None:
+    """What becomes of the place with the timer has that run already, and with nobody nothing runs; before the days away it is water like any other."""
+    from datetime import datetime, time
+
+    from soakbook.advice.belief import believe
+    from soakbook.garden.model import LogEntry
+    from soakbook.season.away_run import leaving_of
+    from tests.unit.advice.made import garden_of
+
+    garden, weather = garden_of(BEANS), steady("warm")
+    belief = believe(garden, BEANS, weather, (), ON, count=16)
+    by_hand = LogEntry("today", datetime.combine(ON, time(7)), "water", "beans", 30.0)
+    run = replace(by_hand, id="run", litres=20.0, timer="tap")
+    left = leaving_of(garden, belief, weather, (by_hand, run), sky(), ON, ON, LAST)
+    assert live(left).litres[0] == pytest.approx(30.0)
+    later = [
+        leaving_of(garden, belief, weather, (one,), sky(), ON, FIRST, LAST) for one in (run, replace(run, timer=""))
+    ]
+    assert later[0].now.water_mm == pytest.approx(later[1].now.water_mm)
+
+
 def test_a_visit_gives_what_was_missing() -> None:
     one = leaving(BEANS)
     outcome = live(one, visits=(5,))
