@@ -11,7 +11,7 @@ import pytest
 from soakbook.advice.belief import believe
 from soakbook.delivery.timer_model import problems
 from soakbook.errors import InputError
-from soakbook.garden.model import Garden, Line
+from soakbook.garden.model import Garden, Line, Supply
 from soakbook.garden.timer import Days, KeptTimer, Programme, Rules, Timer
 from soakbook.season.away import Away, plan_away
 from soakbook.season.away_words import away_json, total_text
@@ -91,6 +91,21 @@ def test_each_timer_opens_its_own_lines_and_none_may_be_set() -> None:
     assert beans.timer_now.litres.sum() > 0.0
     assert cabbages.timer_now is cabbages.nobody
     assert {line for one in made.planned[1].programmes for line, _ in one.minutes} == {"other line"}
+
+
+def test_a_plan_counts_on_no_more_than_the_tank_of_the_garden_holds() -> None:
+    """Water comes in every day and may be used on Mondays: of a week's 700 L a tank of 100 L keeps 100."""
+    rules = Rules(weekdays=(0,), hours=((240, 600),), avoid=(), tank_l=100.0, refill_lpd=100.0)
+    garden = replace(
+        garden_of(BEANS), lines=LINES, timers=(KeptTimer("tap", rules=rules),), supply=Supply(tank_l=100.0)
+    )
+    weather = steady("warm")
+    beliefs = [believe(garden, BEANS, weather, (), ON, count=MEMBERS)]
+    made = plan_away(garden, (), weather, sky(), ON, FIRST, LAST, timer=True, beliefs=beliefs)
+    (one,) = made.planned
+    assert one.programmes
+    drawn = [60.0 * minutes / 60.0 * len(p.starts) for p in one.programmes for _, minutes in p.minutes]
+    assert sum(drawn) <= 100.0
 
 
 def test_without_a_timer_that_is_kept_only_the_plan_is_told() -> None:
