@@ -115,7 +115,7 @@ def _weekdays(word: str, tell: Tell | None) -> tuple[int, ...] | None:
     found: set[int] = set()
     for part in (part.strip(".") for part in word.replace(",", " ").split() if part.strip(".")):
         if tell is None:
-            days = [d for d, long in enumerate(LONG_DAYS) if len(part) > 2 and _plain(long).startswith(part)]
+            days = [d for d, long in enumerate(LONG_DAYS) if len(part) > 2 and _plain(long).startswith((part, part.removesuffix("s")))]  # fmt: skip
         else:
             names = [(_plain(tell(a)), _plain(tell(b)).split()[-1]) for a, b in zip(_NAMES, LONG_DAYS, strict=True)]
             days = [d for d, (short, long) in enumerate(names) if part == short or (len(part) > 1 and long.startswith(part))]  # fmt: skip

@@ -238,6 +238,7 @@ def test_the_card_says_it_all(places: tuple[TimerPlace, ...]) -> None:
         ("Monday, Thursday", Days("weekdays", (0, 3)), "Mon, Thu"),
         ("Mon Wed Fri", Days("weekdays", (0, 2, 4)), "Mon, Wed, Fri"),
         ("tues thurs.", Days("weekdays", (1, 3)), "Tue, Thu"),
+        ("Mondays, weds", Days("weekdays", (0, 2)), "Mon, Wed"),
         ("every 3 days", Days("every", every=3, first=START), "every 3 days from 2026-05-01"),
         ("odd", Days("parity", parity="odd"), "odd dates"),
     ],
