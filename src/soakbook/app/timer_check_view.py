@@ -79,7 +79,7 @@ def _check(
     from soakbook.delivery.timer_check import check_timer, in_hot_hours
     from soakbook.delivery.timer_judge import Judge
     from soakbook.delivery.timer_model import problems
-    from soakbook.season.timer_parts import SEASON_DAYS, flows_of, season_days
+    from soakbook.season.timer_parts import SEASON_DAYS, flows_of, season_days, with_capacity
 
     today = desk.today(known.garden)
     places, source = ahead_places(desk, known, SEASON_DAYS, asked.opens)
@@ -90,7 +90,7 @@ def _check(
         asked.timer(), programmes=len(setting), starts=max(asked.starts, *(len(p.starts) for p in setting)),
         longest_minutes=LONGEST_SET_MIN, longest_interval=LONGEST_SET_DAYS,
     )  # fmt: skip
-    rules = replace(asked.rules(), pause_minutes=0)
+    rules = with_capacity(replace(asked.rules(), pause_minutes=0), known.garden)
     flows = {**dict.fromkeys((line.name for line in known.garden.lines), 0.0), **flows_of(known.garden, places)}
     minds = (*problems(setting, timer, rules, flows, today), *in_hot_hours(setting))
     judge = Judge(places, days)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
 
@@ -208,6 +209,22 @@ def test_many_broken_rules_are_counted(kept: Kept) -> None:
     shown = text_of(kept.client.get(f"/g/{kept.demo}/timer/check?set=daily+{starts}+north+4+min").text)
     assert shown.count("outside the allowed hours") + shown.count("in the hot hours") == 6
     assert "10 more of this kind" in shown
+
+
+def test_what_a_full_tank_cannot_take_is_not_counted_on(kept: Kept, monkeypatch: pytest.MonkeyPatch) -> None:
+    """By hand: 38 L/h for two hours are 76 L, once a week; 20 L come in a day, and a tank of 50 L keeps 50 of a week's 140."""
+    monkeypatch.setattr(checked, "CHECK_S", 0.0)
+    known, r = kept.desk.known(kept.demo), Reader(language="en")
+    setting = setting_from("mon 06:00 north 120 min", known, DAY, r)
+    asked = view.Asked(kinds=tuple(view.KINDS), tank_l=50.0, refill_lpd=20.0)
+    minds = []
+    for supply in (replace(known.garden.supply, tank_l=50.0), replace(known.garden.supply, tank_l=None)):
+        held = replace(known, version=-1 if supply.tank_l else -2, garden=replace(known.garden, supply=supply))
+        made = checked._check(kept.desk, held, asked, setting)
+        assert made is not None
+        minds.append(sum("the tank is empty" in text for text in made[1]))
+    assert minds[0] > 1
+    assert minds[1] == 0
 
 
 def test_without_a_line_there_is_a_plain_sentence(kept: Kept) -> None:
