@@ -10,7 +10,7 @@ import pytest
 
 from soakbook.advice.job import Job
 from soakbook.advice.open import find_town, known_words
-from soakbook.advice.round import today_round
+from soakbook.advice.round import timers_said, today_round
 from soakbook.advice.sky import members_for, weather_for
 from soakbook.balance.columns import IRRIGATION
 from soakbook.balance.place import place_days
@@ -134,6 +134,13 @@ def test_the_round_knows_of_them() -> None:
     said = " ".join(str(text) for text in with_runs.cautions)
     assert "Runs of tap since 2026-06-20 are counted" in said
     assert "The next run of tap after today: north on 2026-07-11 at 05:00 for 40 min" in said
+
+
+def test_a_timer_that_begins_later_is_told_for_its_runs_are_reckoned_with() -> None:
+    garden = with_timer(KeptTimer("tap", setting=(DAILY,), since=ON + timedelta(days=3)))
+    said = " ".join(str(text) for text in timers_said(garden, ON))
+    assert "are counted as waterings" not in said
+    assert "The next run of tap after today: north on 2026-07-13 at 05:00 for 12 min" in said
 
 
 def round_of(*, minutes: int, since: date = ON, spared: bool = False) -> Job:

@@ -213,12 +213,13 @@ def timers_said(garden: Garden, on: date) -> list[str]:
     """What of the timers is in the round, and when each runs next."""
     said: list[str] = []
     for timer in garden.timers:
-        if timer.since is None or timer.since > on or not timer.setting:
+        if timer.since is None or not timer.setting:
             continue
         coming = next(runs_between(timer, on + timedelta(days=1), on + timedelta(days=LOOK_DAYS)), None)
-        said.append(
-            say("Runs of {timer} since {since} are counted as waterings, and today's and those to come are reckoned with.", timer=timer.name, since=timer.since)
-        )  # fmt: skip
+        if timer.since <= on:
+            said.append(
+                say("Runs of {timer} since {since} are counted as waterings, and today's and those to come are reckoned with.", timer=timer.name, since=timer.since)
+            )  # fmt: skip
         if coming is not None:
             day, start, line, minutes = coming
             said.append(
