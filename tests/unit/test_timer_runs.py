@@ -143,6 +143,15 @@ def test_a_timer_that_begins_later_is_told_for_its_runs_are_reckoned_with() -> N
     assert "The next run of tap after today: north on 2026-07-13 at 05:00 for 12 min" in said
 
 
+def test_a_place_that_gets_nobody_knows_how_much_is_named() -> None:
+    """The round asks for water at the kale as if the timer gave none."""
+    kale = '[[places.plantings]]\nplant = "kale"\nplanted = 2026-05-20\n'
+    garden = replace(garden_of(FILE + kale), timers=(KeptTimer("tap", setting=(WEDNESDAYS,), since=date(2026, 7, 1)),))
+    assert any("What tap gives kale is not counted" in str(text) for text in timers_said(garden, ON))
+    known = replace(garden, lines=tuple(replace(line, flow_lph=30.0) for line in garden.lines))
+    assert not any("is not counted" in str(text) for text in timers_said(known, ON))
+
+
 def round_of(*, minutes: int, since: date = ON, spared: bool = False) -> Job:
     """The beans in a dry spell: a timer set today, or spared from running."""
     timer = KeptTimer("tap", setting=(replace(DAILY, minutes=(("north", minutes),)),), since=since)

@@ -18,8 +18,9 @@ from soakbook.advice.start import followed, starting, unless_it_rains
 from soakbook.balance.layout import Members
 from soakbook.catalog import read as catalog
 from soakbook.errors import InputError
+from soakbook.garden.log import flow_lph
 from soakbook.garden.model import Garden, LogEntry
-from soakbook.garden.timer import clock
+from soakbook.garden.timer import KeptTimer, clock
 from soakbook.garden.timer_runs import runs_between
 from soakbook.said import say
 from soakbook.weather.series import EXPECTED, MEASURED, WeatherSeries
@@ -220,6 +221,13 @@ def timers_said(garden: Garden, on: date) -> list[str]:
             said.append(
                 say("Runs of {timer} since {since} are counted as waterings, and today's and those to come are reckoned with.", timer=timer.name, since=timer.since)
             )  # fmt: skip
+        if unknown := _not_counted(garden, timer):
+            said.append(
+                say(
+                    "What {timer} gives {places} is not counted, for the flow there is not known: measure it with a bucket, or water there by what you feel.",
+                    timer=timer.name, places=unknown,
+                )
+            )  # fmt: skip
         if coming is not None:
             day, start, line, minutes = coming
             said.append(
@@ -229,6 +237,16 @@ def timers_said(garden: Garden, on: date) -> list[str]:
                 )
             )  # fmt: skip
     return said
+
+
+def _not_counted(garden: Garden, timer: KeptTimer) -> list[str]:
+    """Places that a timer waters nobody knows how much: the round asks for water there as if it gave none."""
+    lines = {line for programme in timer.setting for line, minutes in programme.minutes if minutes}
+    return [
+        p.name
+        for p in garden.places
+        if p.plantings and p.line in lines and timer.has_line(p.line) and not flow_lph(p, garden)
+    ]
 
 
 def _cautions(garden: Garden, weather: WeatherSeries, on: date, jobs: Sequence[Job]) -> tuple[str, ...]:
