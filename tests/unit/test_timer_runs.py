@@ -8,9 +8,10 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
+from soakbook.advice.ahead import dues_ahead
 from soakbook.advice.job import Job
 from soakbook.advice.open import find_town, known_words
-from soakbook.advice.round import timers_said, today_round
+from soakbook.advice.round import standings_of, timers_said, today_round
 from soakbook.advice.sky import members_for, weather_for
 from soakbook.balance.columns import IRRIGATION
 from soakbook.balance.place import place_days
@@ -180,6 +181,24 @@ def test_what_comes_by_itself_is_not_asked_for() -> None:
     assert all_of_it.rule is not None
     assert all_of_it.rule.verdict == "hold"
     assert all_of_it.advice.litres == 0.0
+
+
+def test_less_rain_does_what_the_soak_would_where_the_timer_brings_part() -> None:
+    """By hand: 4 L over 3 m², of which a part is watered; what arrives of it need not come as rain."""
+    gauges = []
+    for minutes in (0, 6):
+        timer = KeptTimer("tap", setting=(replace(DAILY, minutes=(("north", minutes),)),), since=ON)
+        garden = with_timer(timer)
+        weather = dry(weather_for(garden, ON))
+        log = timer_entries(garden, ON)
+        (standing, _), jobs = standings_of(garden, weather, ON, log), today_round(garden, weather, ON, log).jobs
+        due = dues_ahead(garden, standing, jobs[0], ON + timedelta(days=2))[0]
+        assert due.on == ON
+        gauges.append(due.gauge_mm)
+    days = standing.days
+    arrives = 4.0 * float(days.laid.columns.delivery[0, 0]) / (3.0 * days.area_wet(days.index(ON)))
+    assert gauges[0] is not None
+    assert gauges[1] == pytest.approx(gauges[0] - arrives)
 
 
 def test_a_timer_that_suffices_lets_nothing_fall_due() -> None:

@@ -145,8 +145,9 @@ def _due(
 
 
 def _gauge_mm(standing: Standing, state: State, day: int) -> float | None:
-    """Rain in the gauge that fills the roots' reach again."""
-    exposure = standing.days.place.exposure
+    """Rain in the gauge that, with what timers bring that day, fills the roots' reach again."""
+    days, exposure = standing.days, standing.days.place.exposure
     share = float(rain_under_cover(np.ones(1), exposure.cover, exposure.rain_fraction)[0])
-    missing = float(standing.days.missing_mm(state.water_mm[0], day)[0])
+    missing = float(days.missing_mm(state.water_mm[0], day)[0])
+    missing -= float(days.laid.columns.delivery[0, 0]) * days.coming_today_mm(day)
     return missing / share if share >= 0.2 and missing >= LEAST_MM else None
