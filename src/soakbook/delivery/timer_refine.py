@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
@@ -11,7 +12,7 @@ import numpy as np
 from soakbook.delivery.timer_choose import Option, choose
 from soakbook.delivery.timer_greedy import greedy_choice
 from soakbook.delivery.timer_judge import Judge
-from soakbook.delivery.timer_model import Rules, Timer
+from soakbook.delivery.timer_model import Programme, Rules, Timer
 from soakbook.delivery.timer_need import FloatArray
 from soakbook.delivery.timer_pattern import Pattern
 from soakbook.delivery.timer_place import TimerPlace, needs_of
@@ -64,9 +65,10 @@ def refined(tables: Tables, judge: Judge, plan: TimerPlan, *, seconds: float = 5
 
     if found is None:
         return plan
-    found = _to_the_step(again, judge, found)
+    found = _to_the_step(again, judge, _to_the_morning(again, judge, found))
     made = plan_from(again, found, total(found), min(bound, total(found)), False)
-    return made if judge.cost(made.setting) <= judge.cost(plan.setting) else plan
+    costs = [judge.cost(one.setting) + _late(one.setting) for one in (made, plan)]
+    return made if costs[0] <= costs[1] else plan
 
 
 def _near(tables: Tables) -> list[int]:
@@ -114,6 +116,43 @@ def _cost_of(tables: Tables, judge: Judge) -> Callable[[int, int, int], float]:
         return sum(_cost(judge, k, tables.patterns[j], steps * step, tables) for k in lines[i]) / count
 
     return cost
+
+
+def _late(setting: Sequence[Programme]) -> float:
+    """What the starts in the evening add to the cost of a setting."""
+    shares = [sum(start >= EVENING_FROM for start in p.starts) / len(p.starts) * len(p.minutes) for p in setting]
+    return EVENING * math.fsum(shares)
+
+
+def _to_the_morning(tables: Tables, judge: Judge, chosen: Choice) -> Choice:
+    """The choice with runs of the evening in the morning of the same days, where that costs no more than the evening may gain.
+
+    Run times tried of two patterns are not the same, so the one of the evening may come out ahead by the steps between them alone.
+    """
+    cost_of = _cost_of(tables, judge)
+    for j in sorted({one[0] for one in chosen if one is not None and _evening_share(tables, one[0]) > 0.0}):
+        mine = [(i, one[1]) for i, one in enumerate(chosen) if one is not None and one[0] == j]
+
+        def cost(k: int, mine: Sequence[tuple[int, int]] = mine) -> float:
+            return sum(cost_of(i, k, steps) + EVENING * _evening_share(tables, k) for i, steps in mine)
+
+        earlier = sorted((cost(k), k) for k in _earlier(tables, j))
+        moved = (
+            tuple((k, one[1]) if one is not None and one[0] == j else one for one in chosen)
+            for c, k in earlier
+            if c <= cost(j)
+        )
+        chosen = next((trial for trial in moved if tables.fits(trial)), chosen)
+    return chosen
+
+
+def _earlier(tables: Tables, j: int) -> list[int]:
+    """Patterns of the same days with as many starts, fewer of them in the evening."""
+    mine, late = tables.patterns[j], _evening_share(tables, j)
+    return [
+        k for k, other in enumerate(tables.patterns)
+        if other.days == mine.days and other.count == mine.count and _evening_share(tables, k) < late
+    ]  # fmt: skip
 
 
 def _to_the_step(tables: Tables, judge: Judge, chosen: Choice) -> Choice:

@@ -298,3 +298,13 @@ def test_what_a_change_brings_is_told_both_ways(places: tuple[TimerPlace, ...]) 
         f"Then {100 * np.mean([m.lost_dry + m.lost_wet for m in much]):.0f} % of the growth is lost rather than" in text
     )
     assert "of water wasted rather than" in text
+
+
+@pytest.mark.parametrize("used", [0.3, 0.9])
+def test_a_bed_is_watered_in_the_morning(used: float) -> None:
+    """A bed's day is one step of the balance: the same water morning or evening costs the same there, and then it is the morning (common practice)."""
+    beds = timer_places(garden(), warm(), used={"tomatoes": used})[:1]
+    plan = best_setting(beds, Timer(), Rules(), FLOWS, beds[0].days.days[0].astype(date), 3, seconds=2.0)
+    assert plan is not None
+    assert plan.setting
+    assert all(start < 15 * 60 for programme in plan.setting for start in programme.starts)
