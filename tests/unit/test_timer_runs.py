@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
+from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
@@ -14,7 +15,7 @@ from soakbook.advice.open import find_town, known_words
 from soakbook.advice.round import standings_of, timers_said, today_round
 from soakbook.advice.sky import members_for, weather_for
 from soakbook.balance.columns import IRRIGATION
-from soakbook.balance.place import place_days
+from soakbook.balance.place import place_days, standard_time
 from soakbook.errors import InputError, InputErrors
 from soakbook.garden.file import parse_garden
 from soakbook.garden.log import LogRow, parse_row
@@ -246,6 +247,21 @@ def test_a_run_after_midnight_is_one_of_its_day_in_summer_time(place: str) -> No
         given = runs.sum(axis=1).reshape(-1, n).sum(axis=1)
         assert sum(days.litres(mm, d) for d, mm in enumerate(given[:today])) == pytest.approx(so_far)
         assert days.litres(given[days.index(wednesday)], days.index(wednesday)) == pytest.approx(so_far)
+
+
+@pytest.mark.parametrize(
+    ("zone", "at", "hour"),
+    [
+        ("Europe/Paris", "2026-07-15T00:30", 0),
+        ("Europe/Paris", "2026-07-15T23:30", 22),
+        ("Africa/Casablanca", "2026-03-01T23:30", 23),  # an hour back from 15 February to 22 March 2026 (IANA time zone database)
+        ("Australia/Lord_Howe", "2026-01-15T00:15", 0),
+    ],
+)  # fmt: skip
+def test_standard_time_stays_on_the_day_of_the_clock(zone: str, at: str, hour: int) -> None:
+    clock = datetime.fromisoformat(at)
+    found = standard_time(clock, ZoneInfo(zone))
+    assert (found.date(), found.hour) == (clock.date(), hour)
 
 
 @pytest.mark.parametrize(

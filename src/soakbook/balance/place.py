@@ -452,12 +452,14 @@ def without_log(note: str) -> str:
 def standard_time(at: datetime, zone: ZoneInfo) -> datetime:
     """Local time of the log without daylight saving, as the weather's days have it.
 
-    The hour after midnight stays on its day, whose beginning it is taken for: a run of a timer at 00:30 is of the day the clock shows, by which the
-    entries that make a morning are told from those to come.
+    It stays on its day: what was shortly after midnight is taken for the beginning of the day, so that a run of a timer at 00:30 is of the day the
+    clock shows, by which the entries that make a morning are told from those to come. Where clocks go back for a month (Morocco) the last hour
+    likewise is taken for the end of its day.
     """
     local = at.astimezone(zone) if at.tzinfo else at.replace(tzinfo=zone)
     begins = local.replace(hour=0, minute=0, second=0, microsecond=0)
-    return max(local - ((local.utcoffset() or timedelta(0)) - _winter(zone, local.year)), begins)
+    standard = local - ((local.utcoffset() or timedelta(0)) - _winter(zone, local.year))
+    return min(max(standard, begins), begins + timedelta(hours=24) - timedelta(microseconds=1))
 
 
 @lru_cache(maxsize=64)
