@@ -91,9 +91,8 @@ def _planned(
 ) -> tuple[Programme, ...]:
     """The best setting of a timer for the days away: days and starts as its card would have them, minutes by living through."""
     from soakbook.delivery.timer_refine import MOST_REFINED, best_setting
-    from soakbook.season.timer_parts import flows_of, with_capacity
+    from soakbook.season.timer_parts import flows_of
 
-    kept = replace(kept, rules=with_capacity(kept.rules, garden))
     mine = tuple(one for one in on_lines if kept.has_line(one.line))
     flows = flows_of(garden, mine)
     try:
