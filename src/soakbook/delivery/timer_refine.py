@@ -125,33 +125,40 @@ def _late(setting: Sequence[Programme]) -> float:
 
 
 def _to_the_morning(tables: Tables, judge: Judge, chosen: Choice) -> Choice:
-    """The choice with runs of the evening in the morning of the same days, where that costs no more than the evening may gain.
+    """The choice with runs of the evening in the morning of the same days, as long in all, where that costs no more than the evening may gain.
 
     Run times tried of two patterns are not the same, so the one of the evening may come out ahead by the steps between them alone.
     """
     cost_of = _cost_of(tables, judge)
+
+    def cost(choice: Choice, mine: Sequence[int]) -> float:
+        runs = [(i, one) for i in mine if (one := choice[i]) is not None]
+        return sum(cost_of(i, j, steps) + EVENING * _evening_share(tables, j) for i, (j, steps) in runs)
+
     for j in sorted({one[0] for one in chosen if one is not None and _evening_share(tables, one[0]) > 0.0}):
-        mine = [(i, one[1]) for i, one in enumerate(chosen) if one is not None and one[0] == j]
-
-        def cost(k: int, mine: Sequence[tuple[int, int]] = mine) -> float:
-            return sum(cost_of(i, k, steps) + EVENING * _evening_share(tables, k) for i, steps in mine)
-
-        earlier = sorted((cost(k), k) for k in _earlier(tables, j))
-        moved = (
-            tuple((k, one[1]) if one is not None and one[0] == j else one for one in chosen)
-            for c, k in earlier
-            if c <= cost(j)
-        )
-        chosen = next((trial for trial in moved if tables.fits(trial)), chosen)
+        mine = [i for i, one in enumerate(chosen) if one is not None and one[0] == j]
+        moved = [_moved(tables, chosen, j, k) for k in _earlier(tables, j)]
+        now = cost(chosen, mine)
+        for found, trial in sorted((cost(trial, mine), trial) for trial in moved):
+            if found <= now and tables.fits(trial):
+                chosen = trial
+                break
     return chosen
 
 
+def _moved(tables: Tables, chosen: Choice, j: int, k: int) -> Choice:
+    """The choice with pattern ``k`` for pattern ``j``, running about as long in all as far as the timer lets it."""
+    times = tables.patterns[j].count / tables.patterns[k].count
+    most = tables.asked.timer.longest_minutes // tables.asked.timer.step_minutes
+    return tuple((k, min(round(one[1] * times), most)) if one is not None and one[0] == j else one for one in chosen)
+
+
 def _earlier(tables: Tables, j: int) -> list[int]:
-    """Patterns of the same days with as many starts, fewer of them in the evening."""
+    """Patterns of the same days with no more starts, a smaller part of them in the evening."""
     mine, late = tables.patterns[j], _evening_share(tables, j)
     return [
         k for k, other in enumerate(tables.patterns)
-        if other.days == mine.days and other.count == mine.count and _evening_share(tables, k) < late
+        if other.days == mine.days and other.count <= mine.count and _evening_share(tables, k) < late
     ]  # fmt: skip
 
 
