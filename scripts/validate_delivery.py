@@ -11,9 +11,11 @@ from scripts.validate_orders import drawn_section, orders_section
 from tests.measured.delivery import DRIP, EPANET, EXAMPLES, DeliveryFindings
 from tests.measured.delivery_check import Check
 from tests.measured.delivery_pipes import HEADS_M
+from tests.measured.timer_seasons import JUDGED as SEASON_JUDGED
 from tests.measured.timer_seasons import MOST, SeasonRow
+from tests.measured.timer_seasons import SEEN as SEASON_SEEN
 from tests.measured.timer_seasons import UNIFORM as SEASON_UNIFORM
-from tests.measured.timers import EVERY, JUDGED, MASKS, MINUTES, SEEN, SPOTS, STARTS, UNIFORM, TimerRow
+from tests.measured.timers import EVERY, MASKS, MINUTES, SPOTS, STARTS, UNIFORM, TimerRow
 
 
 def section(found: DeliveryFindings) -> str:
@@ -114,6 +116,7 @@ def _timers(found: DeliveryFindings) -> str:
     lost = sorted((row for row in rows if not row.is_better), key=lambda row: row.uniform - row.plan)
     before = sum(row.bucket <= row.uniform + 1e-9 for row in rows)
     half = sum(row.plan <= 0.5 * row.uniform for row in rows)
+    can = sum(row.plan <= row.can_be_set + 1e-9 for row in rows)
     good = sum(row.bucket <= row.uniform + 1e-9 for row in lost)
     medians = table(
         ("", "median", "from", "to"),
@@ -137,7 +140,7 @@ model, not that the model is right. Costs are in hundredths of growth, *from* an
 
 {medians}
 
-The plan is no worse in {len(rows) - len(lost)} of {len(rows)} gardens ({found.better_pct:.1f}%), and costs at most half in {half}. Before the balance makes it finer it is no worse in {before}. {worse}"""
+The plan is no worse in {len(rows) - len(lost)} of {len(rows)} gardens ({found.better_pct:.1f}%), and costs at most half in {half}. Against the uniform programmes that the timer can hold under its rules (no others can be set) it is no worse in {can}. Before the balance makes it finer it is no worse in {before}. {worse}"""
 
 
 def _seasons(rows: Sequence[SeasonRow]) -> str:
@@ -160,7 +163,7 @@ def _seasons(rows: Sequence[SeasonRow]) -> str:
     return f"""### Timers through a season, {len(rows)} random gardens
 
 The same gardens, from the day the timer is set to the end of the season ({min(row.days for row in rows)} to {max(row.days for row in rows)} days), with at most {MOST} settings ({times}). The plan knows
-{SEEN} members of the usual weather; all is judged on {JUDGED} others, by our own balance. The uniform programmes are {SEASON_UNIFORM}, those of one start.
+{SEASON_SEEN} members of the usual weather; all is judged on {SEASON_JUDGED} others, by our own balance. The uniform programmes are {SEASON_UNIFORM}, those of one start.
 
 {medians}
 

@@ -16,9 +16,9 @@ from soakbook.delivery.timer_place import timer_places
 from soakbook.delivery.timer_season import plan_season
 from soakbook.delivery.timer_series import SeasonJudge
 from soakbook.season.timer_parts import season_days
-from tests.measured.timers import EVERY, JUDGED, MASKS, MINUTES, SEEN, day_sets, random_garden, uniform_cost, weather
+from tests.measured.timers import EVERY, MASKS, MINUTES, day_sets, random_garden, uniform_cost, weather
 
-GARDENS, MOST, DAYS = 60, 4, 140
+GARDENS, MOST, DAYS, SEEN, JUDGED = 60, 4, 140, 20, 20
 #: Uniform programmes: of those for two weeks the ones with one start.
 UNIFORM = (len(MASKS) + len(EVERY)) * len(MINUTES)
 

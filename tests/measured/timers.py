@@ -14,7 +14,7 @@ from datetime import date, timedelta
 import numpy as np
 
 from soakbook.delivery.timer_judge import Judge
-from soakbook.delivery.timer_model import Days, Programme, Rules, Timer
+from soakbook.delivery.timer_model import Days, Programme, Rules, Timer, problems
 from soakbook.delivery.timer_place import needs_of, timer_places
 from soakbook.delivery.timer_plan import plan_timer
 from soakbook.delivery.timer_refine import refined
@@ -25,7 +25,7 @@ from soakbook.weather.generator import made_weather
 from soakbook.weather.members import WeatherMembers
 from soakbook.weather.normals import normals_at
 
-GARDENS, DAYS, SEEN, JUDGED = 200, 14, 40, 40
+GARDENS, DAYS, SEEN, JUDGED = 200, 14, 100, 40
 #: Latitude, longitude, elevation: maritime, continental, Mediterranean, steppe and so on.
 SPOTS = ((51.5, -0.1, 20.0), (48.1, 11.6, 520.0), (41.9, 12.5, 40.0), (39.1, -96.6, 343.0), (44.4, 26.1, 80.0), (37.4, -5.9, 20.0),
          (55.7, 37.6, 150.0), (33.4, -112.0, 340.0))  # fmt: skip
@@ -42,7 +42,8 @@ UNIFORM = (len(MASKS) + len(EVERY)) * len(MINUTES) * len(STARTS)
 
 @dataclass(frozen=True)
 class TimerRow:
-    """One garden: costs in hundredths of growth, mean over its places. ``bucket`` is the plan before the balance made it finer."""
+    """One garden: costs in hundredths of growth, mean over its places. ``bucket`` is the plan before the balance made it finer, ``can_be_set`` the best
+    of the uniform programmes that the timer can hold under its rules."""
 
     garden: int
     lines: int
@@ -53,6 +54,7 @@ class TimerRow:
     bucket: float
     uniform: float
     uniform_is: str
+    can_be_set: float
     dry: float
 
     @property
@@ -127,10 +129,14 @@ def one_garden(seed: int) -> TimerRow:
         for named, chosen in day_sets(on) for starts in STARTS for m in MINUTES
     }  # fmt: skip
     best = min(uniform, key=lambda name: uniform[name])
+    can_be_set = min(
+        uniform[f"{named}, {len(starts)} x {m} min"] for named, chosen in day_sets(on) for starts in STARTS for m in MINUTES
+        if not problems(same(truth, chosen, m, starts), Timer(), rules, asked.flows_lph, on, DAYS)
+    )  # fmt: skip
     return TimerRow(
         garden=seed, lines=len(garden.lines), places=len(other), pots=sum(p.days.place.kind == "pot" for p in other),
         spot=f"{garden.lat_deg:g} {garden.lon_deg:g}", plan=truth.cost(plan.setting), bucket=truth.cost(bucket.setting),
-        uniform=uniform[best], uniform_is=best, dry=truth.cost(()),
+        uniform=uniform[best], uniform_is=best, can_be_set=can_be_set, dry=truth.cost(()),
     )  # fmt: skip
 
 
@@ -141,9 +147,14 @@ def day_sets(on: date) -> list[tuple[str, Days]]:
 
 
 def uniform_cost(truth: Judge, chosen: Days, minutes: int, starts: tuple[int, ...] = STARTS[0]) -> float:
-    """All lines alike, whatever hours that takes."""
+    """What it costs to run all lines alike, whatever hours that takes."""
+    return truth.cost(same(truth, chosen, minutes, starts))
+
+
+def same(truth: Judge, chosen: Days, minutes: int, starts: tuple[int, ...]) -> list[Programme]:
+    """The same minutes for all lines."""
     lines = sorted({one.line for one in truth.places})
-    return truth.cost([Programme("A", chosen, starts, tuple((line, minutes) for line in lines))])
+    return [Programme("A", chosen, starts, tuple((line, minutes) for line in lines))]
 
 
 def share_better(rows: tuple[TimerRow, ...]) -> float:

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from soakbook.garden.timer import DayKind, KeptTimer, Rules, Timer
 
 #: Members of the weather and of what is not known of a place.
-MEMBERS = 40
+MEMBERS = 100
 #: Hours allowed when nothing is said: not the hot ones.
 HOURS = "04:00-10:00,18:00-22:00"
 #: Days a plan is made for, how far ahead is looked for the day to change it, for the end of the season that a check covers, and of one that is
