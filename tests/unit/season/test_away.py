@@ -12,6 +12,7 @@ import pytest
 from soakbook.balance.columns import state_at
 from soakbook.errors import InputError
 from soakbook.garden.model import Exposure, Mulch
+from soakbook.garden.timer import Days, KeptTimer, Programme
 from soakbook.said import Said
 from soakbook.season.away import MOST_AHEAD, MOST_DAYS, checked_days, plan_away
 from soakbook.season.away_before import effects_at, fitting, ranked, with_measure
@@ -258,7 +259,13 @@ def test_words_can_be_said_again() -> None:
     assert all(isinstance(text, Said) for text in said)
     assert str(odds_text(0.5)) == "5 in 10"
     assert str(odds_text(0.0)) == "no"
-    assert all(text.endswith(".") for text in cautions(GARDEN, made, sky()))
+    heed = cautions(GARDEN, made, sky())
+    assert all(text.endswith(".") for text in heed)
+    set_so = Programme("A", Days(), (360,), (("north", 5),))
+    runs = replace(GARDEN, timers=(KeptTimer("tap", setting=(set_so,), since=made.on),))
+    assert [str(text) for text in cautions(runs, made, sky()) if text not in heed] == [
+        "tap: taken as off while nobody is there. Ask with the timer to see what it does."
+    ]
 
 
 def test_the_moved_round_is_no_dearer_than_the_table_s_days() -> None:
