@@ -203,7 +203,9 @@ def cautions(garden: Garden, away: Away, ahead: WeatherMembers) -> tuple[str, ..
         said.append(_LEFT_RUNNING)
     running = [one.name for one in garden.timers if one.since is not None and one.setting]
     if running and not away.planned:
-        said.append(say("{timers}: taken as off while nobody is there. Ask with the timer to see what it does.", timers=running))
+        said.append(
+            say("{timers}: taken as off while nobody is there. Ask with the timer to see what it does.", timers=running)
+        )
     here = ahead.between(np.datetime64(away.first), np.datetime64(away.last))
     if away.listed and float(here.get("t_max_c").mean(axis=0).max()) >= HOT_C:
         said.append(HEAT)
