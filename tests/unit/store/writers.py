@@ -9,6 +9,7 @@ from __future__ import annotations
 import itertools
 import os
 import sys
+import traceback
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +19,9 @@ import sqlalchemy.dialects.sqlite  # noqa: F401
 from soakbook.store import NewEntry, Store, migrate, open_store
 
 AT = "2026-06-01T07:30"
+#: How long a writer waits for another. The database wakes those who wait now and then, in no order: where the disk is slow and the other writes without
+#: a pause, one may be passed over for longer than a person should wait.
+PATIENT_S = 60.0
 
 
 def say(text: str) -> None:
@@ -73,7 +77,7 @@ def work(what: str, run: str, folder: str) -> None:
         say("done")
         return
     say("begun")
-    with open_store(folder) as store:
+    with open_store(folder, wait_s=PATIENT_S) as store:
         {"log": write_log, "garden": write_garden, "some": write_some}[what](store, run)
 
 
@@ -91,6 +95,8 @@ def main() -> None:
             try:
                 work(what, run, folder)
                 code = 0
+            except Exception:
+                traceback.print_exc()  # nobody sees it otherwise: the fork ends at once
             finally:
                 os._exit(code)
         say(f"pid {pid}")
