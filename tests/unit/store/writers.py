@@ -95,9 +95,9 @@ def main() -> None:
             try:
                 work(what, run, folder)
                 code = 0
-            except Exception:
-                traceback.print_exc()  # nobody sees it otherwise: the fork ends at once
             finally:
+                if code:
+                    traceback.print_exc()  # nobody sees it otherwise: the fork ends at once
                 os._exit(code)
         say(f"pid {pid}")
 
