@@ -73,7 +73,9 @@ class Broker:
         """Drops the listener as a broker that dies does."""
         with self._heard, suppress(OSError):  # it may have gone by itself
             if self._at is not None:
-                self._at.shutdown(socket.SHUT_RDWR)
+                # The socket below: ``SSLSocket.shutdown`` also forgets the cipher, and the thread that serves would then read what
+                # is still in the line as it was encrypted.
+                socket.socket.shutdown(self._at, socket.SHUT_RDWR)
 
     def wait(self, n: int, seconds: float = 10.0) -> None:
         """Until there were ``n`` subscriptions."""
