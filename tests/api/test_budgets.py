@@ -21,6 +21,7 @@ from soakbook.app.settings import Settings
 from soakbook.demo import DAY
 from soakbook.store import open_store
 from tests.pace import cold, imports_s, within
+from tests.ports import free_port
 
 pytestmark = pytest.mark.bench  # alone on the machine, after the other tests
 
@@ -106,9 +107,9 @@ def test_first_page_soon_after_the_start(tmp_path: Path, what: str, times: float
         if what != "first answer":
             bring_demo(Desk(store, DAY))
     taken, peers = [], []
-    for n in range(4):
+    for _ in range(4):
         peers.append(imports_s())
-        port = 21_000 + (int(time.time() * 1000) + n) % 8000
+        port = free_port()
         start = time.perf_counter()
         command = [
             sys.executable,

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import random
 import signal
 import subprocess
@@ -18,6 +17,7 @@ from soakbook.app.bring import bring_demo
 from soakbook.app.desk import Desk
 from soakbook.demo import DAY
 from soakbook.store import open_store
+from tests.ports import free_port
 
 ROUNDS = 5
 SERVER = """
@@ -60,7 +60,7 @@ def test_nothing_acknowledged_is_lost(tmp_path: Path) -> None:
         places = [p["id"] for p in store.document(key)["places"]]
         before = len(store.entries(key))
     acknowledged: list[str] = []
-    port = 23_000 + os.getpid() % 6000
+    port = free_port()
     url = f"http://127.0.0.1:{port}"
     for number in range(ROUNDS):
         command = [sys.executable, "-c", SERVER, str(tmp_path), str(port), DAY.isoformat()]

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import asyncio
-import os
 import random
 import re
 import statistics
@@ -18,6 +17,7 @@ import pytest
 
 from soakbook.store import open_store
 from tests.pace import within
+from tests.ports import free_port
 
 pytestmark = pytest.mark.bench  # alone on the machine, after the other tests
 
@@ -44,7 +44,7 @@ uvicorn.run(app, port=int(sys.argv[2]), log_level="warning", access_log=False)
 @pytest.fixture
 def served(tmp_path: Path) -> Iterator[tuple[str, str]]:
     """The app in a process of its own: its address and the demo garden's key."""
-    port = random.Random(os.getpid()).randint(20_000, 30_000)
+    port = free_port()
     with subprocess.Popen(
         [sys.executable, "-c", SERVER, str(tmp_path), str(port)], stdout=subprocess.PIPE, text=True
     ) as process:

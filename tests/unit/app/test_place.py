@@ -16,6 +16,7 @@ from soakbook.app.place_view import balance_chart, day_rows, grows, neighbours
 from soakbook.app.reader import Reader
 from soakbook.catalog.read import BESIDE, LABELS
 from soakbook.demo import DAY
+from tests.pace import within
 from tests.unit.app.kept_garden import Kept, kept_gardens
 
 R = Reader()
@@ -40,7 +41,7 @@ def text_of(html: str) -> str:
 def test_every_place_opens_quickly_and_says_what_the_round_says(app: Kept) -> None:
     made = app.desk.round(app.desk.known(app.demo))
     for path, job in zip(app.places(), made.jobs, strict=False):
-        assert app.seconds(path) < 0.15
+        assert within(app.seconds(path), 0.15)
         page = app.client.get(path)
         assert page.status_code == 200
         assert job.advice.place in page.text

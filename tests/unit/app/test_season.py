@@ -17,6 +17,7 @@ from soakbook.app.season_view import counted, much, season_kept, season_name, se
 from soakbook.demo import DAY
 from soakbook.errors import InputError
 from soakbook.garden.model import Garden, Planting
+from tests.pace import within
 from tests.unit.app.kept_garden import Kept, kept_gardens
 
 
@@ -104,7 +105,7 @@ def test_what_is_not_certain_is_said(app: Kept) -> None:
 
 
 def test_the_season_is_quick_once_it_was_made(app: Kept) -> None:
-    assert app.seconds(f"/g/{app.demo}/season") < 0.15
+    assert within(app.seconds(f"/g/{app.demo}/season"), 0.15)
 
 
 def test_south_of_the_equator_a_season_crosses_the_year(app: Kept) -> None:

@@ -27,6 +27,7 @@ from soakbook.weather.series import (
     REJECTED,
     WeatherSeries,
 )
+from tests.pace import within
 from tests.unit.app.kept_garden import Kept, kept_gardens
 
 TODAY = date(2017, 7, 8)
@@ -201,5 +202,5 @@ def test_the_last_observed_day() -> None:
 
 
 def test_the_weather_is_quick(app: Kept) -> None:
-    assert app.seconds(f"/g/{app.demo}/weather?days=160") < 0.15
+    assert within(app.seconds(f"/g/{app.demo}/weather?days=160"), 0.15)
     assert DAY == TODAY
