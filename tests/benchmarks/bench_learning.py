@@ -16,6 +16,7 @@ from statistics import median
 import numpy as np
 import pytest
 
+from soakbook.balance.columns import Columns, Forcing, State
 from soakbook.balance.place import place_days
 from soakbook.balance.run import run_columns
 from soakbook.balance.spread import draw_members
@@ -23,6 +24,7 @@ from soakbook.garden.model import Place
 from soakbook.learning import observe
 from soakbook.learning.filter import BED_MEMBERS, POT_MEMBERS, learn, standing_for, tempered
 from tests.pace import within
+from tests.reference_balance import run_numpy
 from tests.strategies import random_case
 from tests.unit.learning.scene import BED, POT, TODAY, garden, log, taken, truths, weather
 
@@ -73,10 +75,16 @@ def measure(place: Place) -> dict[str, float]:
 
 #: The gate: 12 places of 500 members through 120 days, 30 readings each; twice that is allowed on shared machines, as for all absolute times.
 GATE_MS, PLACES, MEMBERS, READINGS = 8.0, 12, 500, 30
+#: The same gate without the clock. Where it was set, the numpy form of the balance took 20 times the kernel's 7.3 ns for a column and day: 105 ms
+#: for these 720,000, 13 times the gate. So much faster than the numpy form in the same run all of it must be, on any machine.
+TIMES_NUMPY = 20 * 7.3e-6 * PLACES * MEMBERS * DAYS / GATE_MS
 
 
-def half_a_garden(seed: int) -> tuple[Callable[[], None], Callable[[], object]]:
-    """Running half the places and weighing them by their readings, and running them alone."""
+Case = tuple[Columns, Forcing, State]
+
+
+def half_a_garden(seed: int) -> tuple[Case, Callable[[], None]]:
+    """Half the places, and running them and weighing their members by their readings."""
     columns, forcing, start = random_case(seed, places=PLACES // 2, members=MEMBERS, steps=DAYS, layers=6, rough=False)
     rng = np.random.default_rng(seed)
     steps = np.linspace(1, DAYS - 1, READINGS).astype(int)
@@ -95,12 +103,14 @@ def half_a_garden(seed: int) -> tuple[Callable[[], None], Callable[[], object]]:
             log_likely = observe.dial(shown[p], wetness, offset[p], slope[p]).sum(0)
             standing_for(tempered(np.zeros(MEMBERS), log_likely), MEMBERS)
 
-    return weigh, lambda: run_columns(columns, forcing, start, keep=False)
+    return (columns, forcing, start), weigh
 
 
 def measure_laid_out() -> dict[str, float]:
-    """Milliseconds of weighing all places by their readings on one thread and of the open run alone, the ratio, and of weighing on two."""
+    """Milliseconds of weighing all places by their readings on one thread, of the open run alone, and of weighing on two; the ratios to the
+    open run and to the numpy form of the balance, which goes through a tenth of the days."""
     halves = [half_a_garden(seed) for seed in (7, 8)]
+    tenths = [random_case(seed, places=PLACES // 2, members=MEMBERS, steps=DAYS // 10, rough=False) for seed in (7, 8)]
     pool = ThreadPoolExecutor(2)
 
     def ms(work: Callable[[], object]) -> float:
@@ -110,33 +120,40 @@ def measure_laid_out() -> dict[str, float]:
 
     each = [
         (
-            ms(lambda: [weigh() for weigh, _ in halves]),
-            ms(lambda: [run() for _, run in halves]),
-            ms(lambda: list(pool.map(lambda half: half[0](), halves))),
+            ms(lambda: [weigh() for _, weigh in halves]),
+            ms(lambda: [run_columns(*case, keep=False) for case, _ in halves]),
+            ms(lambda: list(pool.map(lambda half: half[1](), halves))),
+            10.0 * ms(lambda: [run_numpy(*case) for case in tenths]) if k % TIMES == 0 else np.nan,
         )
-        for _ in range(5 * TIMES)
+        for k in range(5 * TIMES)
     ]
     pool.shutdown()
+    weighed, opened, both, plain = np.array(each).T
     return {
-        "weighed_ms": median(a for a, _, _ in each), "open_ms": median(b for _, b, _ in each),
-        "over_open": median(a / b for a, b, _ in each), "two_threads_ms": median(c for _, _, c in each),
+        "weighed_ms": median(weighed), "open_ms": median(opened), "over_open": median(weighed / opened),
+        "two_threads_ms": median(both), "times_numpy": np.nanmedian(plain) / median(both),
     }  # fmt: skip
 
 
 def test_the_gate_on_columns_laid_out_before() -> None:
-    """Holds the ratio, in a second try if a busy machine spoilt the first, and says whether the time is met, on two threads as the gate was set; five
-    times it is too much on any machine."""
+    """Holds both ratios, in a second try if a busy machine spoilt the first, and says whether the time is met, on two threads as the gate was
+    set; five times it is too much on any machine."""
+
+    def kept(found: dict[str, float]) -> bool:
+        return found["over_open"] <= MOST_OVER_OPEN and found["times_numpy"] >= TIMES_NUMPY
+
     found = measure_laid_out()
-    if found["over_open"] > MOST_OVER_OPEN:
+    if not kept(found):
         found = measure_laid_out()
     took = found["two_threads_ms"]
     met = took <= GATE_MS, took <= 2 * GATE_MS
     print(
-        f"\nlearning, 12 places laid out: {found['weighed_ms']:.1f} ms on one thread, {found['over_open']:.2f} times the open run: gate "
-        f"{'met' if found['over_open'] <= MOST_OVER_OPEN else 'NOT MET'}; {took:.1f} ms on two: gate "
+        f"\nlearning, 12 places laid out: {found['weighed_ms']:.1f} ms on one thread, {found['over_open']:.2f} times the open run "
+        f"(at most {MOST_OVER_OPEN}); {took:.1f} ms on two, {found['times_numpy']:.0f} times as quick as the numpy form (at least "
+        f"{TIMES_NUMPY:.1f}): gates {'met' if kept(found) else 'NOT MET'}; {GATE_MS:.0f} ms by the clock "
         + ("met" if met[0] else "met with its allowance" if met[1] else "NOT MET on this machine now")
     )
-    assert found["over_open"] <= MOST_OVER_OPEN
+    assert kept(found)
     assert within(took, 5 * GATE_MS)
 
 
