@@ -14,6 +14,7 @@ from soakbook.cli.garden import garden_path as find_garden
 from soakbook.cli.terminal import UnitSystem, echo_json, in_measures, paragraph, table, units_from_locale, working
 
 if TYPE_CHECKING:
+    from soakbook.advice.decide import Advice
     from soakbook.advice.plan import Plan
     from soakbook.advice.round import Job, Round
     from soakbook.garden.model import Garden, LogEntry, Place
@@ -202,8 +203,8 @@ def amount_text(job: Job, system: UnitSystem) -> str:
     if job.cans:
         some = f"{job.cans:.1f} cans" if job.cans < 10 else f"{job.cans:.0f} cans"
         parts.append("a little of a can" if job.cans < 0.2 else some)
-    if a.verdict == "soak" and job.kind == "bed":
-        parts.append(f"{show(a.reach_m, 'length', system)} deep")
+    if a.verdict == "soak" and job.kind == "bed" and job.deep_m is not None:
+        parts.append(f"{show(job.deep_m, 'length', system)} deep")
     if job.minutes:
         parts.append(show(job.minutes / 60.0, "duration", system))
     if job.goes:
@@ -296,8 +297,18 @@ def _sum_lines(job: Job, system: UnitSystem) -> list[str]:
     if a.timer_litres:
         sums.append((-a.timer_litres * a.efficiency, "what the timer brings today"))
     if litres:
-        sums.append((litres, f"to put on, as {100 * a.efficiency:.0f} % of it arrives"))
+        sums.append((litres, _put_on(a, litres, system)))
     return lines + [f"{_signed(amount, system):>10}  {cause}" for amount, cause in sums]
+
+
+def _put_on(a: Advice, litres: float, system: UnitSystem) -> str:
+    """How what is put on comes from what is missing: it fills, or another amount is expected to cost least."""
+    from soakbook.units import format_quantity as show
+
+    if a.fills(litres):
+        return f"to put on, as {100 * a.efficiency:.0f} % of it arrives"
+    filled = show(two_figures(a.full_litres), "volume", system)
+    return f"to put on, expected to cost least; to fill it would take {filled}, as {100 * a.efficiency:.0f} % arrives"
 
 
 def _cost_lines(plan: Plan) -> list[str]:
