@@ -119,7 +119,7 @@ def wetted_to_m(known: Known, depth_mm: float) -> float:
     deep_mm = 0.0
     for thickness_mm, lack in zip(within * columns.thickness_mm[0], lacks, strict=True):
         if lack > left:
-            return (deep_mm + left / lack * float(thickness_mm)) / 1000.0
+            return (deep_mm + float(left / lack * thickness_mm)) / 1000.0
         deep_mm, left = deep_mm + float(thickness_mm), left - lack
     return deep_mm / 1000.0
 
