@@ -313,12 +313,20 @@ def _put_on(a: Advice, litres: float, system: UnitSystem) -> str:
 
 def _cost_lines(plan: Plan) -> list[str]:
     """What doing nothing today would cost beyond this, and what this costs, part by part."""
+    from soakbook.advice.weigh import TIE
+
     lines = ["In hundredths of this place's harvest:"]
     if plan.saved:
         lines += [f"{part.cost:>10.2f}  {part.cause}" for part in plan.saved]
-        lines.append(f"{sum(part.cost for part in plan.saved):>10.2f}  saved against doing nothing today")
+        saved = sum(part.cost for part in plan.saved)
+        lines.append(f"{saved:>10.2f}  saved against doing nothing today{'' if saved >= TIE else _decides(plan)}")
     lines += [f"{part.cost:>10.2f}  {part.cause}" for part in plan.parts]
     return [*lines, f"{plan.cost:>10.2f}  still to be expected with it"]
+
+
+def _decides(plan: Plan) -> str:
+    """What decides where the place itself has next to nothing to win."""
+    return ": about the same, " + ("its line decides" if plan.alone is not None else "the plain rule decides")
 
 
 def _signed(litres: float, system: UnitSystem) -> str:

@@ -12,7 +12,9 @@ import pytest
 
 from soakbook.advice.job import make_job, wetted_to_m
 from soakbook.advice.round import Round, Standing, standings_of, today_round
-from soakbook.advice.sky import weather_for
+from soakbook.advice.sky import members_for, weather_for
+from soakbook.advice.weigh import TIE
+from soakbook.cli.round import under
 from soakbook.demo import DAY, demo_garden
 from soakbook.garden.model import LogEntry
 from soakbook.weather.series import WeatherSeries
@@ -89,3 +91,14 @@ def test_what_comes_out_is_a_part_of_the_litres(tomatoes: Standing) -> None:
     assert made.minutes == same.minutes
     assert str(round(0.5 * tomatoes.advice.litres)) in made.note
     assert same.note == ""
+
+
+def test_why_says_what_decides_where_a_place_has_little_to_win(weather: WeatherSeries) -> None:
+    """The tomato bed of the demo would as soon wait: it is watered for the pepper bed of its line."""
+    ahead = members_for(GARDEN, weather, DAY, folder=FOLDER)
+    north = replace(GARDEN, places=tuple(p for p in GARDEN.places if p.line == "north"))
+    for job in today_round(north, weather, DAY, LOG, ahead=ahead).jobs:
+        assert job.plan is not None
+        saved = sum(part.cost for part in job.plan.saved)
+        text = " ".join(under(job, "metric", reasons=False, why=True))
+        assert ("its line decides" in text) == (saved < TIE)
