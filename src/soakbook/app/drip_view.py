@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 from soakbook.app.drip_svg import drip_svg, reach_of
 from soakbook.app.entry_amount import amount_text
 from soakbook.app.lay_form import measured_in
+from soakbook.delivery.drip import APART_M, EDGE_M, ROOTED_M
 from soakbook.errors import InputError, InputErrors
 from soakbook.said import say
 from soakbook.units import UnitSystem
@@ -33,9 +34,9 @@ PLAIN = {"soil": "loam", "kind": "emitter"} | dict.fromkeys(
     ("apart", "edge", "circle", "dug", "thick", "below", "thick_below", "lowest", "roots", "draws"), ""
 )
 _ALLOWED = {
-    "flow": ("flow", 0.1, 100.0), "run": ("duration", 1.0 / 60.0, 12.0), "deep": ("length", 0.05, 1.0), "apart": ("length", 0.1, 3.0),
-    "edge": ("length", 0.02, 3.0), "circle": ("length", 0.02, 1.5), "dug": ("length", 0.02, 1.2), "thick": ("length", 0.03, 1.2),
-    "thick_below": ("length", 0.03, 1.2), "roots": ("length", 0.05, 1.2), "draws": ("volume", 0.0, 200.0),
+    "flow": ("flow", 0.1, 100.0), "run": ("duration", 1.0 / 60.0, 12.0), "deep": ("length", *ROOTED_M), "apart": ("length", *APART_M),
+    "edge": ("length", *EDGE_M), "circle": ("length", 0.02, 1.5), "dug": ("length", 0.02, 1.2), "thick": ("length", 0.03, 1.2),
+    "thick_below": ("length", 0.03, 1.2), "roots": ("length", *ROOTED_M), "draws": ("volume", 0.0, 200.0),
 }  # fmt: skip
 _MOST = 40
 

@@ -25,6 +25,8 @@ from soakbook.said import Measure, say
 CELL_CM, OUT_CM, DOWN_CM = 2.0, 90.0, 130.0
 #: Suction of soil that is due for water, about half used up, and of soil a day or two after rain. Judged. [cm]
 DUE_CM, MOIST_CM = -800.0, -330.0
+#: Of the water given, what soil may lose by itself before that is told apart from it; less than is worth a sentence. Judged.
+DRAINS_PART = 0.02
 #: Soil is nearly full where it can take no more than this. Judged: three times a rise that is seen. [m³/m³]
 NEARLY_FULL = 0.06
 #: How deep water stands on a bed with an edge before it runs over it: ground raked level holds some millimetres. Judged. [cm]
@@ -39,6 +41,8 @@ LONGEST_H = 12.0
 MOST_DRAWN_L = 200.0
 #: How deep roots may go, so that what sinks below them is still seen. [m]
 ROOTED_M = (0.05, 1.2)
+#: What may be asked: from one source to the next, from it to the bed's edge, how deep it lies. Judged. [m]
+APART_M, EDGE_M, BURIED_M = (0.1, 3.0), (0.02, 3.0), (0.0, 1.0)
 
 
 @dataclass(frozen=True)
@@ -100,10 +104,28 @@ def follow(case: Case, hours: float, *, pulses: int = 1, looks_h: Sequence[float
         raise InputError(
             say("The run must be in 1 to 24 goes (got {got}).", got=pulses), code="drip.pulses", field="pulses"
         )
-    run = _solve(case, hours, pulses, looks_h)
-    # Moist soil goes on draining by itself: what this water does is the difference to the same soil without it.
-    rest = _solve(case, hours, pulses, looks_h, is_watered=False) if case.first_head_cm > DUE_CM else None
+    run, rest = _both(case, hours, pulses, looks_h)
     return extents(run, 100.0 * case.root_depth_m, rest)
+
+
+def _both(
+    case: Case, hours: float, pulses: int, looks_h: Sequence[float], *, next_day: bool = True
+) -> tuple[Wetting, Wetting | None]:
+    """A run; and the same soil without the water, where it drains by itself: what this water does is the difference."""
+    run = _solve(case, hours, pulses, looks_h, next_day=next_day)
+    if not _drains(case, hours, float(run.times_h[-1])):
+        return run, None
+    return run, _solve(case, hours, pulses, looks_h, next_day=next_day, is_watered=False)
+
+
+def _drains(case: Case, hours: float, until_h: float) -> bool:
+    """Whether soil loses so much by itself that shares of the water would be off by it: by gravity alone, at the conductivity it has to begin with."""
+    if case.first_head_cm > DUE_CM:
+        return True
+    grid = grid_of(case)
+    most_cm_h = max(float(layer.soil.conductivity_cm_h(case.first_head_cm)) for layer in case.layers)
+    lost_l = most_cm_h * until_h * float(grid.area_cm2.sum()) / grid.cm3_per_l
+    return lost_l > DRAINS_PART * case.flow_lph * hours
 
 
 def _solve(
@@ -186,21 +208,21 @@ def filling(
 ) -> tuple[tuple[Frame, ...], tuple[Extent, ...]]:
     """As :func:`frames`, with what is seen at each look; in so many goes with as long a pause after each, looks lie evenly until the last is over."""
     off = (2 * pulses - 1) * hours / pulses
-    run = _solve(case, hours, pulses, [off * (k + 1) / count for k in range(count - 1)])
+    run, rest = _both(case, hours, pulses, [off * (k + 1) / count for k in range(count - 1)])
     found, least = [], seen(run)[:, None]
     for k, at in enumerate(run.times_h):
-        risen = run.theta[k] - run.first_theta
+        risen = run.theta[k] - (run.first_theta if rest is None else rest.theta[k])
         edges = (_outline(run.grid, risen / least, 1.0), *(_outline(run.grid, risen, shade) for shade in SHADES))
         found.append(Frame(float(at), edges, float(run.wet_out_cm[k])))
-    return tuple(found), extents(run, 100.0 * case.root_depth_m)
+    return tuple(found), extents(run, 100.0 * case.root_depth_m, rest)
 
 
 def _outline(grid: Grid, risen: FloatArray, shade: float) -> tuple[tuple[float, float], ...]:
-    edges = [edge_cm(grid.out, row, shade) for row in risen]
+    edges = [edge_cm(grid.out, row, shade, float(grid.out_cm[-1])) for row in risen]
     wet_rows = [k for k, edge in enumerate(edges) if edge > 0.0]
     if not wet_rows:
         return ()
-    bottom = edge_cm(grid.down, risen.max(axis=1), shade)
+    bottom = edge_cm(grid.down, risen.max(axis=1), shade, float(grid.down_cm[-1]))
     first = wet_rows[0]
     points = [(edges[first], float(grid.down_cm[first]))]
     points += [(edges[k], float(grid.down[k])) for k in wet_rows if grid.down[k] < bottom]
@@ -287,7 +309,8 @@ def fitted(case: Case, hours: float, circle_m: float, depth_m: float) -> Fitted:
 
     def found(x: np.ndarray) -> np.ndarray:
         made = replace(case, layers=(replace(first, soil=soil_of(x)), *case.layers[1:]))
-        end = extents(_solve(made, hours, 1, (), next_day=False), 100.0 * case.root_depth_m)[-1]
+        run, rest = _both(made, hours, 1, (), next_day=False)
+        end = extents(run, 100.0 * case.root_depth_m, rest)[-1]
         return np.array([end.surface_cm, end.depth_cm])
 
     x, most, prior = np.zeros(2), np.log(MOST_TIMES), np.array(PRIOR_SD)

@@ -6,7 +6,10 @@ import math
 from dataclasses import dataclass, replace
 
 from soakbook.delivery.drip import (
+    APART_M,
+    BURIED_M,
     DUE_CM,
+    EDGE_M,
     HOLDS_CM,
     ROOTED_M,
     Case,
@@ -35,12 +38,14 @@ WORTH_SAYING = 0.03
 @dataclass(frozen=True)
 class Answer:
     """``cases``: what was run, for each soil that may be meant. ``runs``: for each what is seen at each look. ``run_times_h`` and ``joins_m`` likewise: how long to run for the wanted depth (None where
-    half a day does not do), and how far apart emitters may stand. ``spread``: whether more than one soil may be meant. ``told``: in words."""
+    half a day does not do), and how far apart emitters may stand, by what one wets that has no neighbours. ``meets``: with neighbours, whether the wet ground reaches half way to them; None
+    without. ``spread``: whether more than one soil may be meant. ``told``: in words."""
 
     cases: tuple[Case, ...]
     runs: tuple[tuple[Extent, ...], ...]
     run_times_h: tuple[float | None, ...]
     joins_m: tuple[float, ...]
+    meets: tuple[bool, ...] | None
     spread: bool
     fit: Fitted | None
     told: tuple[str, ...]
@@ -73,12 +78,7 @@ def answer(
     roots_m, draws_l_day
         How deep roots go, as deep as the soil should be wet if not said, and what plants draw in a day.
     """
-    low, high = ROOTED_M
-    if not low <= wanted_m <= high:
-        raise InputError(
-            say("The wanted depth must be from {low} to {high} (got {got}).", low=Measure(low, "length"), high=Measure(high, "length"), got=Measure(wanted_m, "length")),
-            code="drip.deep", field="deep",
-        )  # fmt: skip
+    _check(wanted_m, depth_m, apart_m, edge_m)
     layered = ((ground, math.inf),) if isinstance(ground, str) else ground
     cases = [
         Case(layers, flow_lph, shape, depth_m, apart_m, edge_m, first_head_cm, wanted_m if roots_m is None else roots_m, draws_l_day)
@@ -90,15 +90,39 @@ def answer(
         fits = [replace(case, layers=(replace(case.layers[0], soil=fit.soil), *case.layers[1:])) for case in cases]
         cases = fits if len(layered) > 1 else fits[:1]
     runs = tuple(follow(case, hours, pulses=pulses) for case in cases)
-    times = tuple(run_time_h(case, wanted_m) for case in cases)
-    joins = tuple(joins_at_m(max(run, key=lambda e: e.widest_cm)) for run in runs)
+    times = tuple(run_time_h(case, wanted_m, pulses=pulses) for case in cases)
+    widest = tuple(max(run, key=lambda e: e.widest_cm) for run in runs)
+    meets, alone = None, widest
+    if apart_m is not None:
+        meets = tuple(bool(e.widest_cm >= grid_of(case).out_cm[-1]) for e, case in zip(widest, cases, strict=True))
+        alone = tuple(_widest_alone(case, hours, pulses) for case in cases)
+    joins = tuple(joins_at_m(e) for e in alone)
     told = [
-        *_of_fit(fit, seen_m, is_layered=len(layered) > 1), run_time_told(times, wanted_m), _of_spacing(joins, shape), *_of_water(cases, runs, hours, pulses),
+        *_of_fit(fit, seen_m, is_layered=len(layered) > 1), run_time_told(times, wanted_m), *_of_goes(times, pulses), *_of_spacing(joins, shape, apart_m, meets),
+        *_of_water(cases, runs, hours, pulses),
         *_of_roots(cases, runs),
     ]  # fmt: skip
     if fit is None:
         told.append(say("Soils of this name differ: each figure runs from one table of soils to another. The width of the wet ground and the depth of the wet in a hole beside it, seen when the water is turned off, say more than the name."))  # fmt: skip
-    return Answer(tuple(cases), runs, times, joins, len(cases) > 1, fit, tuple(told))
+    return Answer(tuple(cases), runs, times, joins, meets, len(cases) > 1, fit, tuple(told))
+
+
+def _check(wanted_m: float, depth_m: float, apart_m: float | None, edge_m: float | None) -> None:
+    def ends(allowed: tuple[float, float], got: float) -> dict[str, Measure]:
+        low, high = allowed
+        return {"low": Measure(low, "length"), "high": Measure(high, "length"), "got": Measure(got, "length")}
+
+    def is_within(allowed: tuple[float, float], got: float) -> bool:
+        return allowed[0] <= got <= allowed[1]
+
+    if not is_within(ROOTED_M, wanted_m):
+        raise InputError(say("The wanted depth must be from {low} to {high} (got {got}).", **ends(ROOTED_M, wanted_m)), code="drip.deep", field="deep")  # fmt: skip
+    if not is_within(BURIED_M, depth_m):
+        raise InputError(say("The source must lie from {low} to {high} deep (got {got}).", **ends(BURIED_M, depth_m)), code="drip.buried", field="buried")  # fmt: skip
+    if apart_m is not None and not is_within(APART_M, apart_m):
+        raise InputError(say("From one to the next it must be from {low} to {high} (got {got}).", **ends(APART_M, apart_m)), code="drip.apart", field="apart")  # fmt: skip
+    if edge_m is not None and not is_within(EDGE_M, edge_m):
+        raise InputError(say("The edge of the bed must be from {low} to {high} away (got {got}).", **ends(EDGE_M, edge_m)), code="drip.edge", field="edge")  # fmt: skip
 
 
 def told_of(place: Place) -> tuple[Said, ...]:
@@ -123,11 +147,39 @@ def run_time_told(times: tuple[float | None, ...], wanted_m: float) -> Said:
     return say("To wet it {deep} deep by the next day it has to run {low} to {high}.", deep=deep, low=low, high=high)
 
 
-def _of_spacing(joins: tuple[float, ...], shape: Shape) -> Said:
-    apart = Measure(min(joins), "length")
-    if shape == "line":
-        return say("Lines up to {apart} apart wet all of the bed.", apart=apart)
-    return say("Emitters up to {apart} apart wet a joined strip.", apart=apart)
+def _of_goes(times: tuple[float | None, ...], pulses: int) -> list[Said]:
+    """What a run time means in several goes."""
+    if pulses == 1 or not any(times):
+        return []
+    return [say("That is how long water runs in all, in {n} goes; the pauses come on top.", n=pulses)]
+
+
+def _widest_alone(case: Case, hours: float, pulses: int) -> Extent:
+    """What is wetted where no neighbour keeps water back: neighbours bound what a run can wet, and its width then says nothing of how far apart they may stand."""
+    return max(follow(replace(case, apart_m=None), hours, pulses=pulses), key=lambda e: e.widest_cm)
+
+
+def _of_spacing(
+    joins: tuple[float, ...], shape: Shape, apart_m: float | None, meets: tuple[bool, ...] | None
+) -> list[Said]:
+    """How far apart they may stand, and what they wet as far apart as they do."""
+    most = Measure(min(joins), "length")
+    is_line = shape == "line"
+    up_to = say("Lines up to {apart} apart wet all of the bed.", apart=most) if is_line else say("Emitters up to {apart} apart wet a joined strip.", apart=most)  # fmt: skip
+    if apart_m is None or meets is None:
+        return [up_to]
+    apart = Measure(apart_m, "length")
+    if all(meets) and apart_m <= min(joins):
+        if is_line:
+            return [say("Lines {apart} apart wet all of the bed; they might stand up to {most} apart.", apart=apart, most=most)]  # fmt: skip
+        return [say("Emitters {apart} apart wet the ground from one to the next; they might stand up to {most} apart.", apart=apart, most=most)]  # fmt: skip
+    if all(meets):
+        found = say("The water of lines {apart} apart just meets.", apart=apart) if is_line else say("The water of emitters {apart} apart just meets.", apart=apart)  # fmt: skip
+    elif any(meets):
+        found = say("Lines {apart} apart wet the ground from one to the next in one table's soil of that name, and leave some dry in the other's.", apart=apart) if is_line else say("Emitters {apart} apart wet the ground from one to the next in one table's soil of that name, and leave some dry in the other's.", apart=apart)  # fmt: skip
+    else:
+        found = say("Lines {apart} apart leave dry ground between them.", apart=apart) if is_line else say("Emitters {apart} apart leave dry ground between them.", apart=apart)  # fmt: skip
+    return [found, up_to]
 
 
 def _of_water(cases: list[Case], runs: tuple[tuple[Extent, ...], ...], hours: float, pulses: int) -> list[Said]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import pytest
@@ -11,7 +12,7 @@ from soakbook.delivery.drip_answer import answer
 from soakbook.delivery.drip_ground import parse_ground, tables_of
 from soakbook.errors import InputError
 from soakbook.physics.wetting.extent import SEEN, extents, seen
-from soakbook.physics.wetting.ground import Layer
+from soakbook.physics.wetting.ground import Layer, Shape
 from soakbook.physics.wetting.soils import class_soils
 
 LOAM = Case((Layer(class_soils("loam")[0]),), 2.0)
@@ -48,6 +49,37 @@ def test_emitters_join_closer_than_they_wet() -> None:
 def test_neighbours_keep_the_water_between_them() -> None:
     apart = follow(replace(LOAM, apart_m=0.3), 1.0)[-1]
     assert apart.depth_cm > follow(LOAM, 1.0)[-1].depth_cm
+
+
+@pytest.mark.parametrize("shape", ["line", "emitter"])
+def test_how_far_apart_they_may_stand_does_not_hang_on_how_far_they_do(shape: Shape) -> None:
+    """Neighbours bound what a run can wet; all of it is wet where they are close, and what is told is the whole of it."""
+    alone, close, wide = (answer("sandy_loam", 6.0, 0.5, shape=shape, apart_m=apart) for apart in (None, 0.2, 2.0))
+    assert alone.meets is None
+    assert (close.joins_m, wide.joins_m) == (alone.joins_m, alone.joins_m)
+    assert close.meets == (True, True)
+    assert wide.meets == (False, False)
+    half_cm = 10.0 if shape == "line" else 20.0 / math.sqrt(math.pi)
+    assert [run[-1].widest_cm for run in close.runs] == pytest.approx([half_cm] * 2)
+    assert "20 cm apart wet" in " ".join(close.told)
+    assert "2 m apart leave dry ground between them" in " ".join(wide.told)
+
+
+def test_water_is_all_there_in_a_fitted_soil_that_drains_by_itself() -> None:
+    """A soil fitted to a deep hole loses litres a day at the suction of due soil: they are no part of the two that were given."""
+    made = answer("loam", 2.0, 1.0, seen_m=(0.40, 0.30))
+    for look in made.runs[0]:
+        assert look.in_roots + look.below == pytest.approx(1.0, abs=1e-3)
+        assert 0.0 <= look.below < 0.8
+    silt = follow(Case(tables_of(parse_ground("silt"))[1], 2.0), 0.25)[-1]
+    assert silt.in_roots > 0.9
+
+
+def test_the_run_time_in_goes_is_said_to_be_that() -> None:
+    once, many = (answer("loam", 2.0, 1.0, pulses=k) for k in (1, 4))
+    assert "in 4 goes; the pauses come on top" in " ".join(many.told)
+    assert "goes" not in " ".join(once.told)
+    assert many.run_times_h == tuple(run_time_h(case, 0.3, pulses=4) for case in many.cases)
 
 
 def test_what_is_told_goes_with_what_is_seen() -> None:
@@ -162,6 +194,8 @@ def test_only_the_top_soil_is_fitted() -> None:
         ("circle", lambda: fitted(LOAM, 1.0, 5.0, 0.1)), ("soil", lambda: answer("moon dust", 2.0, 1.0)),
         ("soil", lambda: parse_ground("loam, clay")), ("soil", lambda: parse_ground("loam 20 cm")), ("soil", lambda: tables_of(parse_ground("loam 1 cm, clay"))),
         ("soil", lambda: tables_of(parse_ground("loam 9 cm, silt 9 cm, sand 9 cm, clay"))), ("draws", lambda: replace(LOAM, draws_l_day=-1.0)),
+        ("buried", lambda: answer("loam", 2.0, 1.0, depth_m=-0.05)), ("edge", lambda: answer("loam", 2.0, 1.0, edge_m=-0.1)),
+        ("edge", lambda: answer("loam", 2.0, 1.0, edge_m=0.0)), ("apart", lambda: answer("loam", 2.0, 1.0, apart_m=0.01)),
         ("roots", lambda: replace(LOAM, root_depth_m=3.0)), ("deep", lambda: answer("loam", 2.0, 1.0, wanted_m=3.0)),
     ],
 )  # fmt: skip

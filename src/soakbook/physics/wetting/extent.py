@@ -42,6 +42,7 @@ def extents(run: Wetting, root_depth_cm: float, rest: Wetting | None = None) -> 
     found = []
     least = seen(run)
     down = run.grid.down_cm
+    out_end, down_end = float(run.grid.out_cm[-1]), float(down[-1])
     within = np.clip((root_depth_cm - down[:-1]) / np.diff(down), 0.0, 1.0)
     added = run.added_l() - (rest.added_l() if rest else 0.0)
     below = run.below_l - (rest.below_l if rest else 0.0)
@@ -53,8 +54,8 @@ def extents(run: Wetting, root_depth_cm: float, rest: Wetting | None = None) -> 
         held = float((added[k] * within[:, None]).sum()) + float(drawn_of_it[k])
         deeper = float((added[k] * (1.0 - within[:, None])).sum() + below[k])
         found.append(Extent(
-            float(hours), edge_cm(run.grid.out, risen[0], 1.0), max(edge_cm(run.grid.out, row, 1.0) for row in risen),
-            edge_cm(run.grid.down, risen.max(axis=1), 1.0), float(run.wet_out_cm[k]), went_in + float(run.ran_off_l[k] + run.stood_l[k]), float(run.ran_off_l[k]), float(run.drawn_l[k]),
+            float(hours), edge_cm(run.grid.out, risen[0], 1.0, out_end), max(edge_cm(run.grid.out, row, 1.0, out_end) for row in risen),
+            edge_cm(run.grid.down, risen.max(axis=1), 1.0, down_end), float(run.wet_out_cm[k]), went_in + float(run.ran_off_l[k] + run.stood_l[k]), float(run.ran_off_l[k]), float(run.drawn_l[k]),
             held / went_in if went_in else 0.0, deeper / went_in if went_in else 0.0,
         ))  # fmt: skip
     return tuple(found)
@@ -66,14 +67,15 @@ def seen(run: Wetting) -> FloatArray:
     return np.asarray(np.minimum(SEEN, SEEN_PART * np.maximum(full - run.first_theta.max(axis=1), 1e-9)))
 
 
-def edge_cm(middles_cm: FloatArray, risen: FloatArray, by: float = SEEN) -> float:
-    """The farthest point at which water content has risen by so much, straight between the middles of cells; 0 where it nowhere has. [cm]"""
+def edge_cm(middles_cm: FloatArray, risen: FloatArray, by: float = SEEN, end_cm: float | None = None) -> float:
+    """The farthest point at which water content has risen by so much, straight between the middles of cells; 0 where it nowhere has. Where the last cell is wet it is ``end_cm``, its outer
+    edge, or its middle if that is not given. [cm]"""
     wet = np.flatnonzero(risen >= by)
     if not len(wet):
         return 0.0
     last = int(wet[-1])
     if last + 1 == len(middles_cm):
-        return float(middles_cm[-1])
+        return float(middles_cm[-1]) if end_cm is None else end_cm
     part = (risen[last] - by) / (risen[last] - risen[last + 1])
     return float(middles_cm[last] + part * (middles_cm[last + 1] - middles_cm[last]))
 
