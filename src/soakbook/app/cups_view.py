@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -19,8 +18,6 @@ if TYPE_CHECKING:
 MOST_CUPS, MOST_LINES, MOST_TEXT = 300, 30, 4000
 PLAIN = {"caught": "", "after": "", "need": "", "label": ""}
 _CLASSES = {"excellent": say("excellent"), "good": say("good"), "fair": say("fair"), "poor": say("poor")}
-_AMOUNT = re.compile(r"\d{1,6}([.,]\d{1,4})?")
-_TWO_WAYS = re.compile(r"[1-9]\d{0,2},\d{3}")
 
 
 @dataclass(frozen=True)
@@ -98,37 +95,22 @@ def by_field(error: InputError) -> dict[str, list[InputError]]:
 
 def _lines(text: str) -> tuple[tuple[float, ...], ...]:
     """Amounts by line: each line of the text, or part between strokes, is one line of the bed."""
-    lines = [tuple(_amount(word) for word in _words(row)) for row in re.split(r"[\n/]", text)]
-    lines = [line for line in lines if line]
+    from soakbook.delivery.cups import lines_read
+
+    lines = lines_read(text, "caught")
     if len(lines) > MOST_LINES or sum(map(len, lines)) > MOST_CUPS:
         raise InputError(
             say("Up to {cups} cups on {lines} lines are taken.", cups=MOST_CUPS, lines=MOST_LINES), code="cups.many", field="caught"
         )  # fmt: skip
-    return tuple(lines)
-
-
-def _words(row: str) -> list[str]:
-    return [word for word in (part.rstrip(",") for part in re.split(r"[\s;]+", row)) if word]
-
-
-def _amount(word: str, field: str = "caught") -> float:
-    if _TWO_WAYS.fullmatch(word):
-        raise InputError(
-            say('"{whole}" can be read two ways.', whole=word), code="number.ambiguous", field=field,
-            hint=say("Put blanks between the cups, and a point before decimals."),
-        )  # fmt: skip
-    if not _AMOUNT.fullmatch(word):
-        raise InputError(
-            say('"{word}" is not an amount.', word=word[:20]), code="cups.number", field=field,
-            hint=say("Numbers in one measure, with blanks between them, such as 120 118 110."),
-        )  # fmt: skip
-    return float(word.replace(",", "."))
+    return lines
 
 
 def _above_zero(text: str, field: str) -> float | None:
     if not text:
         return None
-    value = _amount(text, field)
+    from soakbook.delivery.cups import amount_read
+
+    value = amount_read(text, field)
     if not value > 0.0:
         raise InputError(say("This must be above 0 (got {got}).", got=text), code="cups.above_zero", field=field)
     return value

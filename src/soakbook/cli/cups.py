@@ -36,7 +36,7 @@ def cups(
     units: UnitsOption = None,
 ) -> None:
     """Judge a catch-cup test: set cups under emitters, let it run, type in what they caught."""
-    from soakbook.delivery.cups import judge_cups
+    from soakbook.delivery.cups import judge_cups, lines_read
     from soakbook.errors import InputError
     from soakbook.units import parse_quantity
 
@@ -44,31 +44,11 @@ def cups(
     if (need is not None or label is not None) and after is None:
         raise InputError("--need and --label want --after: how long the cups stood.", code="cups.after", field="after")
     hours = None if after is None else parse_quantity(after, "duration", field="after")
-    test = judge_cups(_lines(caught), caught_hours=hours, need=need, label_per_hour=label)
+    test = judge_cups(lines_read(" ".join(caught), "cups"), caught_hours=hours, need=need, label_per_hour=label)
     if as_json:
         echo_json("cups", 1, asdict(test))
     else:
         typer.echo(_text(test, system))
-
-
-def _lines(caught: list[str]) -> list[list[float]]:
-    from soakbook.errors import InputError
-
-    lines: list[list[float]] = [[]]
-    for word in caught:
-        if word == "/":
-            lines.append([])
-            continue
-        try:
-            lines[-1].append(float(word.replace(",", ".")))
-        except ValueError as error:
-            raise InputError(
-                f"{word!r} is not a number.",
-                code="cups.number",
-                field="cups",
-                hint="Numbers in one measure, such as 120 118 / 115 90.",
-            ) from error
-    return lines
 
 
 def _text(test: CupTest, system: UnitSystem) -> str:

@@ -7,10 +7,12 @@ References
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from soakbook.errors import InputError
 from soakbook.physics.uniformity import (
@@ -26,10 +28,13 @@ from soakbook.said import say, say_n
 CUPS_ENOUGH, CUPS_LEAST = 16, 4
 #: A cup this far below (above) what its line gives there stands out; at least, and so many times the usual scatter. Judged.
 STANDS_OUT, SCATTERS = 0.15, 3.5
-#: From start to end of a line, or a line against the others, that is more than chance. Judged.
-FALLS, LINE_LOW = 0.08, 0.10
+#: From start to end of a line, or a line against the others, that is more than chance; and the first over its standard error by the scatter of the cups. Judged.
+FALLS, LINE_LOW, GAINS = 0.08, 0.10, 3.0
 #: All of the cups against the label. Judged.
 LABEL_OFF = 0.15
+
+_AMOUNT = re.compile(r"\d{1,6}([.,]\d{1,4})?|[.,]\d{1,4}")
+_TWO_WAYS = re.compile(r"[1-9]\d{0,2},\d{3}")
 
 
 @dataclass(frozen=True)
@@ -99,6 +104,34 @@ def judge_cups(lines: Sequence[Sequence[float]], *, caught_hours: float | None =
     )  # fmt: skip
 
 
+def lines_read(text: str, field: str) -> tuple[tuple[float, ...], ...]:
+    """Amounts by line: each line of a text, or part between strokes, is one line of the bed; between cups stand blanks."""
+    rows = [[part.rstrip(",") for part in re.split(r"[\s;]+", row)] for row in re.split(r"[\n/]", text)]
+    lines = (tuple(amount_read(word, field) for word in row if word) for row in rows)
+    return tuple(line for line in lines if line)
+
+
+def amount_read(word: str, field: str) -> float:
+    """One amount; a comma is a decimal comma.
+
+    Raises
+    ------
+    InputError
+        What is no amount, or might be a decimal comma as well as one between thousands.
+    """
+    if _TWO_WAYS.fullmatch(word):
+        raise InputError(
+            say('"{whole}" can be read two ways.', whole=word), code="number.ambiguous", field=field,
+            hint=say("Put blanks between the cups, and a point before decimals."),
+        )  # fmt: skip
+    if not _AMOUNT.fullmatch(word):
+        raise InputError(
+            say('"{word}" is not an amount.', word=word[:20]), code="cups.number", field=field,
+            hint=say("Numbers in one measure, with blanks between them, such as 120 118 110."),
+        )  # fmt: skip
+    return float(word.replace(",", "."))
+
+
 def _worst(rows: list[FloatArray], mean: float) -> tuple[Place, ...]:
     """The driest quarter, driest first, at most six."""
     places = [Place(i + 1, j + 1, float(v), float(v) / mean) for i, row in enumerate(rows) for j, v in enumerate(row)]
@@ -106,29 +139,61 @@ def _worst(rows: list[FloatArray], mean: float) -> tuple[Place, ...]:
     return tuple(places[: min(6, max(1, len(places) // 4))])
 
 
-def _trend(row: FloatArray) -> tuple[float, FloatArray]:
-    """What a line gains from its first cup to its last (over its middle), and what it would give at each cup: Theil's line, deaf to single
-    cups."""
+def _expected(row: FloatArray, middle_of_all: float) -> FloatArray:
+    """What a line would give at each of its cups: A. F. Siegel's line of repeated medians (Biometrika 69:242-244, 1982, from memory), which up to half of the cups cannot draw aside; one bad cup of four
+    is three of the six slopes between them. Of three cups their middle, of two the one that is more like all the others."""
     n = row.size
+    if n < 3:
+        return np.full(n, row[np.argmin(np.abs(row - middle_of_all))])
     middle = float(np.median(row))
     if n < 4 or middle <= 0.0:
-        return 0.0, np.full(n, middle)
-    i, j = np.triu_indices(n, 1)
-    slope = float(np.median((row[j] - row[i]) / (j - i)))
+        return np.full(n, middle)
     at = np.arange(n)
-    line = slope * at + float(np.median(row - slope * at))
-    return slope * (n - 1) / middle, np.asarray(np.maximum(line, 0.0))
+    slope = _slope(at, row)
+    return np.asarray(np.maximum(slope * at + float(np.median(row - slope * at)), 0.0))
+
+
+def _slope(at: NDArray[np.int64], row: FloatArray) -> float:
+    away = at[None, :] - at[:, None]
+    between = (row[None, :] - row[:, None])[away != 0] / away[away != 0]
+    return float(np.median(np.median(between.reshape(row.size, row.size - 1), axis=1)))
+
+
+def _fitted(row: FloatArray, kept: NDArray[np.bool_], first: FloatArray) -> tuple[float, FloatArray]:
+    """What a line gains from its first cup to its last over its middle, and what it would give at each cup, by those that do not stand out from ``first``: the median of the slopes between
+    them (Theil's). Fewer than three tell nothing more than ``first``."""
+    if row.size < 4 or kept.sum() < 3 or not float(np.median(row[kept])) > 0.0:
+        return 0.0, first
+    at, rest = np.flatnonzero(kept), row[kept]
+    i, j = np.triu_indices(rest.size, 1)
+    slope = float(np.median((rest[j] - rest[i]) / (at[j] - at[i])))
+    line = slope * np.arange(row.size) + float(np.median(rest - slope * at))
+    return slope * (row.size - 1) / float(np.median(rest)), np.asarray(np.maximum(line, 0.0))
+
+
+def _limit(offs: list[FloatArray], mean: float) -> float:
+    """How far off its line a cup stands out."""
+    return max(STANDS_OUT * mean, SCATTERS * 1.4826 * float(np.median(np.abs(np.concatenate(offs)))))
+
+
+def _spread(offs: list[FloatArray], kept: list[NDArray[np.bool_]]) -> float:
+    """Standard deviation of cups that do not stand out about the line of theirs, which takes two of them."""
+    squares = sum(float(np.sum(off[fit] ** 2)) for off, fit in zip(offs, kept, strict=True))
+    return (squares / max(sum(max(int(fit.sum()) - 2, 0) for fit in kept), 1)) ** 0.5
 
 
 def _causes(rows: list[FloatArray], mean: float, hours: float | None, label_per_hour: float | None) -> list[str]:
     out: list[str] = []
-    trends = [_trend(row) for row in rows]
-    left = np.concatenate([row - line for row, (_, line) in zip(rows, trends, strict=True)])
-    scatter = 1.4826 * float(np.median(np.abs(left)))
-    limit = max(STANDS_OUT * mean, SCATTERS * scatter)
-    for k, (row, (gain, line)) in enumerate(zip(rows, trends, strict=True), start=1):
-        out += _along(k, gain, scatter, row)
-        off = row - line
+    middle_of_all = float(np.median(np.concatenate(rows)))
+    firsts = [_expected(row, middle_of_all) for row in rows]
+    limit = _limit([row - first for row, first in zip(rows, firsts, strict=True)], mean)
+    fits = [_fitted(row, np.abs(row - first) <= limit, first) for row, first in zip(rows, firsts, strict=True)]
+    offs = [row - line for row, (_, line) in zip(rows, fits, strict=True)]
+    limit = _limit(offs, mean)
+    kept = [np.abs(off) <= limit for off in offs]
+    spread = _spread(offs, kept)
+    for k, (row, off, (gain, _)) in enumerate(zip(rows, offs, fits, strict=True), start=1):
+        out += _along(k, gain, spread, row)
         low, high = np.flatnonzero(off < -limit) + 1, np.flatnonzero(off > limit) + 1
         if low.size:
             out.append(
@@ -146,7 +211,7 @@ def _causes(rows: list[FloatArray], mean: float, hours: float | None, label_per_
                     at=high.tolist(),
                 )
             )
-    middles = np.array([float(np.median(row)) for row in rows])
+    middles = np.array([float(np.median(row[own] if own.any() else row)) for row, own in zip(rows, kept, strict=True)])
     for k, middle in enumerate(middles, start=1):
         others = np.delete(middles, k - 1)
         if others.size and middle < (1.0 - LINE_LOW) * float(np.median(others)):
@@ -182,9 +247,13 @@ def _ends(gain: float) -> float:
     return max(1.0 + 0.5 * gain, 0.0) / max(1.0 - 0.5 * gain, 0.1)
 
 
-def _along(line: int, gain: float, scatter: float, row: FloatArray) -> list[str]:
+def _along(line: int, gain: float, spread: float, row: FloatArray) -> list[str]:
     """Whether a line gives less and less, or more and more, toward its end."""
-    if row.size < 4 or abs(gain) < FALLS or abs(gain) * float(np.median(row)) < 1.5 * scatter:
+    n = row.size
+    if n < 4 or abs(gain) < FALLS:
+        return []
+    chance = spread * (12.0 * (n - 1) / (n * (n + 1))) ** 0.5  # of what cups alike gain from the first to the last
+    if abs(gain) * float(np.median(row)) < GAINS * chance:
         return []
     if gain < 0.0:
         return [say("Line {line} gives less and less toward its end, {part:.0f} % less: pressure is lost. It is too long or too thin, or the ground rises; "

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from soakbook.delivery.cups import judge_cups
+from soakbook.delivery.cups import judge_cups, lines_read
 from soakbook.errors import InputError
 from soakbook.physics.pipes import dripper, tank
 from soakbook.physics.pipes_tree import Lateral, network, solve
@@ -37,6 +37,33 @@ def test_a_single_low_cup_is_a_clogged_emitter() -> None:
 def test_a_single_high_cup_is_a_leak() -> None:
     causes = judge_cups(changed(0, 5, 180.0)).causes
     assert [c.startswith("Line 1, cup 6: far more") for c in causes] == [True]
+
+
+@pytest.mark.parametrize(("amount", "word"), [(0.0, "far less"), (200.0, "far more")])
+@pytest.mark.parametrize("cups", [2, 3, 4, 5, 8])
+def test_one_bad_cup_anywhere_on_a_short_line_is_that_and_nothing_else(cups: int, amount: float, word: str) -> None:
+    for at in range(cups):
+        lines = [[100.0] * cups for _ in range(4)]
+        lines[1][at] = amount
+        causes = judge_cups(lines).causes
+        assert [c.startswith(f"Line 2, cup {at + 1}: {word}") for c in causes] == [True]
+
+
+def test_amounts_are_read_by_line_and_a_comma_before_three_digits_is_not_guessed() -> None:
+    assert lines_read("950 12,5; .5, / \n0,125", "cups") == ((950.0, 12.5, 0.5), (0.125,))
+    for text in ("950 1,010", "-5", "1e3", "nan", "many"):
+        with pytest.raises(InputError) as caught:
+            lines_read(text, "cups")
+        assert caught.value.field == "cups"
+
+
+def test_a_bad_cup_hides_no_trend() -> None:
+    """A line that loses a fifth, one emitter of it clogged."""
+    lines = [[100.0, 100.0, 100.0, 100.0, 100.0, 100.0] for _ in range(3)]
+    causes = judge_cups([*lines, [110.0, 106.0, 102.0, 0.0, 94.0, 90.0]]).causes
+    assert ["less and less" in c for c in causes] == [True, False]
+    assert "18 % less" in causes[0]
+    assert causes[1].startswith("Line 4, cup 4: far less")
 
 
 def test_a_whole_line_low_is_told_as_one() -> None:
