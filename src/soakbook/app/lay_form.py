@@ -182,7 +182,7 @@ def _grounds(soil: str, place: Place | None) -> Grounds:
 
 def feed_of(asked: Asked, units: UnitSystem) -> Feed:
     """The supply that was chosen: pressure held, a tank or a tap."""
-    from soakbook.physics.pipes import tank, tap
+    from soakbook.physics.pipes import held, tank, tap
 
     if asked["supply"] == "tank":
         return tank(measured_in(asked, "tank", units))
@@ -191,7 +191,7 @@ def feed_of(asked: Asked, units: UnitSystem) -> Feed:
         return tap(measured_in(asked, "tap", units), measured_in(asked, "flow", units), set_m=set_m)
     if asked["supply"] != "held":
         raise InputError(say("Choose one of the supplies."), code="lay.supply", field="supply")
-    return tank(measured_in(asked, "pressure", units))
+    return held(measured_in(asked, "pressure", units))
 
 
 # --- choices ---------------------------------------------------------------------------------------------------------------

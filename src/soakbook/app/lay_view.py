@@ -62,7 +62,7 @@ def _bounded(wanted: Wanted) -> None:
     wet = wet_under(wanted.width_m, wanted.wetted_m, wanted.grounds, wanted.emitter_lph).width_m
     rows_m = row_places_m(wanted.width_m, wanted.rows) if wanted.rows else ()
     lines = len(line_places_m(wanted.width_m, rows_m, wet))
-    count = lines * math.ceil(wanted.length_m / spacing_for_m(wet, wanted.plants_apart_m))
+    count = lines * math.ceil(wanted.length_m / spacing_for_m(wet, wanted.plants_apart_m if wanted.rows else None))
     if count > MOST_EMITTERS:
         raise InputError(
             say("That would be {count} emitters; up to {most} are worked out here.", count=count, most=MOST_EMITTERS),
@@ -71,9 +71,12 @@ def _bounded(wanted: Wanted) -> None:
 
 
 def _facts(made: Layout, r: Reader) -> list[tuple[str, str]]:
+    from soakbook.delivery.lay import place_digits
     from soakbook.physics.pipes import KPA_PER_M
 
-    places = ", ".join(r.quantity(y, "length") for y in made.lines_m[:12]) + (" …" if len(made.lines_m) > 12 else "")
+    places = ", ".join(r.quantity(y, "length", place_digits(y, r.units)) for y in made.lines_m[:12]) + (
+        " …" if len(made.lines_m) > 12 else ""
+    )
     kind = r.t("compensating") if made.is_compensating else r.t("plain")
     head = made.lowest_head_m
     facts = [

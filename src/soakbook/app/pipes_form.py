@@ -47,7 +47,7 @@ _MOST, MOST_LINES = 40, 200
 MOST_EMITTERS = 10_000
 #: Where errors of the rooms below belong on the form.
 _BESIDE = {
-    "static_m": "tap", "flow_lph": "flow", "head_m": "tap", "bore_m": "bore", "spacing_m": "every", "apart_m": "apart",
+    "exponent": "follows", "x": "follows", "static_m": "tap", "flow_lph": "flow", "head_m": "tap", "bore_m": "bore", "spacing_m": "every", "apart_m": "apart",
 }  # fmt: skip
 KINDS: tuple[tuple[Kind, Said], ...] = (
     ("plain", say("plain emitters: they give by pressure")), ("compensating", say("compensating emitters: the same from that pressure up")),
@@ -142,12 +142,14 @@ def _lines(text: str) -> int:
 
 
 def _follows(text: str) -> float | None:
+    from soakbook.physics.pipes import EXPONENT_MAX, EXPONENT_MIN
+
     plain = text.replace(",", ".")
     if not plain:
         return None
-    if not re.fullmatch(r"\d(\.\d{1,3})?|\.\d{1,3}", plain) or not 0.2 <= float(plain) <= 1.5:
+    if not re.fullmatch(r"\d(\.\d{1,3})?|\.\d{1,3}", plain) or not EXPONENT_MIN <= float(plain) <= EXPONENT_MAX:
         raise InputError(
-            say("How flow follows pressure must be a number from 0.2 to 1.5 (got {got}).", got=text), code="pipes.exponent", field="follows",
+            say("How flow follows pressure must be a number from {low:g} to {high:g} (got {got}).", low=EXPONENT_MIN, high=EXPONENT_MAX, got=text), code="pipes.exponent", field="follows",
             hint=say("0.5 for most emitters, 1 for soaker hose."),
         )  # fmt: skip
     return float(plain)

@@ -67,10 +67,11 @@ def lay_command(
 
 
 def _text(made: Layout, system: UnitSystem) -> str:
+    from soakbook.delivery.lay import place_digits
     from soakbook.units import format_quantity as show
 
     count = len(made.lines_m)
-    places = ", ".join(show(y, "length", system) for y in made.lines_m)
+    places = ", ".join(show(y, "length", system, place_digits(y, system)) for y in made.lines_m)
     kind = "compensating" if made.is_compensating else "plain"
     figures = [
         ("lines", f"{count}, at {places} from the long edge"),

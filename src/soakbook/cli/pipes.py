@@ -107,16 +107,27 @@ def _shown(outlets: tuple[Outlet, ...], lines: int) -> list[Outlet]:
 def _text(j: Judged, lateral: Lateral, lines: int, is_soaker: bool, system: UnitSystem) -> str:
     from soakbook.units import format_quantity as show
 
-    what = "pieces of hose" if is_soaker else "emitters"
-    head = f"{lines} {'line' if lines == 1 else 'lines'}, {lateral.count} {what} each: {show(j.total_lph, 'flow', system, 1)} in all at {pressure(j.supply_head_m, system)}."
+    of = (
+        f"{lines} soaker {'hose' if lines == 1 else 'hoses'}"
+        if is_soaker
+        else f"{lines} {'line' if lines == 1 else 'lines'}, {lateral.count} emitters each"
+    )
+    head = f"{of}: {show(j.total_lph, 'flow', system, 1)} in all at {pressure(j.supply_head_m, system)}."
+    # Hose is solved in short pieces; what one of them gives tells nobody anything.
+    times, per_m = (1.0 / lateral.spacing_m, " a metre") if is_soaker else (1.0, "")
     rows = [
-        [str(o.line), show(o.at_m, "length", system), show(o.flow_lph, "flow", system, 3), pressure(o.head_m, system)]
+        [
+            str(o.line),
+            show(o.at_m, "length", system),
+            show(times * o.flow_lph, "flow", system, 3),
+            pressure(o.head_m, system),
+        ]
         for o in _shown(j.outlets, lines)
     ]
-    parts = [paragraph(head), "", table(("line", "at", "gives", "pressure"), rows, right=(0, 1, 2, 3)), ""]
-    least, most = min(o.flow_lph for o in j.outlets), max(o.flow_lph for o in j.outlets)
+    parts = [paragraph(head), "", table(("line", "at", f"gives{per_m}", "pressure"), rows, right=(0, 1, 2, 3)), ""]
+    least, most = (times * f(o.flow_lph for o in j.outlets) for f in (min, max))
     parts.append(paragraph(
-        f"Least {show(least, 'flow', system, 3)}, most {show(most, 'flow', system, 3)}: they differ by {100 * j.variation:.1f} %, {j.verdict}. "
+        f"Least {show(least, 'flow', system, 3)}{per_m}, most {show(most, 'flow', system, 3)}{per_m}: they differ by {100 * j.variation:.1f} %, {j.verdict}. "
         f"Emission uniformity of the design {j.eu_pct:.0f} % (emitters of one kind unlike by 5 %)."
     ))  # fmt: skip
     if j.dry:
@@ -128,7 +139,11 @@ def _text(j: Judged, lateral: Lateral, lines: int, is_soaker: bool, system: Unit
             )
         )
     if j.at_once is not None:
-        parts.append(paragraph(f"Lines this supply feeds at once, with a fifth to spare: {j.at_once}."))
+        parts.append(
+            paragraph(
+                f"Lines like this that the supply feeds at once by its flow, with a fifth to spare: {j.at_once}. What the header loses comes on top."
+            )
+        )
     if j.limits:
         parts += ["", "What takes the pressure:", *told(j.limits, system)]
     parts += ["", "What belongs before the lines:", *told(j.fittings, system), "", "Mind:", *told(j.cautions, system)]

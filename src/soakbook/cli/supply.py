@@ -40,7 +40,7 @@ def feed_from(tank_text: str | None, pressure: str | None, tap_text: str | None,
     """The one supply that was given; 1 bar held when none was."""
     from soakbook.errors import InputError
     from soakbook.garden.tap_text import head_m, tap_from
-    from soakbook.physics.pipes import tank
+    from soakbook.physics.pipes import held, tank
     from soakbook.units import parse_quantity
 
     if sum(text is not None for text in (tank_text, pressure, tap_text)) > 1:
@@ -59,7 +59,7 @@ def feed_from(tank_text: str | None, pressure: str | None, tap_text: str | None,
         return tank(height)
     if tap_text is not None:
         return tap_from(tap_text, "tap", set_m=math.inf if reducer is None else head_m(reducer, "reducer"))
-    return tank(head_m(pressure or "1 bar", "pressure"))
+    return held(head_m(pressure or "1 bar", "pressure"))
 
 
 def told(texts: Iterable[str], system: UnitSystem) -> list[str]:

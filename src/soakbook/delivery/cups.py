@@ -7,6 +7,7 @@ References
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -179,7 +180,7 @@ def _limit(offs: list[FloatArray], mean: float) -> float:
 def _spread(offs: list[FloatArray], kept: list[NDArray[np.bool_]]) -> float:
     """Standard deviation of cups that do not stand out about the line of theirs, which takes two of them."""
     squares = sum(float(np.sum(off[fit] ** 2)) for off, fit in zip(offs, kept, strict=True))
-    return (squares / max(sum(max(int(fit.sum()) - 2, 0) for fit in kept), 1)) ** 0.5
+    return math.sqrt(squares / max(sum(max(int(fit.sum()) - 2, 0) for fit in kept), 1))
 
 
 def _causes(rows: list[FloatArray], mean: float, hours: float | None, label_per_hour: float | None) -> list[str]:

@@ -19,18 +19,20 @@ from soakbook.delivery.circle import wet_under
 from soakbook.delivery.ground_of import Grounds
 from soakbook.delivery.lay_words import reasons
 from soakbook.delivery.solved import solved
-from soakbook.delivery.tap import CAUTIONS, GRAVITY_M, WORKING_M, fittings, lines_at_once, needs_reducer
+from soakbook.delivery.tap import CAUTIONS, GRAVITY_M, NOMINAL_M, fittings, needs_reducer, such_lines_at_once
 from soakbook.errors import InputError
-from soakbook.physics.pipes import KPA_PER_M, Emitter, Feed, compensating, dripper, tank
+from soakbook.physics.pipes import KPA_PER_M, Emitter, Feed, compensating, dripper, held
 from soakbook.physics.pipes_tree import Flows, Lateral, Manifold, Network, network
 from soakbook.physics.uniformity import GOOD_VARIATION, emission_uniformity_pct, flow_variation
 from soakbook.said import Measure, say
+from soakbook.unit_tables import FOOT_M
+from soakbook.units import UnitSystem
 
 OVERLAP = 0.8
 #: What emitters come spaced at (common trade sizes; 6, 8, 12, 16, 20 and 24 in are the same to a hair). [m]
 SPACINGS_M = (0.15, 0.20, 0.30, 0.40, 0.50, 0.60)
 DRIP_BORE_M, HEADER_BORE_M = 0.0136, 0.0160
-NOMINAL_M, COMPENSATES_M = 10.0, 7.0
+COMPENSATES_M = 7.0
 MAKER_CV = 0.05
 #: Bought beyond what is laid (common practice); pins a metre apart.
 SPARE, PIN_EVERY_M = 0.10, 1.0
@@ -92,8 +94,17 @@ def line_places_m(width_m: float, rows_m: tuple[float, ...], wetted_m: float) ->
     return rows_m
 
 
+def place_digits(place_m: float, system: UnitSystem) -> int | None:
+    """Decimals by which a line's place is told so that it can be laid by them: to the centimetre, or an inch."""
+    if system == "US":
+        return None if place_m < 3.0 * FOOT_M else 1
+    if place_m < 0.995:
+        return 0
+    return next((n for n in (0, 1) if abs(place_m - round(place_m, n)) < 0.005), 2)
+
+
 def spacing_for_m(wetted_m: float, plants_apart_m: float | None = None) -> float:
-    """The widest spacing sold within 0.8 wetted diameters; plants that stand wider than that have an emitter each."""
+    """The widest spacing sold within 0.8 wetted diameters; plants in rows that stand wider than that have an emitter each (None: no rows, all of the bed is to be wet)."""
     most = OVERLAP * wetted_m
     if plants_apart_m is not None and plants_apart_m > most:
         return plants_apart_m
@@ -118,40 +129,40 @@ def lay(length_m: float, width_m: float, *, rows: int = 0, wetted_m: float | Non
     plants_apart_m
         In the row.
     feed
-        The supply; a reducer at 10 m (1 bar) when left out.
+        The supply; 1 bar held when left out.
     rise
         Of the ground along the lines, m per m.
     lead_m
         From the supply to the bed.
     emitter_lph
-        What one emitter gives at 10 m; by the soil when left out.
+        What one emitter gives at 1 bar; by the soil when left out.
     """
     _check(length_m, width_m, rows, wetted_m, plants_apart_m)
     wet = wet_under(width_m, wetted_m, grounds, emitter_lph)
-    given = feed = tank(NOMINAL_M) if feed is None else feed
+    given = feed = held(NOMINAL_M) if feed is None else feed
     if needs_reducer(feed):
         feed = replace(feed, set_m=NOMINAL_M)
     rows_m = row_places_m(width_m, rows) if rows else ()
     lines = line_places_m(width_m, rows_m, wet.width_m)
-    spacing = spacing_for_m(wet.width_m, plants_apart_m)
+    spacing = spacing_for_m(wet.width_m, plants_apart_m if rows else None)
     count = max(1, math.floor((length_m - spacing / 2.0) / spacing + 1e-9) + 1)
     flow = wet.emitter_lph
-    first = min(spacing / 2.0, length_m)
+    lateral = Lateral(dripper(flow, NOMINAL_M), count, spacing, DRIP_BORE_M, rise, min(spacing / 2.0, length_m))
 
     def with_emitter(emitter: Emitter, feed: Feed) -> tuple[Network, Flows]:
-        laterals = [Lateral(emitter, count, spacing, DRIP_BORE_M, rise, first)] * len(lines)
+        laterals = [replace(lateral, emitter=emitter)] * len(lines)
         gap = float(np.diff(lines).mean()) if len(lines) > 1 else 0.1
         tree = network(laterals, Manifold(HEADER_BORE_M, gap, lead_m + lines[0]))
         return tree, solved(tree, feed)
 
-    tree, flows = with_emitter(dripper(flow, NOMINAL_M), feed)
+    tree, flows = with_emitter(lateral.emitter, feed)
     uneven, holds = _variation(tree, flows) > GOOD_VARIATION, False
     if uneven and feed.head_m > GRAVITY_M:  # compensating ones may have the upper end of what drip stands
         higher = replace(feed, set_m=2.0 * NOMINAL_M) if needs_reducer(given) else feed
         evened = with_emitter(compensating(flow, COMPENSATES_M), higher)
         holds = _variation(*evened) <= GOOD_VARIATION
         if holds:
-            feed, (tree, flows) = higher, evened
+            lateral, feed, (tree, flows) = replace(lateral, emitter=compensating(flow, COMPENSATES_M)), higher, evened
     each = flows.flow_lph[tree.has_emitter]
     if not each.max() > 0.0:
         raise InputError(
@@ -161,7 +172,7 @@ def lay(length_m: float, width_m: float, *, rows: int = 0, wetted_m: float | Non
     return Layout(
         length_m, width_m, rows_m, lines, wet.width_m, wet.most_m, wet.puddle_m, flow, spacing, count, uneven and holds, flows.total_lph, one, float(flow_variation(each)),
         emission_uniformity_pct(each, MAKER_CV), float(flows.head_m[tree.has_emitter].min()), flows.total_lph / (length_m * width_m),
-        lines_at_once(feed, one, _wanted_m(feed)), tuple(_parts(length_m, lines, count, spacing, flow, lead_m, feed, uneven and holds)),
+        such_lines_at_once(feed, lateral), tuple(_parts(length_m, lines, count, spacing, flow, lead_m, feed, uneven and holds)),
         tuple(reasons(lines, rows_m, wet, spacing, plants_apart_m, emitter_lph is None, uneven, holds)), tuple(fittings(given)), CAUTIONS,
     )  # fmt: skip
 
@@ -195,11 +206,6 @@ def _variation(tree: Network, flows: Flows) -> float:
     return float(flow_variation(each)) if each.max() > 0.0 else 1.0
 
 
-def _wanted_m(feed: Feed) -> float:
-    """The head kept at the lines: of drip's working pressure the least, or nearly all that a weak supply has."""
-    return min(WORKING_M["drip"][0], 0.8 * min(feed.head_m, feed.set_m))
-
-
 def _parts(length_m: float, lines: tuple[float, ...], count: int, spacing: float, flow: float, lead_m: float, feed: Feed,
            is_compensating: bool) -> list[Part]:  # fmt: skip
     n = len(lines)
@@ -216,11 +222,16 @@ def _parts(length_m: float, lines: tuple[float, ...], count: int, spacing: float
         Part(say("end stops, to open for flushing"), n),
         Part(say("pins"), n * (math.ceil(length_m / PIN_EVERY_M) + 1)),
         Part(say("filter, 120 mesh or finer"), 1),
-        Part(say("shut-off for the bed, on the supply side of the backflow preventer"), 1),
+        Part(
+            say("shut-off for the bed, at the outlet of the tank")
+            if feed.is_tank
+            else say("shut-off for the bed, on the supply side of the backflow preventer"),
+            1,
+        ),
     ]
     if math.isfinite(feed.set_m):
         out.append(Part(say("pressure reducer, {set}", set=Measure(feed.set_m * KPA_PER_M, "pressure", 0)), 1))
-    if feed.head_m > GRAVITY_M:
+    if not feed.is_tank:
         out.append(Part(say("backflow preventer, as your local code asks"), 1))
     return out
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from soakbook.delivery.circle import EMITTERS_LPH, LOOK_L, Wet
+from soakbook.delivery.drip import OVERLAP
 from soakbook.said import Measure, Said, say
 
 
@@ -38,7 +39,9 @@ def reasons(lines: tuple[float, ...], rows_m: tuple[float, ...], circle_of: Wet,
                 wet=wet,
             )
         )
-    if apart is not None and spacing == apart:
+    if not rows_m and apart is not None and apart > spacing:
+        out.append(say("How far apart plants stand does not count without rows: all of the bed is wetted."))
+    if rows_m and apart is not None and apart > OVERLAP * circle_of.width_m:
         out.append(say("Plants stand further apart than the wet circles: an emitter at each."))
     else:
         out.append(

@@ -10,7 +10,7 @@ from typing import Literal
 import numpy as np
 
 from soakbook.delivery.solved import solved
-from soakbook.delivery.tap import CAUTIONS, GRAVITY_M, Means, fittings, lines_at_once, longest_line
+from soakbook.delivery.tap import CAUTIONS, GRAVITY_M, NOMINAL_M, Means, fittings, longest_line, such_lines_at_once
 from soakbook.errors import InputError
 from soakbook.physics.pipes import KPA_PER_M, Feed, compensating, dripper, emitter_flow_lph
 from soakbook.physics.pipes_tree import Friction, Lateral, Manifold, network, porous_hose
@@ -28,8 +28,8 @@ Kind = Literal["plain", "compensating", "soaker"]
 MAKER_CV = 0.05
 #: Head lost on the way that is worth a word, of what the supply has. Judged.
 MUCH_LOST = 0.10
-#: Head by which emitters are sold, 1 bar (common practice), and the part of the flow at it below which little comes out. Judged. [m]
-NOMINAL_M, LITTLE = 100.0 / KPA_PER_M, 0.6
+#: The part of the flow at 1 bar below which little comes out. Judged.
+LITTLE = 0.6
 
 
 @dataclass(frozen=True)
@@ -91,16 +91,21 @@ def lateral_of(
     Raises
     ------
     InputError
-        Emitters farther apart than the line is long.
+        Emitters farther apart than the line is long; an exponent for emitters that compensate.
     """
     if kind == "soaker":
-        return porous_hose(flow_lph, at_head_m, length_m, bore_m, exponent or 1.0, rise)
+        return porous_hose(flow_lph, at_head_m, length_m, bore_m, 1.0 if exponent is None else exponent, rise)
+    if kind == "compensating" and exponent is not None:
+        raise InputError(
+            say("Compensating emitters give the same from a pressure up: leave out how flow follows it."), code="pipes.exponent", field="exponent"
+        )  # fmt: skip
     if not 0.0 < every_m <= length_m:
         raise InputError(
             say("Emitters must stand closer than the line is long (got {every} and {long}).", every=Measure(every_m, "length"), long=Measure(length_m, "length")),
             code="pipes.every", field="every",
         )  # fmt: skip
-    law = compensating(flow_lph, at_head_m) if kind == "compensating" else dripper(flow_lph, at_head_m, exponent or 0.5)
+    plain = 0.5 if exponent is None else exponent
+    law = compensating(flow_lph, at_head_m) if kind == "compensating" else dripper(flow_lph, at_head_m, plain)
     return Lateral(law, math.floor(length_m / every_m + 1e-9), every_m, bore_m, rise)
 
 
@@ -132,13 +137,16 @@ def judge_lines(
         float(energy[tree.parent[first]] - energy[worst]),
     )
     variation = flow_variation(each)
-    longest = longest_line(lateral, float(flows.head_m[0]), GOOD_VARIATION) if float(flows.head_m[0]) > 0.0 else 0
+    head = float(flows.head_m[0])
+    longest = longest_line(lateral, head, GOOD_VARIATION, friction) if head > 0.0 else 0
     climb = float(tree.elevation_m[worst])
+    falls = climb - float(tree.elevation_m[where[np.argmax(each)]])
+    can_compensate = means == "drip" and math.isinf(lateral.emitter.full_m)
     return Judged(
-        outlets, flows.total_lph, float(flows.head_m[0]), *lost, climb, variation, emission_uniformity_pct(each, MAKER_CV),
+        outlets, flows.total_lph, head, *lost, climb, variation, emission_uniformity_pct(each, MAKER_CV),
         low_quarter_uniformity_pct(each), int(np.sum(each <= 0.0)), longest, lateral.start_m + (longest - 1) * lateral.spacing_m if longest else 0.0,
-        lines_at_once(feed, flows.total_lph / lines, 0.8 * float(flows.head_m[0])), flows.balance_error_lph, _verdict(variation, float(each.mean()) / float(emitter_flow_lph(lateral.emitter, NOMINAL_M))),
-        tuple(_limits(lost, climb, top, variation)), tuple(fittings(feed, means)), CAUTIONS,
+        such_lines_at_once(feed, lateral, friction), flows.balance_error_lph, _verdict(variation, float(each.mean()) / float(emitter_flow_lph(lateral.emitter, NOMINAL_M))),
+        tuple(_limits(lost, climb, top, variation, falls, can_compensate)), tuple(fittings(feed, means)), CAUTIONS,
     )  # fmt: skip
 
 
@@ -154,16 +162,20 @@ def _verdict(variation: float, of_nominal: float) -> str:
     return say("poor: the least gives less than four fifths of the most")
 
 
-def _limits(lost: Sequence[float], climb_m: float, top_m: float, variation: float) -> list[str]:
-    """What takes the pressure, the largest first; nothing where all is well."""
-    weak = top_m <= GRAVITY_M
+def _limits(
+    lost: Sequence[float], climb_m: float, top_m: float, variation: float, falls_m: float, can_compensate: bool
+) -> list[str]:
+    """What takes the pressure, the largest first; nothing where all is well. ``falls_m``: how far the emitter that gives most stands below the one that gives least."""
+    is_weak = top_m <= GRAVITY_M
+    compensates = can_compensate and not is_weak
     climb = (
-        say("Lay lines level, or raise the tank.") if weak else say("Lay lines level, or take compensating emitters.")
-    )
+        say("Lay lines level, or take compensating emitters.") if compensates
+        else say("Lay lines level, or raise the tank.") if is_weak else say("Lay lines level.")
+    )  # fmt: skip
     line = (
-        say("Shorter lines, or a wider bore.")
-        if weak
-        else say("Shorter lines, a wider bore, or compensating emitters.")
+        say("Shorter lines, a wider bore, or compensating emitters.")
+        if compensates
+        else say("Shorter lines, or a wider bore.")
     )
     words = (
         (lost[0], say("The supply itself: {lost} are lost on the way to the outlet at this flow. Run fewer lines at once.", lost=_kpa(lost[0]))),
@@ -172,14 +184,16 @@ def _limits(lost: Sequence[float], climb_m: float, top_m: float, variation: floa
         (climb_m, say("The climb: the driest emitter stands {up} above the supply. {do}", up=Measure(max(climb_m, 0.0), "length"), do=climb)),
     )  # fmt: skip
     found: list[str] = [text for much, text in sorted(words, key=lambda w: -w[0]) if much > MUCH_LOST * top_m]
-    if not found and variation > GOOD_VARIATION:
-        found.append(
-            say(
-                "The slope: the ground falls along the line, so that its lower end gives more. Lay it level or take compensating emitters."
-            )
-        )
-    return found
+    if found or variation <= GOOD_VARIATION:
+        return found
+    # What the supply loses makes all of them give less, not one less than another.
+    much, text = max(words[1:], key=lambda w: w[0])
+    if falls_m <= much:
+        return [text]
+    if can_compensate:
+        return [say("The slope: the ground falls along the line, so that its lower end gives more. Lay it level or take compensating emitters.")]  # fmt: skip
+    return [say("The slope: the ground falls along the line, so that its lower end gives more. Lay it level.")]
 
 
 def _kpa(head_m: float) -> Measure:
-    return Measure(head_m * KPA_PER_M, "pressure", 0)
+    return Measure(head_m * KPA_PER_M, "pressure", 0 if head_m >= 0.5 else 1)

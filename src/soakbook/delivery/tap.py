@@ -8,7 +8,7 @@ from typing import Literal
 
 from soakbook.delivery.solved import solved
 from soakbook.physics.pipes import KPA_PER_M, PLANNED_PART, Feed, feed_flow_lph, tank
-from soakbook.physics.pipes_tree import Lateral, network
+from soakbook.physics.pipes_tree import Friction, Lateral, network
 from soakbook.physics.uniformity import flow_variation
 from soakbook.said import Measure, say
 
@@ -16,6 +16,8 @@ Means = Literal["drip", "soaker"]
 
 #: Working pressure, common practice: drip 10-30 psi, soaker hose 10-15 psi. [m of water]
 WORKING_M: dict[Means, tuple[float, float]] = {"drip": (7.0, 21.0), "soaker": (7.0, 10.5)}
+#: Head by which emitters are sold and lines are run, 1 bar (common practice). [m]
+NOMINAL_M = 100.0 / KPA_PER_M
 #: Below this a supply is as weak as a barrel on a stand. Judged. [m]
 GRAVITY_M = 3.0
 #: Finest opening that passes a filter for drippers, common practice: 120 mesh. [mm]
@@ -31,13 +33,31 @@ CAUTIONS = (
 )  # fmt: skip
 
 
+def kept_m(feed: Feed, lateral: Lateral) -> float:
+    """The head that a supply should keep at the start of its lines: :data:`NOMINAL_M`, or from where emitters give the same if that is more; no more than a reducer is
+    set to, nor than nearly all that a weak supply has (judged). [m]"""
+    full = lateral.emitter.full_m
+    wanted = max(NOMINAL_M, full if math.isfinite(full) else 0.0)
+    return min(wanted, feed.set_m, 0.8 * feed.head_m)
+
+
+def such_lines_at_once(feed: Feed, lateral: Lateral, friction: Friction = "darcy") -> int | None:
+    """How many lines like one a supply feeds together by its flow, at the head that it should keep, whatever runs now; None for a tank. What the pipes to them lose is left out."""
+    head = kept_m(feed, lateral)
+    if math.isinf(feed_flow_lph(feed, head)):
+        return None
+    return lines_at_once(feed, solved(network([lateral]), tank(head), friction).total_lph, head)
+
+
 def lines_at_once(feed: Feed, line_lph: float, head_m: float) -> int | None:
-    """How many lines that take ``line_lph`` run together while ``head_m`` is kept; None for a tank, whose pipes set the limit."""
+    """How many lines that take ``line_lph`` run together while ``head_m`` is kept; None for a tank, whose pipes set the limit. 0 where a line takes nothing there."""
     flow = feed_flow_lph(feed, head_m)
+    if line_lph <= 0.0:
+        return 0
     return None if math.isinf(flow) else math.floor(PLANNED_PART * flow / line_lph + 1e-9)
 
 
-def longest_line(lateral: Lateral, head_m: float, variation: float = 0.10) -> int:
+def longest_line(lateral: Lateral, head_m: float, variation: float = 0.10, friction: Friction = "darcy") -> int:
     """Emitters on the longest line like ``lateral`` whose flows differ by no more than ``variation`` (1 - least / most); 0 if not even two do.
 
     ``head_m`` at its start. Where the ground falls, lengths are tried one by one: a longer line may be more even than a short one, and the
@@ -46,7 +66,7 @@ def longest_line(lateral: Lateral, head_m: float, variation: float = 0.10) -> in
 
     def is_even(count: int) -> bool:
         tree = network([replace(lateral, count=count)])
-        flows = solved(tree, tank(head_m)).flow_lph[tree.has_emitter]
+        flows = solved(tree, tank(head_m), friction).flow_lph[tree.has_emitter]
         return bool(flows.max() > 0.0) and flow_variation(flows) <= variation
 
     if not is_even(2):
@@ -94,6 +114,8 @@ def fittings(feed: Feed, means: Means = "drip") -> list[str]:
             say(
                 "No reducer. Drippers give far less than their label at so little pressure; compensating ones do not open: take plain ones made for barrels."
             )
+            if means == "drip"
+            else say("No reducer. Soaker hose gives far less than its label at so little pressure: let it run longer.")
         )
     else:
         out.append(say("No reducer: {head} is within what the line stands.", head=_kpa(head)))

@@ -36,7 +36,7 @@ RE_BLASIUS_MAX = 1e5
 HAZEN_SI = 4.727 * 0.3048 ** (4.871 - 3 * 1.852)
 #: Hazen-Williams' C of smooth polyethylene (common practice, from memory); 130 to 140 for drip tube of 12 to 16 mm.
 HAZEN_C = 150.0
-EXPONENT_MAX = 2.0
+EXPONENT_MIN, EXPONENT_MAX = 0.2, 2.0
 #: An emitter with a check opens from this part below its opening head up to it (judged).
 CHECK_GIVES = 0.05
 
@@ -110,9 +110,9 @@ class Emitter:
 
     def __post_init__(self) -> None:
         above_zero(k_lph=self.k_lph)
-        if not 0.2 <= self.x <= EXPONENT_MAX:
+        if not EXPONENT_MIN <= self.x <= EXPONENT_MAX:
             raise InputError(
-                f"The emitter's exponent must be between 0.2 and 2 (got {self.x:g}).", code="pipes.exponent", field="x",
+                f"The emitter's exponent must be between {EXPONENT_MIN:g} and {EXPONENT_MAX:g} (got {self.x:g}).", code="pipes.exponent", field="x",
                 hint="About 0.5 for most drippers, near 1 for soaker hose; a compensating one has none.",
             )  # fmt: skip
         if not 0.0 <= self.shut_m < self.full_m:
@@ -180,12 +180,13 @@ def emitter_flow_lph(emitter: Emitter, head_m: ArrayLike) -> FloatArray:
 class Feed:
     """Where the water comes from: ``head_m`` above the outlet with nothing flowing, lost by ``drop_m_per_lph2`` Q² as it flows.
 
-    ``set_m`` is a pressure reducer's head behind it, endless without one.
+    ``set_m`` is a pressure reducer's head behind it, endless without one. ``is_tank``: it stands by itself, joined to no main.
     """
 
     head_m: float
     drop_m_per_lph2: float = 0.0
     set_m: float = math.inf
+    is_tank: bool = False
 
     def __post_init__(self) -> None:
         above_zero(head_m=self.head_m)
@@ -197,6 +198,11 @@ class Feed:
 
 def tank(head_m: float) -> Feed:
     """A barrel or tank whose water stands ``head_m`` above the line's start; its hose belongs to the pipes."""
+    return Feed(head_m, is_tank=True)
+
+
+def held(head_m: float) -> Feed:
+    """A pressure held at the line's start, as by a reducer, whatever flows."""
     return Feed(head_m)
 
 

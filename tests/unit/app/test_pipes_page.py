@@ -107,8 +107,8 @@ def test_other_measures_ask_the_same(kept: Kept) -> None:
     [
         ("long=30", "long=", "long", "cannot be read"), ("every=30", "every=40 m", "every", "closer than the line is long"),
         ("gives=2", "gives=500", "gives", "must be from"), ("lines=4", "lines=0", "lines", "whole number from 1 to 200"),
-        ("kind=plain", "kind=spoon", "kind", "Choose one of the three"), ("rise=2", "rise=2&follows=9", "follows", "from 0.2 to 1.5"),
-        ("supply=tap", "supply=river", "supply", "Choose one of the supplies"), ("long=30&every=30", "long=900&every=2", "long", "That would be"),
+        ("kind=plain", "kind=spoon", "kind", "Choose one of the three"), ("rise=2", "rise=2&follows=9", "follows", "from 0.2 to 2"),
+        ("kind=plain", "kind=compensating&follows=0.7", "follows", "from a pressure up"), ("supply=tap", "supply=river", "supply", "Choose one of the supplies"), ("long=30&every=30", "long=900&every=2", "long", "That would be"),
     ],
 )  # fmt: skip
 def test_what_cannot_be_is_said_beside_its_field(kept: Kept, old: str, new: str, field: str, words: str) -> None:
