@@ -55,6 +55,15 @@ def test_what_was_seen_takes_the_place_of_the_name(kept: Kept) -> None:
     assert "Soils of this name differ" not in page
 
 
+def test_neighbours_and_what_drains_are_told_as_the_command_tells_them(kept: Kept) -> None:
+    close = got(kept, ASKED + "&apart=20")
+    assert "Emitters 20 cm apart wet the ground from one to the next; they might stand up to 42 cm apart." in close
+    drains = got(kept, ASKED + "&circle=40&dug=30")
+    assert not re.search(r"1\d\d% of it|>-\d", drains)
+    assert "From one to the next" not in close
+    assert "must be from 10 cm" in got(kept, ASKED + "&apart=1", 422)
+
+
 def test_layers_and_roots_are_asked_and_told(kept: Kept) -> None:
     page = got(kept, ASKED + "&thick=25&below=clay_loam&roots=40&draws=1")
     assert "roots take" in page

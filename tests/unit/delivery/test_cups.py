@@ -49,6 +49,13 @@ def test_one_bad_cup_anywhere_on_a_short_line_is_that_and_nothing_else(cups: int
         assert [c.startswith(f"Line 2, cup {at + 1}: {word}") for c in causes] == [True]
 
 
+def test_cups_that_only_scatter_seldom_make_a_trend() -> None:
+    """Emitters of one kind unlike by 5 %, as a design reckons with: four cups on each of four lines, none with a fault."""
+    rng = np.random.default_rng(7)
+    tests = [judge_cups((100.0 + 5.0 * rng.standard_normal((4, 4))).tolist()) for _ in range(60)]
+    assert sum(any("toward its end" in cause for cause in test.causes) for test in tests) < 15
+
+
 def test_amounts_are_read_by_line_and_a_comma_before_three_digits_is_not_guessed() -> None:
     assert lines_read("950 12,5; .5, / \n0,125", "cups") == ((950.0, 12.5, 0.5), (0.125,))
     for text in ("950 1,010", "-5", "1e3", "nan", "many"):
