@@ -127,6 +127,12 @@ def test_the_table_of_goals_tells_beds_and_pots_apart() -> None:
     assert row in text
     assert "|  | 1 pot |" in text
     assert "Of pots there are only 1." in text
+    # Both in one place: both beds against the timer and the best fixed rule, none against the inch; the oracle in all three.
+    assert "*fixed timer* 67% (the oracle 100%)" in text
+    assert (
+        f"that would be met against *fixed timer* and *{TUNED}*; by the oracle against *fixed timer* and *{TUNED}*."
+        in text
+    )
 
 
 def test_what_the_oracle_does_not_reach_is_worded_by_cost() -> None:
