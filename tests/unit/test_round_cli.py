@@ -57,7 +57,8 @@ def true_l(job: Job) -> list[float]:
     litres = a.litres or a.if_dry_litres
     each = [job.each_litres] if litres and job.each_litres and abs(job.each_litres - litres) > 1e-9 else []
     parts = [reason.litres for reason in a.reasons]
-    sums = [*parts, a.missing_litres, *([litres] if litres else [])] if a.count else []
+    put = [litres] if a.fills(litres) else [litres, a.full_litres]
+    sums = [*parts, a.missing_litres, *(put if litres else [])] if a.count else []
     return [*([litres] if litres else []), *each, *sums]
 
 

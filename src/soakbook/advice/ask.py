@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from soakbook.advice.decide import HORIZON_DAYS, Known, advise
+from soakbook.advice.job import wetted_to_m
 from soakbook.advice.members import nine
 from soakbook.advice.round import BACKFLOW, HEAT, HOT_C, Job, make_job, unless_it_rains
 from soakbook.advice.season import Month, Season, water_by_rule
@@ -163,4 +164,5 @@ def _today(garden: Garden, place: Place, series: WeatherSeries, on: date) -> Job
     given = [(days.index(s.on), s.depth_mm) for s in soaks]
     index = days.index(on)
     known = Known(days, days.run(days.full(), 0, index, given), index)
-    return make_job(garden, days, advise(known, series))
+    advice = advise(known, series)
+    return make_job(garden, days, advice, deep_m=wetted_to_m(known, advice.depth_mm))

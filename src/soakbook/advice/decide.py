@@ -40,6 +40,8 @@ from soakbook.weather.series import EXPECTED, FORECAST, WeatherSeries
 FloatArray = NDArray[np.float64]
 Verdict = Literal["soak", "probe first", "hold", "let drain", "rain will do"]
 
+#: Amounts that differ by no more than this part are the same to a reader who sees two figures.
+SAME_AMOUNT = 0.03
 #: Days looked ahead for the next due day.
 HORIZON_DAYS = 45
 #: Shares of the members above which the place is watered, and below which it is left.
@@ -102,6 +104,16 @@ class Advice:
     twice_a_day: bool
     assumptions: tuple[str, ...]
     timer_litres: float = 0.0
+
+    @property
+    def full_litres(self) -> float:
+        """What would have to be put on beside the timer's, so that nothing is missing as deep as the roots reach."""
+        full = self.missing_litres / self.efficiency if self.efficiency > 0.0 else 0.0
+        return max(0.0, full - self.timer_litres)
+
+    def fills(self, litres: float) -> bool:
+        """Whether an amount is what fills the soil, to the two figures that are shown."""
+        return abs(litres - self.full_litres) <= SAME_AMOUNT * self.full_litres
 
 
 @dataclass(frozen=True)

@@ -14,6 +14,7 @@ from soakbook.advice.weigh import Board, Together, weigh
 from soakbook.advice.worth import DRY, RARE, WET, Answers
 from soakbook.balance import columns as full
 from soakbook.balance import rollout_names as names
+from soakbook.balance.crops import ESTABLISHING, SEEDBED
 from soakbook.balance.rollout import with_rain_by_night
 from soakbook.balance.wander import rain_factor
 from soakbook.physics import covers
@@ -95,7 +96,7 @@ def _rain_turn(together: Together, waters: bool) -> RainTurn | None:
     """The day among the next that brings most rain, and the rain at which it turns; None where it does not.
 
     None also where the advice hangs on how unsure the rain is rather than on its amount: watering is advised though more than
-    the turning point is expected, or the other way round.
+    the turning point is expected, or the other way round; and where seeds or fresh transplants are due, which cannot wait for another day.
     """
     board = together.boards[0]
     reduced, sub = board.reduced, board.reduced.steps_a_day
@@ -105,6 +106,12 @@ def _rain_turn(together: Together, waters: bool) -> RainTurn | None:
     near = _rain(reduced.sky)[: NEAR_DAYS * sub].mean(axis=1)
     by_day = near.reshape(-1, sub).sum(axis=1)
     day = int(np.argmax(by_day)) if by_day.max() > 0.5 else min(1, reduced.days - 1)
+    if (
+        day > 0
+        and waters
+        and any(one.days.crops.phase[one.today] in (SEEDBED, ESTABLISHING) for one in together.boards)
+    ):
+        return None
     low, high = 0.0, MOST_RAIN_MM
     if not _waters(together, partial(_with_rain, day=day, rain_mm=low)):
         return None

@@ -6,7 +6,9 @@ import math
 from dataclasses import asdict, dataclass, replace
 from typing import TYPE_CHECKING, Any
 
-from soakbook.advice.decide import Advice
+import numpy as np
+
+from soakbook.advice.decide import Advice, Known
 from soakbook.balance.crops import ESTABLISHING, PHASE_WORDS, SEEDBED
 from soakbook.balance.place import PlaceDays
 from soakbook.catalog import read as catalog
@@ -17,7 +19,7 @@ from soakbook.errors import InputError
 from soakbook.garden.log import flow_lph
 from soakbook.garden.model import Garden
 from soakbook.physics.infiltration import ponded_depth_explicit_mm
-from soakbook.said import join_said, say
+from soakbook.said import Measure, join_said, say
 from soakbook.weather.series import KIND_WORDS
 
 if TYPE_CHECKING:
@@ -29,6 +31,8 @@ CROWD = 40
 TOLD_OFF = 0.05
 #: Water that may stand on a level bed while it soaks in. Judged. [mm]
 PUDDLE_MM = 5.0
+#: A flow that was measured is told where it is this part off the one set down: a bucket and a watch are no closer. Judged.
+FLOW_OFF = 0.15
 
 
 @dataclass(frozen=True)
@@ -37,7 +41,8 @@ class Job:
 
     ``advice`` is what is advised now. ``rule`` is what the plain rule says of the same morning (None where nothing else was asked),
     ``plan`` the weighing by expected cost that ``advice`` comes from, where one was made. ``moved`` says by how much readings
-    moved the picture of the place, empty without readings.
+    moved the picture of the place, empty without readings. ``deep_m`` is how deep the soil is wetted (:func:`wetted_to_m`), None where
+    nothing is put on or that was not asked.
     """
 
     advice: Advice
@@ -56,16 +61,18 @@ class Job:
     rule: Advice | None = None
     plan: Plan | None = None
     moved: str = ""
+    deep_m: float | None = None
 
 
 def make_job(
     garden: Garden, days: PlaceDays, advice: Advice, *, already_litres: float = 0.0, rule: Advice | None = None,
-    plan: Plan | None = None, moved: str = "",
+    plan: Plan | None = None, moved: str = "", comes: float = 1.0, deep_m: float | None = None,
 ) -> Job:  # fmt: skip
     """Advice in the grower's measures: each plant or pot, cans, minutes on the line, goes, the part of the day.
 
     ``already_litres`` is what the log says was given today: it is taken off the amount, and the job is done when nine
-    tenths of it are there.
+    tenths of it are there. ``comes`` is the part of the flow set down that comes out, as far as it was measured: litres are those of
+    the flow set down (as minutes in the log are), goes and what runs off go by what comes out.
     """
     if already_litres > 0.0:
         left = max(0.0, advice.litres - already_litres)
@@ -89,15 +96,42 @@ def make_job(
     alive = [
         plant.name for planting, plant in days.plantings if planting.cleared is None or planting.cleared > advice.on
     ]
-    goes, lost = _goes(garden, days, advice, litres, flow) if litres else (None, 0.0)
+    comes = comes if flow and abs(comes - 1.0) > FLOW_OFF else 1.0
+    goes, lost = _goes(garden, days, advice, comes * litres, flow, comes) if litres else (None, 0.0)
     plants = join_said(list(dict.fromkeys(alive)), " + ") if alive else say("empty")
     return Job(
         advice=advice, kind=place.kind, plants=plants, phase=PHASE_WORDS[advice.phase], each_litres=each,
         per_m2_litres=per_m2, cans=cans,
         minutes=minutes, goes=goes,
         when=_when(days, advice), how=catalog.means()[place.means].name,
-        given_today_litres=already_litres, rule=rule, plan=plan, moved=moved, note=_runs_off(goes, lost),
+        given_today_litres=already_litres, rule=rule, plan=plan, moved=moved,
+        deep_m=deep_m if litres else None, note=join_said([_comes_out(comes, litres), _runs_off(goes, lost)], "; "),
     )  # fmt: skip
+
+
+def wetted_to_m(known: Known, depth_mm: float) -> float:
+    """How deep a soak of ``depth_mm`` over the watered part wets it, with what timers bring today: from above, each layer to field capacity before the
+    next gets any, as drainage has it; no deeper than roots reach."""
+    days, columns = known.days, known.days.laid.columns
+    left = float(columns.delivery[0, 0]) * (depth_mm + days.coming_today_mm(known.today))
+    within = days.reach[known.today]
+    lacks = within * np.maximum(columns.fc_mm[0, :, 0] - known.now.water_mm[0, 0, :, 0], 0.0)
+    deep_mm = 0.0
+    for thickness_mm, lack in zip(within * columns.thickness_mm[0], lacks, strict=True):
+        if lack > left:
+            return (deep_mm + float(left / lack * thickness_mm)) / 1000.0
+        deep_mm, left = deep_mm + float(thickness_mm), left - lack
+    return deep_mm / 1000.0
+
+
+def _comes_out(comes: float, litres: float) -> str:
+    """How much of the litres of a line's flow as set down come out, where another flow was measured."""
+    if comes == 1.0 or not litres:
+        return ""
+    return say(
+        "by the flow that was measured about {litres} come out in that time; where that is to stay so, set the line's flow anew",
+        litres=Measure(comes * litres, "volume"),
+    )
 
 
 def _runs_off(goes: Goes | None, lost: float) -> str:
@@ -110,14 +144,19 @@ def _runs_off(goes: Goes | None, lost: float) -> str:
 
 
 def _goes(
-    garden: Garden, days: PlaceDays, advice: Advice, litres: float, flow: float | None
+    garden: Garden, days: PlaceDays, advice: Advice, litres: float, flow: float | None, comes: float
 ) -> tuple[Goes | None, float]:
-    """Goes of a soak, and the part that runs off even so: by drip the soil under the line is solved (:mod:`soakbook.delivery.goes`), else water falls evenly (:func:`goes_for`)."""
+    """Goes of a soak, and the part that runs off even so: by drip the soil under the line is solved (:mod:`soakbook.delivery.goes`), else water falls evenly (:func:`goes_for`).
+
+    ``litres`` are those that come out, ``flow`` the one set down, of which the part ``comes`` does.
+    """
+    flow = comes * flow if flow else flow
     if flow and is_on_line(days.place):
         try:
             grounds = ground_of(days.place)
             stand = stand_of(days.place, garden, grounds)
             if stand is not None:
+                stand = replace(stand, flow_lph=comes * stand.flow_lph)
                 return drip_goes(stand, grounds, advice.used, 60.0 * litres / flow)
         except InputError:  # a soil with too little known for its curves; what is needed here is known of every place
             pass

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from soakbook.advice.choose import with_plans
-from soakbook.advice.job import Job, goes_for, job_json, make_job
+from soakbook.advice.job import Job, goes_for, job_json, make_job, wetted_to_m
 from soakbook.advice.lines import LineRun, line_text, with_lines
 from soakbook.advice.sky import described
 from soakbook.advice.standing import Standing, standing_of, standings_of
@@ -197,8 +197,17 @@ def _job_now(garden: Garden, standing: Standing, today: Sequence[LogEntry]) -> J
     given = sum(e.litres or 0.0 for e in today if e.kind == "water" and not e.timer)
     return make_job(
         garden, standing.days, standing.advice, already_litres=given, rule=standing.rule, plan=standing.plan,
-        moved=standing.moved,
+        moved=standing.moved, comes=_comes(standing), deep_m=wetted_to_m(standing.known, standing.advice.depth_mm),
     )  # fmt: skip
+
+
+def _comes(standing: Standing) -> float:
+    """The part of the flow set down that comes out at a place, to a twentieth, where flows or meters were read there; 1 elsewhere."""
+    learnt = standing.belief.learnt
+    if learnt is None or all(reading.kind not in ("flow", "meter") for reading in learnt.readings):
+        return 1.0
+    columns, means = standing.days.laid.columns, catalog.means()[standing.days.place.means]
+    return round(20.0 * float(columns.delivery[0, 0]) / means.efficiency.value) / 20.0
 
 
 def _probe(standings: Sequence[Standing], jobs: Sequence[Job]) -> str:

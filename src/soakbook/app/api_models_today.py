@@ -95,6 +95,7 @@ class Job(BaseModel):
     rain_soon_mm: float
     reach_m: float
     probe_depth_m: float
+    deep_m: float | None
     next_due: date | None
     next_due_from: str
     when: str

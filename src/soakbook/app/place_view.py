@@ -30,8 +30,6 @@ if TYPE_CHECKING:
 
 #: Days of the balance drawn: back and ahead.
 BACK_DAYS, AHEAD_DAYS = 30, 14
-#: Amounts that differ by no more than this part are the same to a reader who sees two figures.
-SAME_AMOUNT = 0.03
 #: Entries of the log, and days of the day-by-day table, that a page shows.
 ENTRIES, TABLE_DAYS = 8, 14
 
@@ -171,14 +169,13 @@ def sum_words(standing: Standing, r: Reader) -> str:
         litres=r.amount(advice.missing_litres), depth=r.quantity(advice.reach_m, "length"), share=share,
     )  # fmt: skip
     need = advice.litres or advice.if_dry_litres
-    full = max(0.0, advice.missing_litres / advice.efficiency - advice.timer_litres) if advice.efficiency > 0.0 else 0.0
     if advice.timer_litres:
         words += " " + r.t("The timer brings {litres} today.", litres=r.amount(advice.timer_litres))
-    if need and abs(need - full) <= SAME_AMOUNT * full:
+    if need and advice.fills(need):
         return words + " " + r.t("So {litres} are to be put on.", litres=r.amount(need))
     if need:
         return words + " " + r.t(
-            "To fill it would take {full}; {litres} is what is expected to cost least.", full=r.amount(full), litres=r.amount(need),
+            "To fill it would take {full}; {litres} is what is expected to cost least.", full=r.amount(advice.full_litres), litres=r.amount(need),
         )  # fmt: skip
     return words
 

@@ -63,7 +63,7 @@ def _says(plan: Plan, nothing: float, r: Reader) -> str:
     if plan.verdict == "soak":
         saved = nothing - plan.cost
         if saved < ALIKE:
-            return _alike(r)
+            return _alike(plan, r)
         return r.t(
             "Watering today is expected to save {cost} of its harvest over the coming days.", cost=share_text(saved, r)
         )
@@ -73,13 +73,17 @@ def _says(plan: Plan, nothing: float, r: Reader) -> str:
         return ""
     more = float(mean[wet].min() - plan.cost)
     if more < ALIKE:
-        return _alike(r)
+        return _alike(plan, r)
     return r.t(
         "The best watering today would cost {cost} of its harvest more than leaving it.", cost=share_text(more, r)
     )
 
 
-def _alike(r: Reader) -> str:
+def _alike(plan: Plan, r: Reader) -> str:
+    if plan.alone is not None:
+        return r.t(
+            "Watering today and leaving it cost this place about the same: what is best for all places of its line decides."
+        )
     return r.t("Watering today and leaving it for a day are expected to cost about the same: the plain rule decides.")
 
 

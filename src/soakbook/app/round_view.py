@@ -232,8 +232,8 @@ def details(job: Job, r: Reader) -> list[str]:
     if job.each_litres and abs(job.each_litres - litres) > 1e-9:
         each = r.amount(job.each_litres)
         out.append(r.t("{each} each pot", each=each) if job.kind == "pot" else r.t("{each} each plant", each=each))
-    if advice.verdict == "soak" and job.kind == "bed":
-        out.append(r.t("{depth} deep", depth=r.quantity(advice.reach_m, "length")))
+    if advice.verdict == "soak" and job.kind == "bed" and job.deep_m is not None:
+        out.append(r.t("{depth} deep", depth=r.quantity(job.deep_m, "length")))
     if job.goes:
         pause = r.quantity(job.goes.pause_minutes / 60.0, "duration")
         out.append(r.t("in {count} goes, {pause} apart", count=job.goes.count, pause=pause))

@@ -15,6 +15,7 @@ from soakbook.cli.garden import garden_path as find_garden
 from soakbook.cli.terminal import UnitSystem, echo_json, in_measures, paragraph, table, units_from_locale, working
 
 if TYPE_CHECKING:
+    from soakbook.advice.decide import Advice
     from soakbook.advice.plan import Plan
     from soakbook.advice.round import Job, Round
     from soakbook.garden.model import Garden, LogEntry, Place
@@ -226,8 +227,8 @@ def amount_text(job: Job, system: UnitSystem) -> str:
     if job.cans:
         some = f"{job.cans:.1f} cans" if job.cans < 10 else f"{job.cans:.0f} cans"
         parts.append("a little of a can" if job.cans < 0.2 else some)
-    if a.verdict == "soak" and job.kind == "bed":
-        parts.append(f"{show(a.reach_m, 'length', system)} deep")
+    if a.verdict == "soak" and job.kind == "bed" and job.deep_m is not None:
+        parts.append(f"{show(job.deep_m, 'length', system)} deep")
     if job.minutes:
         parts.append(show(job.minutes / 60.0, "duration", system))
     if job.goes:
@@ -320,18 +321,36 @@ def _sum_lines(job: Job, system: UnitSystem) -> list[str]:
     if a.timer_litres:
         sums.append((-a.timer_litres * a.efficiency, "what the timer brings today"))
     if litres:
-        sums.append((litres, f"to put on, as {100 * a.efficiency:.0f} % of it arrives"))
+        sums.append((litres, _put_on(a, litres, system)))
     return lines + [f"{_signed(amount, system):>10}  {cause}" for amount, cause in sums]
+
+
+def _put_on(a: Advice, litres: float, system: UnitSystem) -> str:
+    """How what is put on comes from what is missing: it fills, or another amount is expected to cost least."""
+    from soakbook.units import format_quantity as show
+
+    if a.fills(litres):
+        return f"to put on, as {100 * a.efficiency:.0f} % of it arrives"
+    filled = show(two_figures(a.full_litres), "volume", system)
+    return f"to put on, expected to cost least; to fill it would take {filled}, as {100 * a.efficiency:.0f} % arrives"
 
 
 def _cost_lines(plan: Plan) -> list[str]:
     """What doing nothing today would cost beyond this, and what this costs, part by part."""
+    from soakbook.advice.weigh import TIE
+
     lines = ["In hundredths of this place's harvest:"]
     if plan.saved:
         lines += [f"{part.cost:>10.2f}  {part.cause}" for part in plan.saved]
-        lines.append(f"{sum(part.cost for part in plan.saved):>10.2f}  saved against doing nothing today")
+        saved = sum(part.cost for part in plan.saved)
+        lines.append(f"{saved:>10.2f}  saved against doing nothing today{'' if saved >= TIE else _decides(plan)}")
     lines += [f"{part.cost:>10.2f}  {part.cause}" for part in plan.parts]
     return [*lines, f"{plan.cost:>10.2f}  still to be expected with it"]
+
+
+def _decides(plan: Plan) -> str:
+    """What decides where the place itself has next to nothing to win."""
+    return ": about the same, " + ("its line decides" if plan.alone is not None else "the plain rule decides")
 
 
 def _signed(litres: float, system: UnitSystem) -> str:

@@ -9,6 +9,7 @@ from datetime import timedelta
 import numpy as np
 import pytest
 
+from soakbook.advice import flip
 from soakbook.advice.costs import Weights, priced
 from soakbook.advice.decide import advise, run_to
 from soakbook.advice.flip import FeelTurn, RainTurn, rain_does_it, turn
@@ -97,6 +98,20 @@ def test_the_advice_turns_only_in_the_sensible_direction() -> None:
             assert ("more than" in plan.flip.text) == waters
             expected = made.ahead.columns["rain_mm"][:, turned.days_on].mean()
             assert (expected < turned.rain_mm + 1.0) if waters else (expected > turned.rain_mm - 1.0)
+
+
+def test_a_dry_seedbed_is_not_told_to_wait_for_the_rain_of_another_day(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Common practice: a seedbed is kept moist every day until seeds are up; a grown crop may wait for rain of 15 mm."""
+    monkeypatch.setattr(flip, "_waters", lambda together, sky_of: sky_of.keywords["rain_mm"] < 15.0)
+    seeds = bed("carrot", "loam", planted=False, means="can")
+    found = []
+    for place, at in ((seeds, 2), (BEAN, 60)):
+        made = scene(place, used=0.68, at=at, ahead=coming(at=at, chance=0.0, rain_on={2: 6.0}))
+        board = board_of(made.garden, made.beliefs[0], WeatherHere(made.ahead), Weights())
+        alone = Together((board,), (weigh(board, amounts(board)),))
+        assert alone.best > 0
+        found.append(flip._rain_turn(alone, waters=True))
+    assert found == [None, RainTurn(2, 15)]
 
 
 def test_a_soaked_place_is_left_to_drain() -> None:

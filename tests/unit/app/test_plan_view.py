@@ -7,7 +7,7 @@ from datetime import date
 import numpy as np
 import pytest
 
-from soakbook.advice.plan import Flip, Part, Plan
+from soakbook.advice.plan import Alone, Flip, Part, Plan
 from soakbook.app.learnt_view import odds_words, sentence
 from soakbook.app.plan_view import plan_shown, share_text
 from soakbook.app.reader import Reader
@@ -48,7 +48,10 @@ def test_where_nothing_is_put_on_only_one_column_is_shown_and_what_watering_woul
 
 def test_costs_that_are_alike_are_said_to_be() -> None:
     shown = plan_shown(plan("hold", 0.0, cost=0.95, parts=(Part("plants short of water", 0.95),)), R)
-    assert "about the same" in shown.says
+    assert "the plain rule decides" in shown.says
+    alone = Alone(litres=0.0, cost_of_sharing=0.02)
+    shown = plan_shown(plan("soak", saved=(Part("plants short of water", -0.01),), alone=alone), R)
+    assert "what is best for all places of its line decides" in shown.says
 
 
 def test_the_saving_and_the_flip_are_said() -> None:
