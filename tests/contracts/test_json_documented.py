@@ -119,6 +119,8 @@ def test_round(printed: Run) -> None:
         assert all(set(gets) == {"place", "litres", "wants_litres", "cost"} for gets in one["gets"])
     for job in data["jobs"]:
         assert set(job) == documented("A job")
+    assert {key for one in data["rain"] for key in one} == {"day", "chance", "amount_mm", "text"}
+    assert data["suspicions"] == []  # what one has: tests/unit/test_show_cli.py
     assert printed("round", "--demo", "--units", "US", kind="round") == data
 
 

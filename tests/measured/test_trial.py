@@ -38,4 +38,4 @@ def test_the_section_names_where_we_lose() -> None:
     text = trial_section(RESULTS, RESULTS[:2])
     assert "1 of 3 places" in text
     assert "**With a fault**: 2 seasons more" in text
-    assert "| dry plains | fine | cabbage | wand | 9.0 | 2.0 |" in text
+    assert "| dry plains | fine | cabbage | wand | 9.0 | 2.0 | +7.0 |" in text

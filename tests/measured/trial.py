@@ -6,8 +6,7 @@ against a fresh run of two of its cases by ``tests/measured/test_trial.py``.
 
 from __future__ import annotations
 
-import math
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -15,9 +14,13 @@ import numpy as np
 
 from soakbook.season.trial.case import SOUND, Case
 from soakbook.season.trial.proof import SETUPS, proof_set
-from soakbook.season.trial.report import OURS, Spread, duel, from_csv, lines, losing, pairs, rules_in, to_csv, way
+from soakbook.season.trial.report import OURS, duel, from_csv, lines, pairs, rules_in, to_csv, way
 from soakbook.season.trial.run import FULL, ORACLE, SEEING, SEEING_TUNED, TUNED, CaseResult, Settings, run_trial
+from soakbook.season.truth.draw import Fault
 from soakbook.season.truth.draw import Spread as TruthSpread
+from tests.measured.trial_cells import percent, signed, spread, table
+from tests.measured.trial_goals import ALONG, SAVED, goals_part, in_one_place, least_of, limits_part, sparing_part
+from tests.measured.trial_losses import beside_part, losses_part
 
 _FOLDER = Path(__file__).parents[1] / "data" / "trial"
 KEPT, KEPT_FAULTY = _FOLDER / "proof.csv", _FOLDER / "faulty.csv"
@@ -25,8 +28,6 @@ KEPT, KEPT_FAULTY = _FOLDER / "proof.csv", _FOLDER / "faulty.csv"
 DRAWS, SEED, SETTINGS = 1, 7001, Settings(rounds=1)
 #: Climates taken; of each every other set-up, the other half in the next, so that the whole takes an hour of one processor.
 CLIMATES_TAKEN = 6
-#: Asked for when the trial was planned: water saved against rules as people use them; part of the way from the best fixed rule to the oracle.
-SAVED, ALONG = 0.30, 0.85
 _WEEKLY = FULL["weekly"]
 #: As the proof has it, with a fault in every place.
 FAULTY = replace(SOUND, faults=1.0)
@@ -60,6 +61,11 @@ def kept_results(kept: Path = KEPT) -> tuple[CaseResult, ...]:
     return from_csv(kept.read_text(encoding="utf-8")) if kept.exists() else ()
 
 
+def faults_of_cases() -> dict[str, str]:
+    """What is wrong in each of the faulty cases, by key."""
+    return {c.key: Fault(int(c.hidden.fault[0])).name.lower().replace("_", " ") for c in faulty_cases()}
+
+
 def trial_section(results: Sequence[CaseResult], faulty: Sequence[CaseResult]) -> str:
     """The section; every figure in it comes from the results, ``faulty`` those of seasons with a fault."""
     climates, grounds = (sorted({getattr(r, name) for r in results}) for name in ("climate", "ground"))
@@ -67,34 +73,53 @@ def trial_section(results: Sequence[CaseResult], faulty: Sequence[CaseResult]) -
 ## The closed-loop trial
 
 {len(results)} seasons of places whose truth was drawn around what the grower believes and is not our balance ([how it is done](trial.md)):
-{len(climates)} climates ({", ".join(climates)}), {len(grounds)} kinds of ground ({", ".join(grounds)}).
-Medians, and the middle 80 % of places in brackets. Water and drainage in mm over the place; cost beyond the oracle's in hundredths of the harvest.
+{len(climates)} climates ({"; ".join(climates)}), {len(grounds)} kinds of ground ({"; ".join(grounds)}).
+
+{goals_part(results)}
+
+{_said_limits()}
+
+**What each way of watering did.** Medians, and the middle 80 % of places in brackets. Water and drainage in mm over the place; cost beyond the oracle's in hundredths of the harvest,
+and its mean as well, for our advice goes by the mean of what may come.
 
 {_ways(results)}
 
+{beside_part(results)}
+
 **Against the rules as people use them** (asked for: {SAVED:.0%} less water in the median place, at no more loss). Losses within half a
-hundredth of the harvest count as equal.
+hundredth of the harvest count as equal. *Both*: in the same place {SAVED:.0%} less water (any less than the best fixed rule) and no more lost.
 
 {_duels(results)}
 
-{_sparing(results)}
+{sparing_part(results)}
 
 **From the best fixed rule to the oracle** (asked for: {ALONG:.0%} with weekly readings).
 
 {_along(results)}
 
-{_limits(results)}
+{limits_part(results)}
 
 **By ground and by climate**, our advice with weekly readings:
 
 {_groups(results)}
 
-**Where we lose**: places where our advice with weekly readings cost two hundredths of the harvest or more beyond the best fixed rule.
+**Where we lose**: places where our advice with weekly readings cost two hundredths of the harvest or more beyond the other, or lost two hundredths of the harvest or more beyond it.
 
-{_losses(results)}
+{losses_part(results)}
 
 {_with_faults(faulty)}
 """
+
+
+def _said_limits() -> str:
+    """What the trial does not show."""
+    return f"""**What this does not show.**
+
+- {"One draw" if DRAWS == 1 else f"{DRAWS} draws"} of the truth for each climate and ground, from one seed ({SEED}), in one year of weather (2020). Another seed or year would give other figures; by how much was not measured.
+- Each place stands alone. What is decided jointly for several places on a line is not proved by it.
+- The bands *ahead* ([do they hold?](#do-the-bands-hold)) are scored with the weather that came. The fan that the app draws, of place and weather members together, is scored nowhere on this page.
+- The truth is a model too, its spreads and the amounts of the rules are judged ([how far to believe it](trial.md#how-far-to-believe-it)).
+- The oracle is the cheapest season that was found, not a proof that nothing is cheaper."""
 
 
 def _with_faults(results: Sequence[CaseResult]) -> str:
@@ -106,78 +131,41 @@ opened, rain shadow, compacted layer, a mix that repels water; kind, day and siz
 
 {_ways(results)}
 
-{_along(results)}"""
+{beside_part(results)}
+
+{_along(results)}
+
+**Where we lose with a fault**, by the same measure:
+
+{losses_part(results, faults_of_cases())}"""
 
 
 def _ways(results: Sequence[CaseResult]) -> str:
-    head = (
-        "",
-        "water",
-        "harvest lost, %",
-        "days dry",
-        "days wet",
-        "drained",
-        "visits",
-        "readings",
-        "beyond the oracle",
-    )
+    head = ("", "water", "harvest lost, %", "days dry", "days wet", "drained", "visits", "readings", "cost beyond the oracle's", "its mean")  # fmt: skip
     rows = [
-        (x.policy, _spread(x.water_mm), _spread(x.loss_pct, 1), _spread(x.stress_days), _spread(x.wet_days),
-         _spread(x.drained_mm), _spread(x.visits), _spread(x.readings), _spread(x.regret, 1))
+        (x.policy, spread(x.water_mm), spread(x.loss_pct, 1), spread(x.stress_days), spread(x.wet_days),
+         spread(x.drained_mm), spread(x.visits), spread(x.readings), spread(x.regret, 1), f"{x.regret_mean:.1f}")
         for x in lines(results)
     ]  # fmt: skip
     return table(head, rows)
 
 
 def _duels(results: Sequence[CaseResult]) -> str:
-    head = ("ours", "against", "places", "water saved", "saved where no more was lost", "no more lost at", "cheaper at")
+    head = ("ours", "against", "places", "water saved", "saved where no more was lost", "no more lost at", "both at", "lost beyond, %: median", "mean", "cheaper at")  # fmt: skip
     found = [duel(results, ours, rule) for ours in (*OURS, ORACLE) for rule in (*rules_in(results), TUNED)]
     rows = [
-        (d.ours, d.rule, str(d.places), f"{d.saved:.0%}", _percent(d.saved_at_no_loss), f"{d.no_more_loss:.0%}", f"{d.cheaper:.0%}")
+        (d.ours, d.rule, str(d.places), f"{d.saved:.0%}", percent(d.saved_at_no_loss), f"{d.no_more_loss:.0%}",
+         f"{in_one_place(results, d.ours, d.rule, least_of(d.rule)):.0%}", signed(d.loss_more_pct), signed(d.loss_more_mean_pct),
+         f"{d.cheaper:.0%}")
         for d in found if d is not None
     ]  # fmt: skip
     return table(head, rows)
 
 
-def _sparing(results: Sequence[CaseResult]) -> str:
-    """Rules so sparing that even the oracle does not put on so much less than they do, and what they lose by it."""
-    found = []
-    for rule in rules_in(results):
-        best = duel(results, ORACLE, rule)
-        if best is not None and best.saved < SAVED:
-            both = pairs(results, ORACLE, rule)
-            lost = [np.median([o.loss_pct for o in side]) for side in zip(*((a, b) for _, a, b in both), strict=True)]
-            water = f"{abs(best.saved):.0%} {'less' if best.saved >= 0.0 else 'more'} water"
-            found.append(
-                f"*{rule}* (the oracle: {water}, {lost[0]:.1f} % of the harvest lost where they lose {lost[1]:.1f})"
-            )
-    if not found:
-        return "The oracle puts on less than any of them by as much as was asked for."
-    return f"What was asked for is beyond the oracle itself against those who put on too little for their crop: {'; '.join(found)}."
-
-
 def _along(results: Sequence[CaseResult]) -> str:
     found = [way(results, one) for one in (*OURS, SEEING, SEEING_TUNED)]
-    rows = [(w.ours, f"{w.pooled:.0%}", _percent(w.median), str(w.places)) for w in found if w is not None]
+    rows = [(w.ours, f"{w.pooled:.0%}", percent(w.median), str(w.places)) for w in found if w is not None]
     return table(("", "all places together", "median place", "places with something to be won"), rows)
-
-
-def _limits(results: Sequence[CaseResult]) -> str:
-    """What the goal comes to, beside those who see the soil."""
-    ours, sees, tuned = (way(results, one) for one in (_WEEKLY, SEEING, SEEING_TUNED))
-    if ours is None or sees is None or tuned is None:
-        return ""
-    reached = "is reached" if ours.median >= ALONG else "is **not reached**"
-    beyond = (
-        "So what was asked for is beyond what sight of the soil leaves, as far as such rules tell: the rest is the weather to come, "
-        "and how far to let each crop go, which no reading of the soil says."
-        if tuned.median < ALONG
-        else "So sight of the soil would be enough, with the right rule."
-    )
-    return f"""The goal {reached}: {_percent(ours.median)} in the median place. How much there is to be known: *sees all soil water* knows, every morning, all the
-water that roots have in the true place and the suction at which they begin to lack it, but no rain to come; it waters when what is easily drawn on is
-gone, and fills up. That alone gets {_percent(sees.median)} of the way in the median place. *Tuned* is the cheapest of twelve such rules, chosen in hindsight for that very season:
-{_percent(tuned.median)} ({tuned.pooled:.0%} over all places together, for there are places where no such rule does well). {beyond}"""
 
 
 def _groups(results: Sequence[CaseResult]) -> str:
@@ -201,39 +189,3 @@ def _groups(results: Sequence[CaseResult]) -> str:
         "its regret",
     )
     return table(head, rows)
-
-
-def _losses(results: Sequence[CaseResult]) -> str:
-    found = losing(results, _WEEKLY, TUNED)
-    if not found:
-        return "None."
-    rows = [
-        (r.climate, r.ground, r.plant, r.means, f"{a.loss_pct:.1f}", f"{b.loss_pct:.1f}", f"{a.water_mm:.0f}",
-         f"{b.water_mm:.0f}", f"{a.cost - b.cost:.1f}")
-        for r, a, b in found
-    ]  # fmt: skip
-    head = (
-        "climate",
-        "ground",
-        "crop",
-        "means",
-        "lost, ours %",
-        "lost, theirs %",
-        "water, ours",
-        "water, theirs",
-        "cost beyond",
-    )
-    return f"{len(found)} of {len(pairs(results, _WEEKLY, TUNED))} places.\n\n{table(head, rows)}"
-
-
-def _spread(s: Spread, digits: int = 0) -> str:
-    return f"{s.mid:.{digits}f} [{s.low:.{digits}f}, {s.high:.{digits}f}]"
-
-
-def _percent(value: float) -> str:
-    return "" if math.isnan(value) else f"{value:.0%}"
-
-
-def table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
-    """A table of the page."""
-    return "\n".join(f"| {' | '.join(cells)} |" for cells in [head, ["---"] * len(head), *rows])

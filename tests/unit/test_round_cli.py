@@ -139,10 +139,21 @@ def test_ten_gallons_are_ten_gallons(demo: Round) -> None:
     assert amount_text(exact, "metric").startswith("38 L,")  # 37.85
 
 
+def test_odds_on_rain_are_told_in_the_readers_measures(demo: Round) -> None:
+    assert demo.rain
+    metric, us = (" ".join(round_text(demo, system).split()) for system in ("metric", "US"))
+    for one in demo.rain:
+        assert f"on {one.day:%a} {one.day.day} {one.day:%b} ({one.in_ten} in 10), about" in metric
+    assert re.search(r"\d in 10\), about [\d.]+ mm if it", metric)
+    assert re.search(r"\d in 10\), about [\d.]+ in if it", us)
+    assert "No rain to reckon with in the next 7 days." in round_text(replace(demo, rain=()), "metric")
+    assert "reckon" not in round_text(replace(demo, rain=None), "metric")
+
+
 @pytest.mark.parametrize("system", ["metric", "US"])
 def test_a_text_keeps_to_its_measures(demo: Round, system: UnitSystem) -> None:
     text = round_text(demo, system, reasons=True)
-    other = r"\d (?:gal|cups?|in|ft|fl oz)\b" if system == "metric" else r"\d (?:m?L|[cm]?m|m²)\b"
+    other = r"\d (?:gal|cups?|in(?! 10\b)|ft|fl oz)\b" if system == "metric" else r"\d (?:m?L|[cm]?m|m²)\b"
     assert not re.search(other, text)
 
 

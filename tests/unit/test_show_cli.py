@@ -12,6 +12,8 @@ from typing import Any
 import pytest
 
 from soakbook.cli import main
+from soakbook.cli.round import make_round, round_text
+from soakbook.cli.show import look_at, place_text
 from soakbook.demo import DAY, FOLDER
 
 Shown = Callable[..., str]
@@ -20,6 +22,9 @@ r2,2017-07-01T08:00,reading,tomato bed,moist at 25 cm,
 r3,2017-07-05T08:00,reading,tomato bed,dry at 25 cm,
 r4,2017-07-08T07:00,reading,tomato bed,dry at 25 cm,
 """
+FLOWS = "".join(
+    f"f{day},2017-{day}T08:00,reading,bean rows,flow 30 L/h of the line,\n" for day in ("06-20", "06-28", "07-05")
+)
 
 
 @pytest.fixture
@@ -64,6 +69,27 @@ def test_a_place_with_readings(show: Shown) -> None:
     assert 0 <= after["held"]["inside"] <= after["held"]["readings"] <= 4
     text = " ".join(show("tomato bed", readings=READINGS).split())
     assert f"The readings moved it from {100 * before['used']:.0f} % used to {100 * after['used']:.0f} %" in text
+
+
+def test_the_round_and_the_place_tell_of_a_fault_in_the_same_words(tmp_path: Path) -> None:
+    """A line that gives 30 L/h where the file has 75: something is blocked. Told once, beside the place it is of."""
+    for name in ("garden.toml", "garden.log.csv", "weather.csv.gz"):
+        shutil.copy(FOLDER / name, tmp_path / name)
+    with (tmp_path / "garden.log.csv").open("a", encoding="utf-8") as file:
+        file.write(FLOWS)
+    path, on = tmp_path / "garden.toml", DAY.isoformat()
+    job, trust, _ = look_at("bean rows", path, False, on, "metric")
+    made, _ = make_round(path, False, on, "metric")
+    (one,) = trust.to_json()["suspicions"]
+    assert one["fault"] == "blocked"
+    assert made.to_json()["suspicions"] == [{"place": "bean rows", **one}]
+    told, shown = (" ".join(text.split()) for text in (round_text(made, "metric"), place_text(job, trust, "metric")))
+    words = f"Something may be wrong: {one['text']} This is very likely (9 in 10 or more), perhaps since"
+    for text in (told, shown):
+        assert text.count("Something may be wrong") == text.count(words) == 1
+        assert f"What would settle it: {one['check']}" in text
+        assert "odds 100 %" not in text
+    assert told.index("SOAK bean rows") < told.index(words) < told.index("SOAK carrot rows")
 
 
 def test_an_unknown_place_is_named_with_the_nearest(

@@ -66,6 +66,8 @@ class Weights:
 
 #: Parts of a cost, in order.
 PARTS = ("dry", "wet", "swing", "damp", "seed", "water", "visits", "leaves", "salt", "owed")
+#: Those of them that are harm to the harvest and weigh with it; the rest are water, time, and what is owed.
+HARM = ("dry", "wet", "swing", "damp", "seed", "leaves", "salt")
 CAUSES = {
     "dry": say("growth lost to dryness"),
     "wet": say("roots without air"),

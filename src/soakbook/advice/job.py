@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from soakbook.advice.decide import Advice, Known
+from soakbook.balance.columns import HOLD, OVERHEAD
 from soakbook.balance.crops import ESTABLISHING, PHASE_WORDS, SEEDBED
 from soakbook.balance.place import PlaceDays
 from soakbook.catalog import read as catalog
@@ -111,13 +112,14 @@ def make_job(
 
 def wetted_to_m(known: Known, depth_mm: float) -> float:
     """How deep a soak of ``depth_mm`` over the watered part wets it, with what timers bring today: from above, each layer to field capacity before the
-    next gets any, as drainage has it; no deeper than roots reach."""
-    days, columns = known.days, known.days.laid.columns
+    next gets any, as drainage has it. What a mulch keeps is left out, and what goes deeper than roots."""
+    days, columns, now = known.days, known.days.laid.columns, known.now
     left = float(columns.delivery[0, 0]) * (depth_mm + days.coming_today_mm(known.today))
-    within = days.reach[known.today]
-    lacks = within * np.maximum(columns.fc_mm[0, :, 0] - known.now.water_mm[0, 0, :, 0], 0.0)
-    deep_mm = 0.0
-    for thickness_mm, lack in zip(within * columns.thickness_mm[0], lacks, strict=True):
+    if columns.fixed[0, OVERHEAD] > 0.0:
+        left = max(left - max(float(columns.fixed[0, HOLD] - now.held_mm[0, 0, 0]), 0.0), 0.0)
+    within, deep_mm = days.reach[known.today], 0.0
+    lacks_mm = within * np.maximum(columns.fc_mm[0, :, 0] - now.water_mm[0, 0, :, 0], 0.0)
+    for thickness_mm, lack in zip(within * columns.thickness_mm[0], lacks_mm, strict=True):
         if lack > left:
             return (deep_mm + float(left / lack * thickness_mm)) / 1000.0
         deep_mm, left = deep_mm + float(thickness_mm), left - lack

@@ -225,17 +225,18 @@ def _plan(choice: _Choice, on: date, reasons: bool) -> Plan:
         place=days.place.name, on=on, verdict=verdict, litres=litres, depth_mm=depth,
         cost=float(sum(p.cost for p in parts)), parts=parts, saved=_told(mean[:, 0] - mean[:, done]), flip=flip,
         reading_worth=told.worth, differs=differs or "", acts_mm=weighed.acts_mm, costs=weighed.costs,
-        unread_mm=float(weighed.acts_mm[act]), alone=_alone(choice, act) if grows else None,
+        unread_mm=float(weighed.acts_mm[act]), alone=_alone(choice, act, reasons) if grows else None,
     )  # fmt: skip
 
 
-def _alone(choice: _Choice, act: int) -> Alone | None:
-    """Of the acts looked at for the line, the one that this place would pick."""
+def _alone(choice: _Choice, act: int, reasons: bool) -> Alone | None:
+    """What this place would pick by itself; without reasons, of the acts looked at for the line."""
     if not choice.is_shared:
         return None
-    weighed, days = choice.weighed, choice.board.days
-    cost = float(weighed.mean[act] - weighed.mean[weighed.best])
-    return Alone(days.litres(float(weighed.acts_mm[weighed.best]), choice.board.today), max(cost, 0.0))
+    board, line = choice.board, choice.weighed
+    own = weigh(board, amounts(board)) if reasons else line
+    cost = float(line.mean[act] - own.mean[own.best])
+    return Alone(board.days.litres(float(own.acts_mm[own.best]), board.today), max(cost, 0.0))
 
 
 def _nothing_told(weighed: Weighed, act: int) -> Answers:

@@ -15,6 +15,7 @@ from soakbook.advice.lines import LineRun, line_text, with_lines
 from soakbook.advice.sky import described
 from soakbook.advice.standing import Standing, standing_of, standings_of
 from soakbook.advice.start import followed, starting, unless_it_rains
+from soakbook.advice.trust import suspicion_json
 from soakbook.balance.layout import Members
 from soakbook.catalog import read as catalog
 from soakbook.errors import InputError
@@ -23,9 +24,11 @@ from soakbook.garden.model import Garden, LogEntry
 from soakbook.garden.timer import KeptTimer, clock
 from soakbook.garden.timer_runs import runs_between
 from soakbook.said import say
+from soakbook.weather.odds import Odds, rain_ahead
 from soakbook.weather.series import EXPECTED, MEASURED, WeatherSeries
 
 if TYPE_CHECKING:
+    from soakbook.learning.faults import Suspicion
     from soakbook.weather.members import WeatherMembers
 
 __all__ = [
@@ -66,7 +69,8 @@ LOOK_DAYS = 31
 @dataclass(frozen=True)
 class Round:
     """A garden's jobs for a day, and what they rest on. ``probe`` is the place to probe if there is time for one, empty when a
-    reading would change nothing. ``lines`` are those that are opened."""
+    reading would change nothing. ``lines`` are those that are opened. ``suspicions`` is what may be wrong with places, where that was weighed;
+    ``rain`` the days to come whose rain is worth telling, None where nothing was worked out over members of the weather."""
 
     garden: str
     invented: bool
@@ -78,6 +82,8 @@ class Round:
     notes: tuple[str, ...]
     probe: str = ""
     lines: tuple[LineRun, ...] = ()
+    suspicions: tuple[Suspicion, ...] = ()
+    rain: tuple[Odds, ...] | None = None
 
     def to_json(self) -> dict[str, Any]:
         """Plain data of version 1, described in docs/json.md."""
@@ -92,7 +98,13 @@ class Round:
             "cautions": [*self.cautions, ALWAYS],
             "notes": list(self.notes),
             "probe": self.probe,
+            "suspicions": [{"place": one.place, **suspicion_json(one)} for one in self.suspicions],
+            "rain": None if self.rain is None else [_rain_json(one) for one in self.rain],
         }
+
+
+def _rain_json(odds: Odds) -> dict[str, Any]:
+    return {"day": odds.day.isoformat(), "chance": odds.chance, "amount_mm": odds.amount_mm, "text": odds.text}
 
 
 def today_round(
@@ -104,6 +116,7 @@ def today_round(
     members: Members | None = None,
     standings: Sequence[Standing] | None = None,
     ahead: WeatherMembers | None = None,
+    suspicions: Sequence[Suspicion] = (),
 ) -> Round:
     """The round of a garden for one day.
 
@@ -125,6 +138,8 @@ def today_round(
     ahead
         Members of the weather from ``on`` on (:func:`soakbook.advice.sky.members_for`). With them the advice is the act that costs
         least on average, with the plain rule beside it; without them it is the plain rule's.
+    suspicions
+        What may be wrong with places (:func:`soakbook.advice.trust.suspected_in`), to be told with their jobs.
 
     Returns
     -------
@@ -172,6 +187,8 @@ def today_round(
         notes,
         _probe(standings, jobs),
         lines,
+        tuple(suspicions),
+        None if ahead is None else rain_ahead(ahead, on),
     )
 
 

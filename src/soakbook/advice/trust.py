@@ -11,6 +11,7 @@ import numpy as np
 
 from soakbook.advice.start import start_of, unless_it_rains
 from soakbook.garden.model import Garden, LogEntry, Place
+from soakbook.said import Said, say
 from soakbook.weather.series import WeatherSeries
 
 if TYPE_CHECKING:
@@ -36,14 +37,38 @@ class Trust:
         """Plain data, described in docs/json.md."""
         return {
             "used": self.used, "used_low": self.low, "used_high": self.high, "used_unread": self.unread,
-            "readings": self.readings, "told": list(self.told), "suspicions": [_suspicion_json(s) for s in self.suspicions],
+            "readings": self.readings, "told": list(self.told), "suspicions": [suspicion_json(s) for s in self.suspicions],
             "held": {"inside": sum(h.inside for h in self.held), "readings": len(self.held)},
         }  # fmt: skip
 
 
-def _suspicion_json(one: Suspicion) -> dict[str, Any]:
+def suspicion_json(one: Suspicion) -> dict[str, Any]:
+    """A suspicion as plain data, described in docs/json.md."""
     since = one.since.isoformat() if one.since is not None else None
     return {"fault": one.fault, "odds": one.odds, "since": since, "text": one.text, "check": one.check}
+
+
+def suspicion_said(one: Suspicion) -> Said:
+    """A suspicion in one piece: what may be wrong, how likely that is, since when, and what would settle it."""
+    from soakbook.learning.faults_words import odds_said
+
+    odds = odds_said(one.odds)
+    if one.since is None:
+        return say(
+            "Something may be wrong: {text} This is {odds}. What would settle it: {check}",
+            text=one.text, odds=odds, check=one.check,
+        )  # fmt: skip
+    return say(
+        "Something may be wrong: {text} This is {odds}, perhaps since {day:tiny}. What would settle it: {check}",
+        text=one.text, odds=odds, day=one.since, check=one.check,
+    )  # fmt: skip
+
+
+def suspected_in(
+    garden: Garden, weather: WeatherSeries, log: Sequence[LogEntry], on: date
+) -> tuple[Suspicion, ...]:  # fmt: skip
+    """Faults that the readings of any place point to on a day, in walking order, of each place the likeliest first."""
+    return tuple(one for place in garden.places for one in suspected(garden, place, weather, log, on))
 
 
 def trust_in(standing: Standing, suspicions: tuple[Suspicion, ...], held: tuple[Held, ...]) -> Trust:
@@ -66,12 +91,13 @@ def suspected(
 
     Parameters are those of :func:`soakbook.advice.belief.believe`; waterings and readings of ``on`` itself count.
     """
-    from soakbook.learning.faults import suspicions
+    from soakbook.learning.faults import LEAST_READINGS, suspicions
     from soakbook.learning.reading import readings_of
 
+    if len(readings_of(log, place)) < LEAST_READINGS:  # nothing will be weighed, so the place need not be run
+        return ()
     here, entries = _start(garden, place, weather, log, on)
-    readings = readings_of(entries, place)
-    return suspicions(garden, place, here, entries, readings, on + timedelta(days=1)) if readings else ()
+    return suspicions(garden, place, here, entries, readings_of(entries, place), on + timedelta(days=1))
 
 
 def held(

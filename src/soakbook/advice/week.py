@@ -14,13 +14,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from soakbook.advice.costs import Weights, priced
+from soakbook.advice.costs import HARM, PARTS, Weights, parts_of, priced, prices
 from soakbook.advice.plan import Plan, plan_round
-from soakbook.balance.columns import TRANSPIRATION, WANTED
 from soakbook.balance.member_weather import eto_and_rain
 from soakbook.balance.place import PlaceDays
-from soakbook.balance.rollout import Ahead, reduce
-from soakbook.balance.rollout_names import LOSE_DRY
+from soakbook.balance.rollout import Ahead, reduce, roll
+from soakbook.balance.rollout_names import SUMS
 from soakbook.balance.run import run_columns
 from soakbook.balance.wander import demand_factor, rain_factor
 from soakbook.garden.model import Garden
@@ -32,12 +31,14 @@ if TYPE_CHECKING:
 FloatArray = NDArray[np.float64]
 #: Days looked at.
 WEEK_DAYS = 7
+#: A multiple of its limit at which nobody waters: the day brings what was put on in the morning and no more.
+_NEVER = 1e9
 
 
 @dataclass(frozen=True)
 class PlaceWeek:
-    """A place over the days: ``litres`` put on each morning, (days,); ``loss`` the growth that is expected to be lost in them for want
-    of water or air, whatever it weighs. [hundredths of the harvest]"""
+    """A place over the days: ``litres`` put on each morning, (days,); ``loss`` what is expected to be lost of its harvest in them by all that the
+    decision counts as harm to it (:data:`soakbook.advice.costs.HARM`), whatever it weighs. [hundredths of the harvest]"""
 
     place: str
     litres: tuple[float, ...]
@@ -86,9 +87,9 @@ def coming_week(
     """
     forcing = [demand_and_rain(belief.days, ahead) for belief in beliefs]
     offset = int((np.datetime64(on) - ahead.times[0]) / np.timedelta64(1, "D"))
-    per_mm = [_loss_per_mm(belief, *weather) for belief, weather in zip(beliefs, forcing, strict=True)]
+    begun = beliefs
     had = [belief.days.depth_mm((given or {}).get(belief.days.place.name, 0.0), belief.today) for belief in beliefs]
-    litres, loss = np.zeros((days, len(beliefs))), np.zeros(len(beliefs))
+    litres, sums = np.zeros((days, len(beliefs))), [np.zeros((len(SUMS), _members(b))) for b in beliefs]
     for k in range(days):
         morning = on + timedelta(days=k)
         weather = ahead.between(np.datetime64(morning), ahead.times[-1])
@@ -97,18 +98,43 @@ def coming_week(
         for i, (belief, plan) in enumerate(zip(beliefs, plans, strict=True)):
             put = max(_put_mm(plan), had[i]) if k == 0 else _put_mm(plan)
             litres[k, i] = belief.days.litres(put - had[i] if k == 0 else put, belief.today)
-            night, lacking = _next(belief, forcing[i], offset + k, put)
-            loss[i] += per_mm[i][k] * lacking
-            nights.append(night)
+            day = _of_day(belief, forcing[i], offset + k)
+            sums[i] += _suffered(belief, day, put)
+            nights.append(_next(belief, day, put))
         beliefs = nights
-    names = [belief.days.place.name for belief in beliefs]
-    return Week(on, tuple(PlaceWeek(n, tuple(litres[:, i].tolist()), float(loss[i])) for i, n in enumerate(names)))
+    return Week(
+        on,
+        tuple(
+            PlaceWeek(b.days.place.name, tuple(litres[:, i].tolist()), _loss(garden, b, forcing[i], sums[i]))
+            for i, b in enumerate(begun)
+        ),
+    )
 
 
-def _loss_per_mm(belief: Belief, eto: FloatArray, rain: FloatArray) -> FloatArray:
-    """Harvest lost per mm of transpiration lacking, by day from today on. [hundredths of the harvest]"""
-    reduced = reduce(belief.days, belief.today, belief.now, Ahead(eto, rain))
-    return priced(reduced, belief.days, belief.today).day[:: reduced.steps_a_day, LOSE_DRY]
+def _members(belief: Belief) -> int:
+    return int(belief.days.laid.columns.shape[2])
+
+
+def _of_day(belief: Belief, forcing: tuple[FloatArray, FloatArray], day: int) -> Ahead:
+    """The weather of one day, counted as ``forcing`` is."""
+    n = belief.days.steps_a_day
+    eto, rain = (np.ascontiguousarray(values[day * n : (day + 1) * n]) for values in forcing)
+    return Ahead(eto, rain)
+
+
+def _suffered(belief: Belief, day: Ahead, put_mm: float) -> FloatArray:
+    """What the decision adds up over the day (:data:`soakbook.balance.rollout_names.SUMS`) with what is put on, by member, (len(SUMS), M)."""
+    reduced = reduce(belief.days, belief.today, belief.now, day, horizon=1)
+    reduced = priced(reduced, belief.days, belief.today)
+    return np.asarray(roll(reduced, np.array([put_mm]), np.array([_NEVER]), np.ones(1))[0])
+
+
+def _loss(garden: Garden, belief: Belief, forcing: tuple[FloatArray, FloatArray], sums: FloatArray) -> float:
+    """What of the harvest those sums come to, each wish weighing as usual. [hundredths of the harvest]"""
+    reduced = reduce(belief.days, belief.today, belief.now, Ahead(*forcing), horizon=1)
+    price = prices(garden, belief.days, reduced, belief.today, Weights())
+    parts = parts_of(sums[None], price)[:, 0].mean(axis=1)
+    return float(sum(parts[PARTS.index(name)] for name in HARM))
 
 
 def demand_and_rain(days: PlaceDays, ahead: WeatherMembers) -> tuple[FloatArray, FloatArray]:
@@ -132,11 +158,10 @@ def _put_mm(plan: Plan) -> float:
     return plan.unread_mm if plan.verdict == "probe first" else plan.depth_mm
 
 
-def _next(belief: Belief, forcing: tuple[FloatArray, FloatArray], day: int, put_mm: float) -> tuple[Belief, float]:
-    """The belief a morning later, and the transpiration that lacked meanwhile, on average. [mm over the place]"""
-    n, today = belief.days.steps_a_day, belief.today
+def _next(belief: Belief, day: Ahead, put_mm: float) -> Belief:
+    """The belief a morning later."""
+    today = belief.today
     part = belief.days.part(today, today + 1, [(today, put_mm)] if put_mm > 0.0 else [], logged=False)
-    eto, rain = (np.ascontiguousarray(values[None, day * n : (day + 1) * n]) for values in forcing)
-    run = run_columns(belief.days.laid.columns, replace(part, eto_mm=eto, rain_mm=rain), belief.now, keep=False)
-    lacking = float(np.mean(run.totals[0, WANTED] - run.totals[0, TRANSPIRATION]))
-    return replace(belief, today=today + 1, now=run.end), lacking
+    forced = replace(part, eto_mm=day.eto_mm[None], rain_mm=day.rain_mm[None])
+    run = run_columns(belief.days.laid.columns, forced, belief.now, keep=False)
+    return replace(belief, today=today + 1, now=run.end)

@@ -134,6 +134,32 @@ class LineOut(BaseModel):
     words: str
 
 
+class SuspicionOut(BaseModel):
+    """A fault that readings point to, as docs/json.md describes it."""
+
+    fault: str
+    odds: float
+    since: date | None
+    text: str
+    check: str
+
+
+class PlaceSuspicionOut(SuspicionOut):
+    """A suspicion with the place it is of."""
+
+    place: str
+    place_id: str
+
+
+class RainOut(BaseModel):
+    """Odds on rain of a day: how likely any is, the middle amount where it rains, and that in words."""
+
+    day: date
+    chance: float
+    amount_mm: float
+    text: str
+
+
 class RoundOut(BaseModel):
     """A garden's round of today, as docs/json.md describes it, with ids."""
 
@@ -149,6 +175,8 @@ class RoundOut(BaseModel):
     cautions: list[str]
     notes: list[str]
     probe: str = Field(description="The place to probe if there is time for one; else empty.")
+    suspicions: list[PlaceSuspicionOut] = Field(description="What may be wrong with places.")
+    rain: list[RainOut] | None = Field(description="The days of the coming week whose rain is worth telling.")
     stamp: str = Field(description="Changes whenever the round does.")
     entries: list[EntryOut] = Field(description="What was written down today, in the order of its times.")
     weather_trouble: str = Field(description="Why the source of the weather could not be had; else empty.")
@@ -164,20 +192,10 @@ class DueOut(BaseModel):
     gauge_mm: float | None = Field(description="Rain that would do instead.")
 
 
-class SuspicionOut(BaseModel):
-    """A fault that readings point to, as docs/json.md describes it."""
-
-    fault: str
-    odds: float
-    since: date | None
-    text: str
-    check: str
-
-
 class HeldOut(BaseModel):
-    """How the bands have held: readings looked at, and how many lay inside the band there was before each."""
+    """How the bands have held: readings looked at, and how many lay inside the band there was before each (of a class, its part)."""
 
-    inside: int
+    inside: float
     readings: int
 
 

@@ -192,7 +192,7 @@ def _place(place: PlaceAway, place_id: str, away: Away, r: Reader) -> PlaceShown
 
     cases: list[tuple[str, Outcome | None]] = [
         (r.t("nobody"), place.nobody),
-        (r.tn("one visit", "{n} visits", len(away.visits)), place.visited),
+        (r.tn("one visit", "{n} visits", len(away.visits)) if away.visits else r.t("no visits"), place.visited),
         (r.t("the programme"), place.programme),
         (r.t("timer as it is set"), place.timer_now),
         (r.t("timer set for those days"), place.timer_planned),

@@ -23,15 +23,18 @@ UNLIKELY = 0.05
 
 @dataclass(frozen=True)
 class Record:
-    """How many readings were held against the band that was there before them, and how many lay within."""
+    """How many readings were held against the band that was there before them, and how many lay within, to the nearest whole number;
+    ``in_parts``: some are classes (dry, moist, wet) and count with the part that lies within."""
 
     n: int
     inside: int
+    in_parts: bool = False
 
 
 def record_of(held: Sequence[Held]) -> Record:
     """The count of some readings."""
-    return Record(len(held), sum(one.inside for one in held))
+    within = [one.inside for one in held]
+    return Record(len(held), round(sum(within)), any(0.0 < part < 1.0 for part in within))
 
 
 def garden_record(desk: Desk, known: Known) -> Record:
@@ -42,7 +45,8 @@ def garden_record(desk: Desk, known: Known) -> Record:
 def at_most(inside: int, n: int) -> float:
     """How likely it is that no more than ``inside`` of ``n`` lie within, were the bands right: a binomial sum.
 
-    Readings of one place hang together somewhat; they are counted as if they did not, so "too narrow" is said a little early.
+    Readings of one place hang together somewhat; they are counted as if they did not, so "too narrow" is said a little early. Classes count in
+    parts, whose sum spreads less about the same mean than whole readings do: with many of them either is said a little late.
 
     Examples
     --------
@@ -62,6 +66,8 @@ def record_words(record: Record, r: Reader) -> str:
         record.n,
         inside=record.inside,
     )
+    if record.in_parts:
+        words += " " + r.t("A reading such as dry or moist counts with the part of it that lies within.")
     return f"{words} {_verdict(record, r)}"
 
 

@@ -14,12 +14,14 @@ _WATERINGS_AT, _SIGNS_AT, _RAIN_FROM, _RAIN_TO = -0.07, 1.04, 1.38, 1.1
 
 @dataclass(frozen=True)
 class DayWeather:
-    """Demand and rain of one day. [mm] ``is_filled``: a part of it was not recorded but filled in or taken from normals."""
+    """Demand and rain of one day. [mm] ``is_filled``: a part of it was not recorded but filled in or taken from normals; ``is_usual``: it is
+    to come and nobody forecast it, its demand is the usual one and its rain is not known."""
 
     on: date
     demand_mm: float
     rain_mm: float
     is_filled: bool = False
+    is_usual: bool = False
 
 
 @dataclass(frozen=True)
@@ -44,23 +46,16 @@ class Held:
     said: Mapping[date, str] = field(default_factory=dict)
 
 
-def week_strip(days: Sequence[DayWeather], reader: Reader) -> Chart:
-    """Demand and rain of the coming days, side by side."""
+def week_strip(days: Sequence[DayWeather], reader: Reader, usual_rain_mm: float = 0.0) -> Chart:
+    """Demand and rain of the coming days, side by side. ``usual_rain_mm`` is what the days without a forecast usually bring together."""
+    rows = _weather_rows(days, reader)
     said = [
-        reader.t(
-            "{day}: rain {rain}, demand {demand}", day=reader.day(d.on), rain=depth_text(d.rain_mm, reader),
-            demand=depth_text(d.demand_mm, reader),
-        )
-        for d in days
-    ]  # fmt: skip
+        reader.t("{day}: rain {rain}, demand {demand}", day=day, demand=demand, rain=rain) for day, demand, rain in rows
+    ]
     return Chart(
         name="week",
         title=reader.t("The coming days"),
-        says=reader.t(
-            "Sun and wind ask for {demand} in {n} days; {rain} of rain is expected.", n=len(days),
-            demand=reader.quantity(sum(d.demand_mm for d in days), "depth"),
-            rain=reader.quantity(sum(d.rain_mm for d in days), "depth"),
-        ),
+        says=_week_says(days, reader, usual_rain_mm),
         block={
             "height": 118,
             "along": "x",
@@ -69,19 +64,45 @@ def week_strip(days: Sequence[DayWeather], reader: Reader) -> Chart:
             "marks": [
                 mark("bar", "demand", [[i + 0.14, i + 0.49, 0, d.demand_mm] for i, d in enumerate(days)]),
                 mark("bar", "rain", [[i + 0.51, i + 0.86, 0, d.rain_mm] for i, d in enumerate(days)]),
-                mark("dot", "none", [[i + 0.685, 0] for i, d in enumerate(days) if d.rain_mm < 0.05]),
+                mark("dot", "none", [[i + 0.685, 0] for i, d in enumerate(days) if d.rain_mm < 0.05 and not d.is_usual]),
             ],
             "points": [point(i, i + 1, text) for i, text in enumerate(said)],
             "key": key(("bar", "demand", reader.t("demand of sun and wind")), ("bar", "rain", reader.t("rain"))),
             "help": reader.t("Touch the picture or use the arrow keys to read it day by day."),
         },
         head=(reader.t("day"), reader.t("demand"), reader.t("rain")),
-        rows=_weather_rows(days, reader),
+        rows=rows,
     )  # fmt: skip
 
 
-def _weather_rows(days: Sequence[DayWeather], reader: Reader) -> tuple[tuple[str, ...], ...]:
-    return tuple((reader.day(d.on), depth_text(d.demand_mm, reader), depth_text(d.rain_mm, reader)) for d in days)
+def _week_says(days: Sequence[DayWeather], reader: Reader, usual_rain_mm: float) -> str:
+    demand = reader.quantity(sum(d.demand_mm for d in days), "depth")
+    known, n = [d for d in days if not d.is_usual], len(days)
+    rain = reader.quantity(sum(d.rain_mm for d in known), "depth")
+    if len(known) == n:
+        return reader.t(
+            "Sun and wind ask for {demand} in {n} days; {rain} of rain is expected.", n=n, demand=demand, rain=rain
+        )
+    usual = reader.quantity(usual_rain_mm, "depth", 0 if reader.scale("depth")[0] == 1.0 else None)
+    if not known:
+        return reader.t(
+            "Sun and wind usually ask for {demand} in {n} days; about {usual} of rain is usual, on days nobody knows.",
+            n=n, demand=demand, usual=usual,
+        )  # fmt: skip
+    return reader.t(
+        "Sun and wind ask for {demand} in {n} days; {rain} of rain is expected up to {day}, and after that about {usual} is usual, on days nobody knows.",
+        n=n, demand=demand, rain=rain, day=reader.day(known[-1].on), usual=usual,
+    )  # fmt: skip
+
+
+def _weather_rows(days: Sequence[DayWeather], reader: Reader) -> tuple[tuple[str, str, str], ...]:
+    return tuple(
+        (
+            reader.day(d.on), depth_text(d.demand_mm, reader),
+            reader.t("not known") if d.is_usual else depth_text(d.rain_mm, reader),
+        )
+        for d in days
+    )  # fmt: skip
 
 
 def balance_through_time(held: Held, reader: Reader) -> Chart:

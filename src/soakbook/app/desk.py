@@ -406,13 +406,17 @@ class Desk:
         return made
 
     def round(self, known: Known) -> Round:
-        """Today's round, with what was done and read today."""
+        """Today's round, with what was done and read today; for what may be wrong ask :meth:`suspicions`."""
         from soakbook.advice.round import today_round
+        from soakbook.weather.odds import rain_ahead
 
         sky, today = self.sky(known), self.today(known.garden)
         made: Round = self._kept.get(
             ("round", known.key, known.version, known.log_version, sky.stamp, today),
-            lambda: today_round(known.garden, sky.series, today, self.log(known), standings=self.standings(known)),
+            lambda: replace(
+                today_round(known.garden, sky.series, today, self.log(known), standings=self.standings(known)),
+                rain=rain_ahead(self.members(known), today),
+            ),
         )
         return made
 

@@ -27,7 +27,8 @@ class LearntWords:
 
 @dataclass(frozen=True)
 class FaultCard:
-    """Something that may be wrong with a place: its name, how likely it is, since when, and what would settle it."""
+    """Something that may be wrong with a place: its name, how likely it is, since when, what would settle it; ``said``: all that in
+    one piece; ``at``: its id on a page."""
 
     place_id: str
     place: str
@@ -35,6 +36,8 @@ class FaultCard:
     odds: str
     since: str
     check: str
+    said: str
+    at: str = ""
 
 
 def learnt_words(standing: Standing, r: Reader) -> LearntWords | None:
@@ -66,23 +69,12 @@ def fault_cards(desk: Desk, known: Known, r: Reader, place_ids: Iterable[str] | 
 
 
 def _card(one: Suspicion, place_id: str, r: Reader) -> FaultCard:
+    from soakbook.advice.trust import suspicion_said
+    from soakbook.learning.faults_words import odds_said
+
     since = r.t("perhaps since {day}", day=r.day(one.since)) if one.since is not None else ""
     return FaultCard(
-        place_id, one.place, sentence(r.tell(one.text)), odds_words(one.odds, r), since, sentence(r.tell(one.check))
-    )
-
-
-def odds_words(odds: float, r: Reader) -> str:
-    """A chance in words and tenths. The words by tenths are judged, as for rain; certainty is never said.
-
-    >>> odds_words(0.62, Reader()), odds_words(0.97, Reader())
-    ('as likely as not (6 in 10)', 'very likely (9 in 10 or more)')
-    """
-    n = max(1, int(10.0 * odds + 0.5))
-    if n <= 2:
-        return r.t("unlikely, but worth a look ({n} in 10)", n=n)
-    if n <= 4:
-        return r.t("possible ({n} in 10)", n=n)
-    if n <= 6:
-        return r.t("as likely as not ({n} in 10)", n=n)
-    return r.t("likely ({n} in 10)", n=n) if n <= 8 else r.t("very likely (9 in 10 or more)")
+        place_id, one.place, sentence(r.tell(one.text)), r.tell(odds_said(one.odds)), since,
+        sentence(r.tell(one.check)), r.tell(suspicion_said(one)),
+        f"wrong-{place_id}-{one.fault.replace(' ', '-')}",
+    )  # fmt: skip

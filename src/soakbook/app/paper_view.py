@@ -145,7 +145,7 @@ def round_sheets(rows: Sequence[Row], paper: Paper) -> list[Sheet[Row]]:
         asks = " ".join((row.word, row.amount, *row.more))
         if paper == "a6":
             return max(_lines(row.place, names), _lines(asks, words))
-        told = " ".join((asks, row.why, row.after, row.note))
+        told = " ".join((asks, row.why, row.after, row.note, *(card.said for card in row.wrong)))
         return max(_lines(f"{row.place} {row.plants}", names), _lines(told, words))
 
     return sheets_of(rows, [lines(row) for row in rows], most, most_last)

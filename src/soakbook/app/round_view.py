@@ -2,29 +2,26 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from datetime import date, timedelta
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date
 from functools import partial
 from typing import TYPE_CHECKING, Literal
 
 from soakbook.app.entry_form import amount_units, entry_words
 from soakbook.app.entry_in import local_time
-from soakbook.app.learnt_view import sentence
+from soakbook.app.learnt_view import FaultCard, sentence
 from soakbook.app.plan_view import PlanShown, plan_shown
 from soakbook.app.reader import Reader
-from soakbook.said import say
 
 if TYPE_CHECKING:
     from soakbook.advice.round import Job, Round
     from soakbook.app.desk import Desk, Known
     from soakbook.store import Entry
-    from soakbook.weather.odds import Odds
 
 Group = Literal["do", "watch", "done", "fine"]
 #: Entries of today shown with a job; the log has them all.
 MOST_SHOWN = 4
-#: Days ahead over which odds on rain are told on the round; only those from so many tenths on, and the few that matter most.
-RAIN_DAYS, LEAST_TENTHS, MOST_RAIN_DAYS = 7, 3, 3
 #: The sign and the class of each verdict.
 SIGNS = {"soak": "soak", "probe first": "probe", "hold": "hold", "let drain": "drain", "rain will do": "rain"}
 
@@ -32,7 +29,7 @@ SIGNS = {"soak": "soak", "probe first": "probe", "hold": "hold", "let drain": "d
 @dataclass(frozen=True)
 class Row:
     """One job. ``amount`` is said largest, ``more`` after it; ``number`` and ``unit`` fill the amount's fields; ``probe_depth`` is
-    how deep to probe, ``probe_at`` the same as the log has it."""
+    how deep to probe, ``probe_at`` the same as the log has it; ``wrong`` is what may be wrong there."""
 
     place_id: str
     place: str
@@ -56,6 +53,7 @@ class Row:
     plan: PlanShown | None
     moved: str
     job: Job
+    wrong: tuple[FaultCard, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -79,8 +77,10 @@ def verdict_word(verdict: str, r: Reader) -> str:
     }[verdict]
 
 
-def rows_of(desk: Desk, known: Known, made: Round, r: Reader) -> list[Row]:
-    """All jobs in walking order."""
+def rows_of(
+    desk: Desk, known: Known, made: Round, r: Reader, faults: Sequence[FaultCard] = ()
+) -> list[Row]:  # fmt: skip
+    """All jobs in walking order, each with those of ``faults`` that are of its place."""
     today = desk.today(known.garden)
     entries = [e for e in desk.entries(known) if e.place_id and local_time(e.at, known.garden).date() == today]
     rows = []
@@ -100,7 +100,9 @@ def rows_of(desk: Desk, known: Known, made: Round, r: Reader) -> list[Row]:
             job.minutes,
             job.note,
         )
-        rows.append(desk.keep(key, partial(_row, known, place_id, job, list(mine), r, today)))
+        row: Row = desk.keep(key, partial(_row, known, place_id, job, list(mine), r, today))
+        wrong = tuple(card for card in faults if card.place_id == place_id)
+        rows.append(replace(row, wrong=wrong) if wrong else row)
     return rows
 
 
@@ -166,21 +168,9 @@ def probe_one(rows: list[Row]) -> ProbeOne | None:
 
 def rain_words(desk: Desk, known: Known, r: Reader) -> str:
     """Odds on rain over the coming days, the days worth telling only."""
-    from soakbook.weather.odds import rain_odds
+    from soakbook.weather.odds import rain_ahead, told_ahead
 
-    today = desk.today(known.garden)
-    days = [today + timedelta(days=k) for k in range(RAIN_DAYS)]
-    odds = rain_odds(desk.members(known), days)
-    told = [one for one in odds if one.in_ten >= LEAST_TENTHS]
-    if not told:
-        return r.t("No rain to reckon with in the next {n} days.", n=RAIN_DAYS)
-    told = sorted(sorted(told, key=lambda one: -one.chance * one.amount_mm)[:MOST_RAIN_DAYS], key=lambda one: one.day)
-    return sentence("; ".join(odds_on(one, r) for one in told))
-
-
-def odds_on(odds: Odds, r: Reader) -> str:
-    """The odds of a day as the reader writes days."""
-    return r.tell(say(odds.text.template, **{**odds.text.values, "day": r.day(odds.day)}))
+    return sentence(r.tell(told_ahead(rain_ahead(desk.members(known), desk.today(known.garden)), r.day)))
 
 
 def _note(job: Job, r: Reader) -> str:

@@ -9,6 +9,7 @@ from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any, Literal
 
 from soakbook.app.entry_form import entry_words
+from soakbook.app.learnt_view import fault_cards
 from soakbook.app.paper_view import PLACE_DAYS, DueWords, cut_of, due_words, dues_by_place, facts_of, reasons_words
 from soakbook.app.reader import Reader
 from soakbook.app.round_view import Row, rows_of
@@ -49,7 +50,8 @@ def places_away(desk: Desk, known: Known, r: Reader) -> list[PlaceAway]:
     """Every place in walking order."""
     dues = dues_by_place(desk, known, PLACE_DAYS)
     made = []
-    for row, standing in zip(rows_of(desk, known, desk.round(known), r), desk.standings(known), strict=True):
+    rows = rows_of(desk, known, desk.round(known), r, fault_cards(desk, known, r))
+    for row, standing in zip(rows, desk.standings(known), strict=True):
         place, advice = known.place(row.place_id), row.job.advice
         made.append(
             PlaceAway(

@@ -33,7 +33,7 @@ class Slider:
 
 @dataclass(frozen=True)
 class WeekRow:
-    """A place over the week: what it gets when (and in all, where that is more than once), and the growth it may lose."""
+    """A place over the week: what it gets when (and in all, where that is more than once), and what it may lose of its harvest."""
 
     place_id: str
     place: str

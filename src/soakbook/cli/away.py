@@ -112,7 +112,8 @@ def away_text(away: Away, heed: tuple[str, ...], system: UnitSystem) -> str:
 
     invented = " (an invented garden)" if away.invented else ""
     first, last = (f"{d:%A} {d.day} {d:%B %Y}" for d in (away.first, away.last))
-    lines = [paragraph(f"{away.garden}{invented}: away from {first} to {last}, {away.days} days"), ""]
+    days = f"{away.days} day{'' if away.days == 1 else 's'}"
+    lines = [paragraph(f"{away.garden}{invented}: away from {first} to {last}, {days}"), ""]
     lines += [_places_table(away), "", paragraph(str(total_text(away)))]
     lines += _timer_lines(away, system)
     lines += _visit_lines(away, system)
@@ -127,7 +128,7 @@ def _places_table(away: Away) -> str:
     from soakbook.season.away_words import loss_text, odds_text, share_text, short_text
 
     head = ["place", "short from", "lost: nobody"]
-    head += [f"{len(away.visits)} visits" if len(away.visits) != 1 else "1 visit"] if away.visits_asked else []
+    head += [f"{len(away.visits) or 'no'} visits" if len(away.visits) != 1 else "1 visit"] if away.visits_asked else []
     head += [f"every {away.every} days" if away.every > 1 else "every day"] if away.every else []
     head += ["timer as set"] if away.set_now else []
     head += ["timer planned"] if away.planned else []

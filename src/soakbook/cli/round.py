@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -18,6 +19,8 @@ if TYPE_CHECKING:
     from soakbook.advice.plan import Plan
     from soakbook.advice.round import Job, Round
     from soakbook.garden.model import Garden, LogEntry, Place
+    from soakbook.learning.faults import Suspicion
+    from soakbook.weather.odds import Odds
 
 GardenOption = Annotated[
     Path | None,
@@ -96,11 +99,13 @@ def make_round(garden_path: Path | None, demo: bool, on: str | None, units: str 
     """Open the garden, its log and its weather, and make the round."""
     from soakbook.advice.round import today_round
     from soakbook.advice.sky import members_for, weather_for
+    from soakbook.advice.trust import suspected_in
 
     garden, log, folder, day = opened(garden_path, demo, on)
     weather = weather_for(garden, day, log, folder=folder)
     ahead = members_for(garden, weather, day, folder=folder)
-    return today_round(garden, weather, day, log, ahead=ahead), chosen_units(units, garden.units)
+    wrong = suspected_in(garden, weather, log, day)
+    return today_round(garden, weather, day, log, ahead=ahead, suspicions=wrong), chosen_units(units, garden.units)
 
 
 def opened(garden_path: Path | None, demo: bool, on: str | None) -> tuple[Garden, list[LogEntry], Path, date]:
@@ -152,6 +157,7 @@ def round_text(made: Round, system: UnitSystem, *, reasons: bool = False, why: b
     for text, job in zip(body, made.jobs, strict=True):
         lines += text
         lines += [paragraph(t, "     ") for t in under(job, system, reasons, why)]
+        lines += [paragraph(t, "     ") for t in wrong_lines(made.suspicions, job.advice.place, system)]
     if made.lines:
         from soakbook.advice.round import line_text
 
@@ -164,7 +170,10 @@ def round_text(made: Round, system: UnitSystem, *, reasons: bool = False, why: b
             lines.append(paragraph("What would even that out: 'soakbook line'."))
     if made.probe:
         lines += ["", paragraph(f"If you have time for one probe: {made.probe}.")]
-    lines += ["", paragraph(f"Weather: {made.weather}.")]
+    lines.append("")
+    if made.rain is not None:
+        lines.append(paragraph(_rain_line(made.rain, system)))
+    lines.append(paragraph(f"Weather: {made.weather}."))
     if made.filled:
         parts = ", ".join(
             f"{_PLAIN.get(name, name)} on {n} day{'' if n == 1 else 's'}" for name, n in sorted(made.filled.items())
@@ -174,6 +183,21 @@ def round_text(made: Round, system: UnitSystem, *, reasons: bool = False, why: b
 
     lines += [paragraph(text) for text in (_HOW_TO_READ, *made.cautions, ALWAYS)]
     return "\n".join(lines)
+
+
+def wrong_lines(suspicions: Sequence[Suspicion], place: str, system: UnitSystem) -> list[str]:
+    """What may be wrong with a place, a line for each fault suspected."""
+    from soakbook.advice.trust import suspicion_said
+
+    return [in_measures(suspicion_said(one), system) for one in suspicions if one.place == place]
+
+
+def _rain_line(rain: Sequence[Odds], system: UnitSystem) -> str:
+    """Odds on rain over the coming days, the days worth telling only."""
+    from soakbook.weather.odds import told_ahead
+
+    text = in_measures(told_ahead(rain, lambda day: f"{day:%a} {day.day} {day:%b}"), system).removesuffix(".")
+    return f"{text[0].upper()}{text[1:]}."
 
 
 def _by_row(lines: list[str]) -> list[list[str]]:

@@ -16,8 +16,9 @@ from soakbook.cli.round import (
     opened,
     place_named,
     under,
+    wrong_lines,
 )
-from soakbook.cli.terminal import UnitSystem, echo_json, in_measures, paragraph, working
+from soakbook.cli.terminal import UnitSystem, echo_json, paragraph, working
 
 if TYPE_CHECKING:
     from soakbook.advice.round import Job
@@ -74,11 +75,7 @@ def place_text(job: Job, trust: Trust, system: UnitSystem) -> str:
         paragraph(f"Used this morning: {100 * trust.used:.0f} % of what the roots can reach; 8 in 10 odds on {band}."),
         *[paragraph(text) for text in _learnt_lines(trust)],
     ]
-    for one in trust.suspicions:
-        since = f" since about {one.since.day} {one.since:%B}" if one.since is not None else ""
-        lines.append(
-            paragraph(f"Maybe{since}: {one.text} (odds {100 * one.odds:.0f} %). {in_measures(one.check, system)}")
-        )
+    lines += [paragraph(text) for text in wrong_lines(trust.suspicions, a.place, system)]
     return "\n".join(lines)
 
 
@@ -88,5 +85,8 @@ def _learnt_lines(trust: Trust) -> list[str]:
     lines = [f"Learnt: {text}." for text in trust.told] or ["Its readings have taught nothing worth saying yet."]
     if trust.held:
         inside, of = sum(h.inside for h in trust.held), len(trust.held)
-        lines.append(f"Of {of} reading{'' if of == 1 else 's'}, {inside} lay in the band that 8 in 10 should lie in.")
+        about = "" if all(h.inside in (0.0, 1.0) for h in trust.held) else "about "  # classes count in parts
+        lines.append(
+            f"Of {of} reading{'' if of == 1 else 's'}, {about}{inside:.0f} lay in the band that 8 in 10 should lie in."
+        )
     return lines

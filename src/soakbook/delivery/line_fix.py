@@ -35,6 +35,8 @@ WORTH, NEARLY = 0.1, 0.8
 SCALES, LOOKED_AT = (0.5, 0.6, 0.7, 0.8, 0.9, 1.0, 1.1, 1.2, 1.35), 3
 #: Longest run of a day. [min]
 LONGEST_MIN = 720.0
+#: Means without emitters of which there could be more.
+BY_SPRAY = ("sprinkler", "wand")
 #: Hour at which pots, which are reckoned by the hour, are watered.
 HOUR = 6
 #: How the figures come about.
@@ -118,10 +120,20 @@ def shared_line(
     # What serves a place best by itself is not always what the simple stores say: whatever was planned for it is tried.
     for n in worst:
         free[n] = min(free[n], _lived(judge, n, [plans.tapped[n][n]]), key=lambda one: one.cost)
+    ways = [(name, *way) for name in worst for way in _ways(judge, plans, name, free[name], emitter_lph.get(name))]
+    # Nor what any of the changes comes to there: minutes of its own give a place whatever other emitters, or another line for its neighbours, would.
+    for n in needs:
+        free[n] = min(
+            [free[n], *(one for *_, after, _ in ways for one in after if one.place == n)], key=lambda one: one.cost
+        )
+    ways = [
+        (n, kind, _all(judge, {**{o.place: o for o in after}, n: free[n]}) if kind == "line" else after, times)
+        for n, kind, after, times in ways
+    ]
+    spray = {p.name for p in judge.places if p.days.place.means in BY_SPRAY}
     fixes = [
-        Fix(kind, name, _text(kind, name, times, emitter_lph.get(name)), _mean(judged) - _mean(after), _given(judged) - _given(after), after, times)
-        for name in worst
-        for kind, after, times in _ways(judge, plans, name, free[name], emitter_lph.get(name))
+        Fix(kind, name, _text(kind, name, times, emitter_lph.get(name), name in spray), _mean(judged) - _mean(after), _given(judged) - _given(after), after, times)
+        for name, kind, after, times in ways
     ]  # fmt: skip
     can, cannot = ([fix for fix in fixes if (fix.times <= most[fix.place]) is fits] for fits in (True, False))
     made = _shared(judge.places[0].line, span.days, judged, _all(judge, free), can)
@@ -266,7 +278,7 @@ def _near(wants: float, emitter_lph: float | None, most: float = np.inf) -> tupl
     return (*under[-1:], *over[:1])
 
 
-def _text(kind: FixKind, place: str, times: float, emitter_lph: float | None) -> Said:
+def _text(kind: FixKind, place: str, times: float, emitter_lph: float | None, is_spray: bool) -> Said:
     if kind == "line":
         return say("a line of its own for {place}", place=place)
     if kind == "tap":
@@ -278,6 +290,8 @@ def _text(kind: FixKind, place: str, times: float, emitter_lph: float | None) ->
             old=Measure(emitter_lph, "flow"),
             place=place,
         )
+    if is_spray:
+        return say("{times:.2g} times the flow at {place}", times=times, place=place)
     return (
         say("{times:.2g} times as many emitters at {place}", times=times, place=place)
         if times > 1.0

@@ -35,12 +35,41 @@ STAND = 256
 @dataclass(frozen=True)
 class Held:
     """One reading held against what was expected of it. ``pit`` is the share of what was expected that lies below it (of a class:
-    half of its own share with it); ``inside``: that it lies within the middle 80 %."""
+    half of its own share with it); ``inside``: 1 when it lies within the middle 80 %, else 0; of a class the part of its own share
+    that lies within, so that the mean is 0.8 where what was expected is right."""
 
     day: date
     reading: Reading
-    inside: bool
+    inside: float
     pit: float
+
+
+def part_inside(below: float, up_to: float) -> float:
+    """What part of a reading lies within the middle 80 % of what was expected of it.
+
+    A class, or a number beyond which an instrument tells no difference, is all that lies between two shares of what was expected:
+    where that is right it may be anywhere between them, each alike likely (the distribution of the non-randomised PIT, [1]_). Over all classes
+    the part within then adds up to the width of the band, however coarse they are; counted by its middle, a class that reaches from
+    inside far beyond would be wholly inside.
+
+    Parameters
+    ----------
+    below, up_to
+        Shares of what was expected below the lower and the upper edge of the class, 0 to 1; the same for a number.
+
+    References
+    ----------
+    .. [1] C. Czado, T. Gneiting, L. Held, "Predictive Model Assessment for Count Data", Biometrics 65:1254-1261, 2009 (from
+       memory).
+
+    Examples
+    --------
+    >>> part_inside(0.5, 0.5), part_inside(0.95, 0.95), part_inside(0.0, 0.2)
+    (1.0, 0.0, 0.5)
+    """
+    if up_to <= below:
+        return float(LOW <= below <= HIGH)
+    return max(0.0, min(up_to, HIGH) - max(below, LOW)) / (up_to - below)
 
 
 def fan(days: PlaceDays, now: State, ahead: WeatherMembers, puts: Sequence[tuple[int, float]] = ()) -> FloatArray:
@@ -98,24 +127,26 @@ def held_so_far(
     groups = {int(k): g for g in e.groups for k in g.at}
     found, so_far = [], np.zeros(len(e.base))
     for k, (reading, _) in enumerate(e.sights):
-        pit = _pit(e, k, groups[k], so_far)
-        found.append(Held(reading.at.date(), reading, LOW <= pit <= HIGH, pit))
+        below, up_to = _shares(e, k, groups[k], so_far)
+        found.append(Held(reading.at.date(), reading, part_inside(below, up_to), 0.5 * (below + up_to)))
         so_far = so_far + e.counts[k] * e.each[k]
     return found
 
 
-def _pit(e: Explored, k: int, group: Group, so_far: FloatArray) -> float:
-    """Share of what was expected of a reading that lies below it."""
+def _shares(e: Explored, k: int, group: Group, so_far: FloatArray) -> tuple[float, float]:
+    """Shares of what was expected of a reading below its lower and below its upper edge: of a class two, of a number twice the same."""
     at = standing_for(weighed(e.base, so_far), STAND)
     reading = e.sights[k][0]
     values, widths = _values(reading, e.days)
     odds = np.exp(likely(reading, values[:, None], e.seen[k][at], e.days, e.z[at][:, group.stays].T))
     mass = widths * odds.mean(axis=1)
     mine = int(np.argmin(np.abs(values - reading.value)))
-    if reading.kind in WHOLE:
-        return float((mass[:mine].sum() + 0.5 * mass[mine]) / mass.sum())
+    if reading.kind in WHOLE or (reading.kind == "tension" and not values[0] < reading.value < values[-1]):
+        below = float(mass[:mine].sum())
+        return below / float(mass.sum()), (below + float(mass[mine])) / float(mass.sum())
     upper = np.cumsum(mass) - 0.5 * mass
-    return float(np.interp(reading.value, values, upper) / mass.sum())
+    at_it = float(np.interp(reading.value, values, upper) / mass.sum())
+    return at_it, at_it
 
 
 def _values(reading: Reading, days: PlaceDays) -> tuple[FloatArray, FloatArray]:

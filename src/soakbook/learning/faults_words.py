@@ -29,6 +29,22 @@ _JAR_HERE = say("Put one straight-sided jar here and one in the open before the 
 _JAR_GAUGE = say("Put a straight-sided jar in the open, away from walls and trees, for the next rain, and compare it with the gauge.")  # fmt: skip
 
 
+def odds_said(odds: float) -> Said:
+    """A chance in words and tenths. The words by tenths are judged, as for rain; certainty is never said.
+
+    >>> odds_said(0.62), odds_said(0.97)
+    ('as likely as not (6 in 10)', 'very likely (9 in 10 or more)')
+    """
+    n = max(1, int(10.0 * odds + 0.5))
+    if n <= 2:
+        return say("unlikely, but worth a look ({n} in 10)", n=n)
+    if n <= 4:
+        return say("possible ({n} in 10)", n=n)
+    if n <= 6:
+        return say("as likely as not ({n} in 10)", n=n)
+    return say("likely ({n} in 10)", n=n) if n <= 8 else say("very likely (9 in 10 or more)")
+
+
 def name_of(case: Case, place: Place) -> Said:
     """The fault as a sentence."""
     what = _WHAT[place.kind]

@@ -22,6 +22,7 @@ from soakbook.said import say
 from soakbook.season.away_before import Effect, Ranked, effects_at, ranked
 from soakbook.season.away_both import Both, both_of, joined
 from soakbook.season.away_days import Kept, best_programme, best_visits, programme_days, round_on, run_programme
+from soakbook.season.away_lines import by_lines
 from soakbook.season.away_list import Visit, day_away, visits_of
 from soakbook.season.away_run import Leaving, Outcome, leaving_of
 from soakbook.season.away_timer import OnTimer, with_timers
@@ -183,11 +184,17 @@ def plan_away(
     kept = Kept()
     alone = round_on(places, (), kept)
     coming = best_visits(places, visits, kept) if visits else None
+    visited: Sequence[Leaving] = places
+    if coming is not None:
+        visited, coming = by_lines(garden, places, coming)
     span = ahead.between(np.datetime64(first), np.datetime64(last))
     now, best = with_timers(garden, places, alone.outcomes, weather, ahead, first, last) if timer else (None, None)
-    with_both = joined(now, best, coming, places, visits, kept) if best is not None and coming is not None else None
+    with_both = joined(now, best, coming, visited, visits, kept) if best is not None and coming is not None else None
+    if with_both is not None:
+        there, together = by_lines(garden, with_both.places, with_both.round)
+        with_both = replace(with_both, places=there, round=together)
     days = with_both.round.days if with_both else coming.days if coming and not best else ()
-    beside = with_both.places if with_both else best.places if best else places
+    beside = with_both.places if with_both else best.places if best else visited
     out = []
     for k, place in enumerate(places):
         given = (litres or {}).get(place.place.name)
@@ -202,7 +209,7 @@ def plan_away(
         out.append(replace(one, effects=tuple(effects_at(beside[k], span, one.plain, days))))
     return Away(
         garden.name, garden.invented, on, first, last, tuple(out), visits,
-        visits_of(garden, places, coming, span) if coming else (), every,
+        visits_of(garden, visited, coming, span) if coming else (), every,
         tuple(first + timedelta(days=d) for d in programme_days(places[0].count, every)) if every else (),
         ranked([e for p in out for e in p.effects], len(out)), ahead.source, now.timers if now else (), best.timers if best else (),
         both_of(with_both, visits_of(garden, with_both.places, with_both.round, span), best, now, coming) if with_both and best and coming else None,

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
@@ -55,25 +54,20 @@ def visits_of(garden: Garden, places: Sequence[Leaving], coming: Round, ahead: W
             for place, outcome in zip(places, coming.outcomes, strict=True)
             if outcome.brought[k] > 0.0
         ]
-        out.append(Visit(day_away(places[0], k), _on_lines(garden, gifts)))
+        out.append(Visit(day_away(places[0], k), _on_lines(garden, places, gifts)))
         before = k
     return tuple(out)
 
 
-def _on_lines(garden: Garden, gifts: Sequence[Gift]) -> tuple[Gift, ...]:
-    """Places on one line are opened together, for the mean of the times they ask for."""
-    by_line: dict[str, list[Gift]] = {}
-    for gift in gifts:
-        line = garden.place(gift.place).line
-        if line and gift.job.minutes:
-            by_line.setdefault(line, []).append(gift)
-    jobs = {}
-    for name, shared in by_line.items():
-        if len(shared) > 1:
-            minutes = math.fsum(g.job.minutes or 0.0 for g in shared) / len(shared)
-            note = say("line {name} is opened once for all its places", name=name)
-            jobs.update({g.place: replace(g.job, minutes=minutes, note=join_said([note, g.job.note], "; ")) for g in shared})  # fmt: skip
-    return tuple(replace(g, job=jobs.get(g.place, g.job)) for g in gifts)
+def _on_lines(garden: Garden, places: Sequence[Leaving], gifts: Sequence[Gift]) -> tuple[Gift, ...]:
+    """Says where a line is opened for several places."""
+    shared = {place.place.name for place in places if place.line_mm is not None}
+
+    def told(gift: Gift) -> Gift:
+        note = say("line {name} is opened once for all its places", name=garden.place(gift.place).line)
+        return replace(gift, job=replace(gift.job, note=join_said([note, gift.job.note], "; ")))
+
+    return tuple(told(gift) if gift.place in shared else gift for gift in gifts)
 
 
 def _gift(garden: Garden, place: Leaving, outcome: Outcome, k: int, rain_mm: float) -> Gift:

@@ -61,7 +61,8 @@ class Leaving:
     each member holds that morning. ``eto_mm``, ``rain_mm`` (steps, M) are of the days away. ``prices`` (parts of days, len(names.DAY))
     has what is lost per unit of what lacks, ``top`` the layers that make the surface. ``light`` (count,) is the part of the light left by a
     measure, ``start`` and ``members`` what the place is laid out from. ``given_mm`` was put on this morning already, when that is the first day away.
-    ``timer_mm`` (count,) is what a timer puts on each morning, None where none reaches; ``by_hand``: whether whoever comes waters here at all.
+    ``timer_mm`` (count,) is what a timer puts on each morning, None where none reaches; ``by_hand``: whether whoever comes waters here as the
+    place asks; ``line_mm`` (count,): what its line gives it, opened by whoever comes for all that hang on it.
     """
 
     days: PlaceDays
@@ -79,6 +80,7 @@ class Leaving:
     given_mm: float = 0.0
     timer_mm: FloatArray | None = None
     by_hand: bool = True
+    line_mm: FloatArray | None = None
 
     @property
     def place(self) -> Place:
@@ -213,6 +215,7 @@ def rest_of(leaving: Leaving, k: int, state: State) -> Leaving:
         leaving, first=leaving.first + k, count=leaving.count - k, now=state, eto_mm=leaving.eto_mm[k * n :],
         rain_mm=leaving.rain_mm[k * n :], prices=leaving.prices[k * sub :], light=leaving.light[k:], given_mm=0.0 if k else leaving.given_mm,
         timer_mm=None if leaving.timer_mm is None else leaving.timer_mm[k:],
+        line_mm=None if leaving.line_mm is None else leaving.line_mm[k:],
     )  # fmt: skip
 
 
@@ -233,7 +236,8 @@ def live(
         Put on on the morning of leaving. [mm]
     """
     days, n = leaving.days, leaving.days.steps_a_day
-    puts, brought = _sure_mm(leaving), np.zeros(leaving.count)
+    puts = _sure_mm(leaving)
+    brought = np.zeros(leaving.count) if leaving.line_mm is None else leaving.line_mm.copy()
     for day, depth in (put_mm or {}).items():
         puts[day] += depth
     puts[0] += soak_mm
@@ -245,8 +249,9 @@ def live(
     for a, b in zip(cuts, ends, strict=True):
         span, day = slice(a * n, b * n), leaving.first + a
         if a in visits:
-            brought[a] = top_up_mm(days, state, day, float(puts[a]))
-            puts[a] += brought[a]
+            more = top_up_mm(days, state, day, float(puts[a]))
+            brought[a] += more
+            puts[a] += more
         state, fluxes, held = _run(
             days, state, day, leaving.first + b, leaving.eto_mm[span], leaving.rain_mm[span], puts[a:b]
         )
@@ -262,8 +267,10 @@ def live(
 
 
 def _sure_mm(leaving: Leaving) -> FloatArray:
-    """What is put on each morning whoever comes: by the timer, and what was given on the morning of leaving. (count,) [mm]"""
-    puts = np.zeros(leaving.count) if leaving.timer_mm is None else leaving.timer_mm.copy()
+    """What is put on each morning, asked for or not: by the timer, by a line that is opened, and what was given on the morning of leaving. (count,) [mm]"""
+    puts = np.zeros(leaving.count)
+    for sure in (leaving.timer_mm, leaving.line_mm):
+        puts += 0.0 if sure is None else sure
     puts[0] += leaving.given_mm
     return puts
 

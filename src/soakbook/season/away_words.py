@@ -74,8 +74,7 @@ def odds_text(odds: float) -> Said:
 def total_text(away: Away) -> Said:
     """What is lost in all."""
     said = [say("nobody {loss:.0f} %", loss=away.lost("nobody"))]
-    if away.visits_asked:
-        n = len(away.visits)
+    if n := len(away.visits):
         said.append(say_n("one visit {loss:.0f} %", "{n} visits {loss:.0f} %", n, loss=away.lost("visited")))
     if away.every:
         said.append(say("the programme {loss:.0f} %", loss=away.lost("programme")))
@@ -83,8 +82,7 @@ def total_text(away: Away) -> Said:
         said.append(say("the timer as it is set {loss:.0f} %", loss=away.lost("timer_now")))
     if away.planned:
         said.append(say("the timer set for those days {loss:.0f} %", loss=away.lost("timer_planned")))
-    if away.both is not None:
-        n = len(away.both.visits)
+    if away.both is not None and (n := len(away.both.visits)):
         said.append(
             say_n("the timer and one visit {loss:.0f} %", "the timer and {n} visits {loss:.0f} %", n, loss=away.lost("both"))
         )  # fmt: skip

@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 
 import numpy as np
 
 from soakbook.errors import InputError
-from soakbook.said import Measure, Said, say
+from soakbook.said import Measure, Said, join_said, say
 from soakbook.weather.generator import WET_MM
 from soakbook.weather.members import WeatherMembers
 
 #: Rain that counts for a bed: less hardly gets below the leaves. Judged. [mm]
 GOOD_RAIN_MM = 5.0
+#: Days ahead over which odds on rain are told with a round; only those from so many tenths on, and the few that matter most. Judged.
+RAIN_DAYS, LEAST_TENTHS, MOST_RAIN_DAYS = 7, 3, 3
 
 
 @dataclass(frozen=True)
@@ -62,6 +64,26 @@ def rain_odds(members: WeatherMembers, days: Sequence[date] | None = None) -> tu
     rain = members.get("rain_mm")
     wanted = [d.item() for d in members.times] if days is None else list(days)
     return tuple(_of_day(day, rain[:, _column(members, day)]) for day in wanted)
+
+
+def rain_ahead(members: WeatherMembers, on: date) -> tuple[Odds, ...]:
+    """The days from ``on`` on whose rain is worth telling with a round, by time; empty where there is none to reckon with.
+
+    Looks at :data:`RAIN_DAYS` days, or as many as the members have.
+    """
+    days = [on + timedelta(days=k) for k in range(RAIN_DAYS)]
+    last = members.times[-1].item()
+    odds = rain_odds(members, [day for day in days if day <= last])
+    told = [one for one in odds if one.in_ten >= LEAST_TENTHS]
+    most = sorted(told, key=lambda one: -one.chance * one.amount_mm)[:MOST_RAIN_DAYS]
+    return tuple(sorted(most, key=lambda one: one.day))
+
+
+def told_ahead(odds: Sequence[Odds], day_words: Callable[[date], str]) -> Said:
+    """What :func:`rain_ahead` found, in words that may want a capital and a full stop; ``day_words`` writes a day."""
+    if not odds:
+        return say("No rain to reckon with in the next {n} days.", n=RAIN_DAYS)
+    return join_said([say(o.text.template, **{**o.text.values, "day": day_words(o.day)}) for o in odds], "; ")
 
 
 def _column(members: WeatherMembers, day: date) -> int:

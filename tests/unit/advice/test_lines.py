@@ -59,6 +59,22 @@ def test_one_that_is_not_due_is_told_what_it_gets(demo: tuple[Garden, tuple[Job,
     assert "too much" in line_text(lines[0])
 
 
+def test_what_a_place_would_take_by_itself_is_what_it_takes_without_neighbours(
+    demo: tuple[Garden, tuple[Job, ...], tuple[LineRun, ...]],
+) -> None:
+    garden, jobs, _ = demo
+    _, log, folder = demo_garden()
+    weather = weather_for(garden, DAY, log, folder=folder)
+    ahead = members_for(garden, weather, DAY, folder=folder)
+    for name in ("tomato bed", "pepper bed"):
+        plan = next(job.plan for job in jobs if job.advice.place == name)
+        alone = replace(garden, places=tuple(p for p in garden.places if p.name == name))
+        (job,) = today_round(alone, weather, DAY, log, ahead=ahead).jobs
+        assert plan is not None
+        assert plan.alone is not None
+        assert plan.alone.litres == pytest.approx(job.advice.litres, rel=0.01)
+
+
 def test_what_is_not_worth_telling() -> None:
     assert Gets("bed", 10.0, 9.5, 0.0).more_litres == 0.0  # within a litre
     assert Gets("bed", 105.0, 100.0, 0.0).more_litres == 0.0  # within a tenth

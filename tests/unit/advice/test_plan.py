@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from soakbook.advice import flip
-from soakbook.advice.costs import Weights
+from soakbook.advice.costs import Weights, priced
 from soakbook.advice.decide import advise, run_to
 from soakbook.advice.flip import FeelTurn, RainTurn, rain_does_it, turn
 from soakbook.advice.plan import Plan, plan_round, weights_of
@@ -19,7 +19,7 @@ from soakbook.advice.weigh import TIE, Together, WeatherHere, amounts, best_of, 
 from soakbook.advice.worth import answers, is_same_act, which_to_probe
 from soakbook.balance import rollout_names as names
 from soakbook.balance.crops import PHASE_WORDS
-from soakbook.balance.rollout import reduce
+from soakbook.balance.rollout import reduce, roll
 from soakbook.balance.wander import demand_factor
 from soakbook.garden.model import Line, Place, Planting, Supply, Wishes
 from soakbook.weather.members import WeatherMembers
@@ -290,6 +290,22 @@ def test_the_week_stays_sane_at_the_ends_of_the_sliders(place: Place) -> None:
             assert total[weights] > 0.4 * loses
     assert total[1.0, 1.0, 0.0] == total[3.0, 3.0, 0.0] == 0.0
     assert total[0.0, 0.0, 0.0] > 0.0
+
+
+def test_a_seedbed_left_dry_loses_seedlings_in_the_week_as_the_decision_counts_them() -> None:
+    """Nothing watered for a week on a seedbed that is dry through: what is lost is what the decision's own run over those days adds up."""
+    place = bed("carrot", "loam", planted=False, means="can")
+    made = scene(place, used=0.0, at=1, ahead=coming(at=1, chance=0.0))
+    belief = made.beliefs[0]
+    belief = replace(belief, now=believed(belief.days, 1, 1.0).now)
+    (week,) = coming_week(made.garden, [belief], made.ahead, made.on, Weights(1.0, 1.0, 0.0)).places
+    assert sum(week.litres) == 0.0
+    ahead = WeatherHere(made.ahead).at(place, int(belief.days.laid.columns.shape[2]))
+    reduced = priced(reduce(belief.days, 1, belief.now, ahead, horizon=7), belief.days, 1)
+    sums = roll(reduced, np.zeros(1), np.full(1, 1e9), np.ones(1))[0].mean(axis=1)
+    counted = float(sums[[names.S_DRY, names.S_WET, names.S_SWING, names.S_DAMP, names.S_SEED]].sum())
+    assert sums[names.S_SEED] > 20.0
+    assert week.loss == pytest.approx(counted, rel=0.1)
 
 
 def test_salty_water_is_given_with_some_to_pass_through() -> None:

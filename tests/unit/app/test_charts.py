@@ -111,6 +111,19 @@ def test_week_bars_are_the_days_numbers() -> None:
     assert len(items(chart, "dot", "none")) == 5  # a day without rain says so with a dot
 
 
+def test_days_that_nobody_forecast_are_not_told_as_dry() -> None:
+    """Two days forecast, one of them dry; of the five after that nothing is known but what is usual."""
+    week = [replace(day, rain_mm=0.0, is_usual=True) if i > 1 else day for i, day in enumerate(WEEK)]
+    some = week_strip(week, READER, 24.2)
+    assert "6 mm of rain is expected up to Tue 4 Jul, and after that about 24 mm is usual" in some.says
+    assert len(items(some, "dot", "none")) == 1
+    assert [row[2] for row in some.rows] == ["0.0 mm", "6.0 mm", *["not known"] * 5]
+    assert some.block["points"][2]["label"] == "Wed 5 Jul: rain not known, demand 7.0 mm"
+    none = week_strip([replace(day, rain_mm=0.0, is_usual=True) for day in WEEK], READER, 24.2)
+    assert "about 24 mm of rain is usual, on days nobody knows" in none.says
+    assert "expected" not in none.says
+
+
 def test_axis_of_us_reader_counts_inches_over_the_same_millimetres() -> None:
     axis = week_strip(WEEK, US).block["y"]
     for position, text in axis["ticks"]:

@@ -13,13 +13,14 @@ import pytest
 from soakbook.app.fan_view import NARROW, WIDE, fan_of
 from soakbook.app.learnt_view import fault_cards
 from soakbook.app.reader import Reader
-from soakbook.app.round_view import RAIN_DAYS, probe_one, rain_words, rows_of
+from soakbook.app.round_view import probe_one, rain_words, rows_of
 from soakbook.app.weather_view import AHEAD_DAYS, odds_by_day
 from soakbook.demo import DAY
 from soakbook.learning.faults import Suspicion
 from soakbook.said import say
 from soakbook.store import NewEntry
 from soakbook.weather.members import WeatherMembers
+from soakbook.weather.odds import RAIN_DAYS
 from tests.unit.app.kept_garden import Kept, kept_gardens
 
 R = Reader()
@@ -93,6 +94,43 @@ def test_faults_are_told_likeliest_first_and_none_without(app: Kept, monkeypatch
     page = app.client.get(f"/g/{app.demo}/").text
     assert page.index("There may be a leak.") < page.index('class="lead"')
     assert "perhaps since Tue 20 Jun" in page
+    for name in odds:  # beside its job too, with the way to what would settle it
+        job = page[page.index('<li class="job', page.index(f'id="p-{name}"') - 60) :].split("</li>")[0]
+        assert "There may be a leak." in job
+        at = re.search(r'href="#(wrong-[^"]+)"', job)
+        assert at is not None
+        assert page.count(f'id="{at[1]}"') == 1
+    assert page.count("Something may be wrong:") == 4
+    sheet = app.client.get(f"/g/{app.demo}/print/round").text
+    assert sheet.count("Something may be wrong: there may be a leak This is") == 2
+
+
+def test_a_flow_far_below_the_one_in_the_garden_file_is_told_beside_the_job(app: Kept) -> None:
+    known = app.desk.known(app.demo)
+    place_id = known.id_of("bean rows")
+    for day in ("06-20", "06-28", "07-05"):
+        app.store.put(
+            app.demo, NewEntry(f"f{day}", f"2017-{day}T08:00", "reading", place_id, "flow 30 L/h of the line")
+        )
+    page = app.client.get(f"/g/{app.demo}/").text
+    job = page[page.index(f'id="p-{place_id}"') :].split("</li>")[0]
+    assert "Much less water than meant seems to come out" in job
+    assert "Very likely (9 in 10 or more)" in job
+    assert "What would settle it: Put a cup" in app.client.get(f"/g/{app.demo}/take-away/file").text
+    found = app.client.get(f"/api/v1/gardens/{app.demo}/round").json()
+    assert [(one["place"], one["fault"]) for one in found["suspicions"]] == [("bean rows", "blocked")]
+    assert app.seconds(f"/g/{app.demo}/") < 1.0  # kept once weighed
+    for day in ("06-20", "06-28", "07-05"):
+        app.store.remove(app.demo, f"f{day}")
+
+
+def test_without_a_forecast_the_coming_days_are_told_as_usual_not_as_dry(app: Kept) -> None:
+    page = app.client.get(f"/g/{app.demo}/").text
+    usual = re.search(r"about (\d+) mm of rain is usual, on days nobody knows", page)
+    assert usual is not None
+    rain = app.desk.members(app.desk.known(app.demo)).get("rain_mm")[:, :7]
+    assert int(usual[1]) == round(float(rain.sum()) / len(rain))
+    assert "0 mm of rain is expected" not in page
 
 
 def test_the_one_to_probe_is_where_a_reading_is_worth_most_and_not_asked_twice(app: Kept) -> None:

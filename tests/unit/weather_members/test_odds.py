@@ -10,7 +10,7 @@ import pytest
 from soakbook.errors import InputError
 from soakbook.said import Said
 from soakbook.weather.members import MEMBER_COLUMNS, WeatherMembers
-from soakbook.weather.odds import in_words, rain_odds, tenths
+from soakbook.weather.odds import in_words, rain_ahead, rain_odds, tenths, told_ahead
 
 DAY = date(2024, 7, 4)
 
@@ -28,6 +28,20 @@ def test_chances_and_the_middle_amount_are_counted_over_the_members() -> None:
     found = rain_odds(members([[mm] for mm in (0.0, 0.0, 0.9, 1.0, 2.0, 3.0, 6.0, 8.0, 9.0, 30.0)]))
     assert [(o.day, o.chance, o.good_chance, o.amount_mm, o.in_ten) for o in found] == [(DAY, 0.7, 0.4, 6.0, 7)]
     assert found[0].text == "rain likely on 2024-07-04 (7 in 10), about 6 mm if it comes"
+
+
+def test_days_worth_telling_ahead_are_few_and_told_in_one_sentence() -> None:
+    """Ten members over five days: wet in 2, 4, 9, 3 and 5 of them. The first is left out for its odds, the fourth as the least of four."""
+    wet = (2, 4, 9, 3, 5)
+    found = rain_ahead(members([[6.0 if k < n else 0.0 for n in wet] for k in range(10)]), DAY)
+    assert [(o.day.day, o.in_ten) for o in found] == [(5, 4), (6, 9), (8, 5)]
+    words = told_ahead(found, lambda day: f"{day:%a} {day.day}")
+    assert words == (
+        "rain may come on Fri 5 (4 in 10), about 6 mm if it does; rain very likely on Sat 6 (9 in 10 or more), about 6 mm; "
+        "rain as likely as not on Mon 8 (5 in 10), about 6 mm if it comes"
+    )
+    assert rain_ahead(members([[0.0]] * 5), DAY) == ()
+    assert told_ahead((), str) == "No rain to reckon with in the next 7 days."
 
 
 def test_days_are_given_in_the_order_asked_for() -> None:

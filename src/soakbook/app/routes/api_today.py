@@ -33,16 +33,23 @@ _ICS = a_file("text/calendar", "The calendar.")
 
 @router.get("/gardens/{key}/round", response_model=RoundOut, responses=GONE, summary="Today's round")
 def get_round(page: OwnPage, key: Key) -> dict[str, Any]:
-    """Every place's job in walking order, with what was written down today."""
+    """Every place's job in walking order, with what was written down today, what may be wrong, and odds on rain."""
+    from soakbook.advice.trust import suspicion_json
+
     known = page.desk.known(key)
     made, today = page.desk.round(known), page.desk.today(known.garden)
     entries = [e for e in page.desk.entries(known) if local_time(e.at, known.garden).date() == today]
     data = made.to_json()
     for place_id, job in zip(known.names, data["jobs"], strict=True):
         job |= {"place_id": place_id, "entry_ids": [e.id for e in entries if e.place_id == place_id]}
+    wrong = [
+        {"place": one.place, "place_id": place_id, **suspicion_json(one)}
+        for place_id in known.names
+        for one in page.desk.suspicions(known, place_id)
+    ]
     trouble = page.reader.tell(page.desk.sky(known).trouble)
     return {
-        **data, "stamp": stamp_of(page, known), "entries": entries_out(page, known, entries), "weather_trouble": trouble,
+        **data, "suspicions": wrong, "stamp": stamp_of(page, known), "entries": entries_out(page, known, entries), "weather_trouble": trouble,
     }  # fmt: skip
 
 

@@ -8,6 +8,7 @@ from fastapi import APIRouter, Query
 from fastapi.responses import HTMLResponse, Response
 
 from soakbook.app.desk import Known
+from soakbook.app.learnt_view import fault_cards
 from soakbook.app.pages import OwnPage, Page
 from soakbook.app.paper_view import PAPERS, card_of, card_sheets, paper_of, place_sheet, round_sheets
 from soakbook.app.round_view import rows_of, summary
@@ -26,7 +27,7 @@ def print_round(page: OwnPage, key: str, paper: str = "") -> HTMLResponse:
     """Today's round on a sheet of paper."""
     known = page.desk.known(key)
     r, made = page.read_for(known).reader, page.desk.round(known)
-    rows = rows_of(page.desk, known, made, r)
+    rows = rows_of(page.desk, known, made, r, fault_cards(page.desk, known, r))
     sheets = round_sheets(rows, paper_of(paper, r))
     return _sheet(page, known, "round", paper, sheets=sheets, round=made, summary=summary(rows, r))
 

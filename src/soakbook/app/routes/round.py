@@ -16,7 +16,7 @@ from soakbook.app.entry_form import entry_words, new_id
 from soakbook.app.entry_in import local_time
 from soakbook.app.learnt_view import fault_cards
 from soakbook.app.lines_view import lines_today
-from soakbook.app.outlook import outlook
+from soakbook.app.outlook import outlook, usual_rain_mm
 from soakbook.app.pages import AnyPage, OwnPage, Page
 from soakbook.app.reader import Reader
 from soakbook.app.round_view import probe_one, rain_words, rows_of, summary
@@ -128,23 +128,26 @@ def stamp_of(page: Page, known: Known) -> str:
 def _shown(page: Page, known: Known, root: str, done: str, undone: str) -> HTMLResponse:
     made = page.desk.round(known)
     r = page.read_for(known).reader
-    rows = rows_of(page.desk, known, made, r)
+    faults = fault_cards(page.desk, known, r)
+    rows = rows_of(page.desk, known, made, r, faults)
     groups = {name: [row for row in rows if row.group == name] for name in ("do", "watch", "done", "fine")}
     return page.show(
         "round.html", known=known, way="round", root=root, round=made, rows=rows, groups=groups, summary=summary(rows, r),
         said=_entry_words(page, known, done, r, False), unsaid=_entry_words(page, known, undone, r, True), new_id=new_id,
         uncounted=page.desk.uncounted(known), sky=page.desk.sky(known), stamp=stamp_of(page, known), week=_week(page, known, r), now=page.desk.now(known.garden),
-        probe=probe_one(rows), n_asked=sum(row.sign == "probe" for row in rows), rain=rain_words(page.desk, known, r) if rows else "", faults=fault_cards(page.desk, known, r), lines=lines_today(made.lines, r),
+        probe=probe_one(rows), n_asked=sum(row.sign == "probe" for row in rows), rain=rain_words(page.desk, known, r) if rows else "", faults=faults, lines=lines_today(made.lines, r),
     )  # fmt: skip
 
 
 def _week(page: Page, known: Known, r: Reader) -> Chart:
     """Demand and rain of the coming days, for the strip."""
     sky, today = page.desk.sky(known), page.desk.today(known.garden)
-    made: Chart = page.desk.keep(
-        ("week", known.key, known.version, sky.stamp, today, r),
-        lambda: week_strip(outlook(sky.series, today, today + timedelta(days=_DAYS_AHEAD)), r),
-    )
+
+    def strip() -> Chart:
+        days = outlook(sky.series, today, today + timedelta(days=_DAYS_AHEAD))
+        return week_strip(days, r, usual_rain_mm(days, page.desk.members(known)))
+
+    made: Chart = page.desk.keep(("week", known.key, known.version, sky.stamp, today, r), strip)
     return made
 
 

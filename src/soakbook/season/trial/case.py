@@ -11,7 +11,9 @@ from numpy.typing import NDArray
 
 from soakbook.balance.crops import stage_clock
 from soakbook.balance.place import PlaceDays, place_days, resolve
+from soakbook.balance.site import SURROUNDINGS, site_factor, weather_at
 from soakbook.balance.spread import litres_sd
+from soakbook.catalog import read as catalog
 from soakbook.errors import InputError
 from soakbook.garden.model import Garden, Place
 from soakbook.said import say
@@ -68,14 +70,21 @@ class Case:
         return self.weather.between(np.datetime64(self.first), self.weather.times[-1])
 
     @cached_property
+    def at_spot(self) -> WeatherSeries:
+        """The season's weather as it reaches the place: shade, shelter and cover act on the true place as the grower says they do."""
+        return weather_at(self.place.exposure, self.season)
+
+    @cached_property
     def eto_mm(self) -> FloatArray:
-        """Reference evapotranspiration from the first day on."""
-        return series_eto(self.season)
+        """Reference evapotranspiration at the place from the first day on. Surroundings count by how far they are from a garden's; that a
+        pot in a garden asks for more than the reference is believed by our balance only, as in the proof."""
+        usual = SURROUNDINGS["pot" if self.place.kind == "pot" else "bed"]["garden"]
+        return series_eto(self.at_spot) * (site_factor(self.place) / usual)
 
     @cached_property
     def rain_mm(self) -> FloatArray:
-        """Rain from the first day on."""
-        return self.season.get("rain_mm")
+        """Rain that reaches the place from the first day on."""
+        return self.at_spot.get("rain_mm")
 
     @cached_property
     def hidden(self) -> Hidden:
@@ -89,7 +98,13 @@ class Case:
             [replace(self.believed, canopy_ratio=ratio)], self.seed, spread=spread, season_days=int(stages.sum())
         )
         table = np.array([_lengths(self)])
-        return replace(made, stage_days=np.maximum(made.stage_days * stages / np.maximum(table, 1.0), 1.0))
+        stop_cm = np.inf if self.place.root_barrier_m is None else 100.0 * self.place.root_barrier_m
+        return replace(
+            made,
+            stage_days=np.maximum(made.stage_days * stages / np.maximum(table, 1.0), 1.0),
+            ground_factor=made.ground_factor * _left_by_mulch(self.place),
+            root_stop_cm=np.minimum(made.root_stop_cm, stop_cm),
+        )
 
     @cached_property
     def days(self) -> int:
@@ -119,6 +134,14 @@ class Case:
     def litres(self, mm: float) -> float:
         """Litres for a depth over the whole place."""
         return mm * self.laid.laid.ground_m2
+
+
+def _left_by_mulch(place: Place) -> float:
+    """Part of the evaporation from the soil that a mulch lets through."""
+    if place.mulch is None:
+        return 1.0
+    cut: float = catalog.mulches()[place.mulch.kind].evaporation_cut.value
+    return 1.0 - cut * place.mulch.cover_fraction
 
 
 def _lengths(case: Case) -> tuple[float, float, float, float]:

@@ -6,6 +6,7 @@ garden's own weather file where it has some, else years made by chance from the 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
@@ -14,7 +15,7 @@ import numpy as np
 
 from soakbook.catalog import read as catalog
 from soakbook.errors import InputError
-from soakbook.garden.model import Garden, Place, Planting
+from soakbook.garden.model import Garden, LogEntry, Place, Planting, Wishes
 from soakbook.learning.reading import texture_id
 from soakbook.said import Said, say
 from soakbook.season.trial.case import LEAST_DAYS, MOST_DAYS, SOUND, Case
@@ -42,8 +43,7 @@ def own_cases(
     cases: list[Case] = []
     left_out: list[Said] = []
     for n, place in enumerate(garden.places):
-        planting = next((p for p in place.plantings if (p.planted_out or p.sown) is not None), None)
-        ground = _ground(place)
+        planting, ground = _planting(place), _ground(place)
         if planting is None or ground is None:
             left_out.append(_why_not(place, planting))
             continue
@@ -63,6 +63,40 @@ def _why_not(place: Place, planting: Planting | None) -> Said:
     if planting is None:
         return say("{place} is left out: no planting with a date", place=place.name)
     return say("{place} is left out: its soil is known by measurement only", place=place.name)
+
+
+def left_out_of(garden: Garden, log: Sequence[LogEntry] = ()) -> list[Said]:
+    """What garden file and log say of places that are tried and the trial does not have: a sentence for each place that has such.
+
+    Shade, shelter, cover, surroundings, mulch, root barrier and the wetted part are in the truth.
+    """
+    said = []
+    for place in garden.places:
+        if _planting(place) is None or _ground(place) is None:
+            continue
+        if what := _not_in_it(garden, place, log):
+            said.append(say("{place}: the trial leaves out {what}", place=place.name, what=what))
+    if garden.wishes != Wishes():
+        said.append(say("Costs are counted at the usual weights, not at those of your wishes"))
+    return said
+
+
+def _not_in_it(garden: Garden, place: Place, log: Sequence[LogEntry]) -> list[Said]:
+    found = []
+    if len(place.soil) > 1:
+        found.append(say("what lies below the first layer of its soil"))
+    if len(place.plantings) > 1:
+        found.append(say("its other plantings"))
+    if place.line is not None and any(other.line == place.line and other is not place for other in garden.places):
+        found.append(say("the other places on its line"))
+    if any(entry.kind == "reading" and entry.place == place.name for entry in log):
+        found.append(say("what its readings taught"))
+    return found
+
+
+def _planting(place: Place) -> Planting | None:
+    """The planting that is tried: the first with a date."""
+    return next((p for p in place.plantings if (p.planted_out or p.sown) is not None), None)
 
 
 def _ground(place: Place) -> str | None:
@@ -123,10 +157,13 @@ def _case(
             cleared=None,
             measured_on=None,
         )
-    one = replace(place, plantings=(moved,), exposure=replace(place.exposure, horizon=()), followed=None)
+    one = replace(place, plantings=(moved,), followed=None)
     alone = replace(garden, places=(one,), start=None)
     height = 100.0 * place.pot.height_m * place.pot.fill_fraction if place.pot is not None else 25.0
-    believed = Believed(planting.plant, ground, place.means, "bed" if place.kind == "bed" else "pot", height)
+    believed = Believed(
+        planting.plant, ground, place.means, "bed" if place.kind == "bed" else "pot", height,
+        wetted_fraction=place.wetted_fraction,
+    )  # fmt: skip
     return Case(
         f"{place.name}, {first.year}, {seed}", garden.name, place.name, alone, believed, weather, first, seed, spread
     )

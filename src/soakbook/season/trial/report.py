@@ -30,7 +30,8 @@ class Spread:
 
 @dataclass(frozen=True)
 class Line:
-    """One way of watering over all places that it was tried on."""
+    """One way of watering over all places that it was tried on; ``regret_mean`` is what the advice makes small: its choice goes by the
+    expected cost."""
 
     policy: str
     places: int
@@ -42,12 +43,13 @@ class Line:
     visits: Spread
     readings: Spread
     regret: Spread
+    regret_mean: float
 
 
 @dataclass(frozen=True)
 class Duel:
     """One of our ways against a rule, place by place: water saved as a part of the rule's (median), the same where no more harvest
-    was lost, the share of places where that is so, and the median difference of losses (ours less theirs)."""
+    was lost, the share of places where that is so, the median and mean difference of losses (ours less theirs), and how often ours was cheaper."""
 
     ours: str
     rule: str
@@ -56,6 +58,7 @@ class Duel:
     saved_at_no_loss: float
     no_more_loss: float
     loss_more_pct: float
+    loss_more_mean_pct: float
     cheaper: float
 
 
@@ -92,6 +95,7 @@ def lines(results: Sequence[CaseResult]) -> list[Line]:
                 policy, len(found), spread(lambda o: o.water_mm), spread(lambda o: o.stress_days),
                 spread(lambda o: o.loss_pct), spread(lambda o: o.wet_days), spread(lambda o: o.drained_mm),
                 spread(lambda o: o.visits), spread(lambda o: o.readings), spread(lambda o: o.regret),
+                float(np.mean([o.regret for o in found])),
             )
         )  # fmt: skip
     return made
@@ -114,7 +118,7 @@ def duel(results: Sequence[CaseResult], ours: str, rule: str) -> Duel | None:
     return Duel(
         ours, rule, len(both), float(np.nanmedian(saved)),
         float(np.nanmedian(saved[fine])) if bool(fine.any()) else float("nan"),
-        float(np.mean(fine)), float(np.median(more)), float(np.mean([a.cost <= b.cost for _, a, b in both])),
+        float(np.mean(fine)), float(np.median(more)), float(np.mean(more)), float(np.mean([a.cost <= b.cost for _, a, b in both])),
     )  # fmt: skip
 
 
@@ -137,8 +141,12 @@ def way(results: Sequence[CaseResult], ours: str) -> Way | None:
 def losing(
     results: Sequence[CaseResult], ours: str, rule: str, by_pct: float = 2.0
 ) -> list[tuple[CaseResult, Outcome, Outcome]]:
-    """Places where our way cost more by so much or more, the worst first."""
-    worse = [(r, a, b) for r, a, b in pairs(results, ours, rule) if a.cost - b.cost >= by_pct]
+    """Places where our way cost more by so much or more, or lost so much more of the harvest; what cost most beyond the other first."""
+    worse = [
+        (r, a, b)
+        for r, a, b in pairs(results, ours, rule)
+        if a.cost - b.cost >= by_pct or a.loss_pct - b.loss_pct >= by_pct
+    ]
     return sorted(worse, key=lambda found: found[2].cost - found[1].cost)
 
 

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 Part = Literal["rules", "ours"]
 PARTS: tuple[Part, ...] = ("rules", "ours")
 #: Changes when what a line says changes; older lines then count no more.
-VERSION = 3
+VERSION = 4
 #: The names of what is reported beside the rules.
 TUNED, ORACLE, THRESHOLD = "best fixed rule, in hindsight", "oracle", "our plain rule"
 SEEING, SEEING_TUNED = "sees all soil water", "sees all soil water, tuned in hindsight"

@@ -50,6 +50,8 @@ class Believed:
     pot_height_cm: float = 25.0
     #: Ground the leaves of a pot's plant cover when grown, in tops of the pot.
     canopy_ratio: float = 1.0
+    #: Part of a bed that its means wets; the catalogue's where the grower says nothing.
+    wetted_fraction: float | None = None
 
 
 @dataclass(frozen=True)
@@ -152,7 +154,7 @@ def _place(believed: Believed, rng: np.random.Generator, spread: Spread, season_
     found: dict[str, Any] = {"fault": fault, "fault_day": day, "fault_size": size}
     found |= _ground(believed, rng, fault)
     found |= _plant(believed, plants()[_known(believed)], found["layers"][0], rng, spread)
-    found |= _delivery(means()[believed.means], believed.kind == "pot", rng, spread)
+    found |= _delivery(believed, means()[believed.means], rng, spread)
     found["probe"] = (
         rng.uniform(0.0, 1.5), rng.uniform(8.0, 11.0), rng.uniform(0.5, 1.8), abs(rng.normal(0.0, 0.5)), rng.uniform(0.2, 0.6)
     )  # fmt: skip
@@ -270,9 +272,10 @@ def _plant(believed: Believed, plant: Plant, soil: Soil, rng: np.random.Generato
     }  # fmt: skip
 
 
-def _delivery(way: Means, is_pot: bool, rng: np.random.Generator, spread: Spread) -> dict[str, Any]:
+def _delivery(believed: Believed, way: Means, rng: np.random.Generator, spread: Spread) -> dict[str, Any]:
     """Feet: two of a half each, watered one spread more and one less than the mean, or the wetted strip and what stays dry."""
-    wet, uneven = float(way.wetted_fraction), rng.uniform(0.1, 0.35)
+    said, is_pot = believed.wetted_fraction, believed.kind == "pot"
+    wet, uneven = float(way.wetted_fraction) if said is None else said, rng.uniform(0.1, 0.35)
     if is_pot or wet > 0.75:
         share, dose, roots = np.array([0.5, 0.5]), np.array([1.0 + uneven, 1.0 - uneven]), np.array([0.5, 0.5])
     else:
