@@ -130,7 +130,7 @@ def cups_shown(cups: Cups, r: Reader) -> CupsShown:
         ),
         run=tuple(_run(cups, test, r)),
         facts=(
-            (r.t("cups"), str(test.cups)),
+            (r.t("catch cups"), str(test.cups)),
             (r.t("mean"), plain(test.mean, r)),
             (r.t("mean of the driest quarter"), plain(test.low_quarter, r)),
             (r.t("distribution uniformity"), r.percent(test.du_pct / 100.0)),
