@@ -107,12 +107,13 @@ def plan_command(
         rules = with_capacity(rules, found)
         places, source = places_ahead(found, log, folder, day, LOOK_DAYS)
         places = of_timer(kept, places)
-        plan = best_setting(places, holds, rules, flows_of(found, places), day, PLAN_DAYS)
+        flows = flows_of(found, places)
+        plan = best_setting(places, holds, rules, flows, day, PLAN_DAYS)
         if plan is None:
             raise nothing_grows()
         judged = Judge(places, PLAN_DAYS).judge(plan.setting)
         by_hand = not_reached(found, kept.opens if kept else (), [one.place for one in judged])
-        change = next_change(places, PLAN_DAYS)
+        change = next_change(places, PLAN_DAYS, plan.setting, rules, flows)
         named = f"{found.name}{' (an invented garden)' if found.invented else ''}"
         card = card_of(named, day, plan.setting, holds, change, LOOK_DAYS, by_hand, places)
     if as_json:

@@ -9,7 +9,7 @@ from functools import cached_property
 import numpy as np
 
 from soakbook.balance.columns import DEPLETION_P, DRAINAGE, ENOUGH, RUNOFF, SOGGY, STRESS, TRANSPIRATION, WANTED
-from soakbook.balance.crops import NONE, SEEDBED
+from soakbook.balance.crops import SEEDBED
 from soakbook.delivery.timer_model import Programme
 from soakbook.delivery.timer_need import WASTE_PRICE, FloatArray
 from soakbook.delivery.timer_place import TimerPlace, kept_full, put_by
@@ -101,14 +101,15 @@ class Judge:
         n, days = one.days.steps_a_day, self.days
         result = one.run(put_mm, 0, days, one.start)
         flux = result.fluxes[0]  # (days, fluxes, M)
-        grows = one.days.crops.phase[:days] != NONE
-        stress, airy = flux[grows][:, STRESS] / n, flux[grows][:, SOGGY] / n
-        wanted = flux[:, WANTED].sum(axis=0)
+        grows = one.grows[:days]
+        grown = flux[grows]
+        stress, airy = grown[:, STRESS] / n, grown[:, SOGGY] / n
+        wanted = grown[:, WANTED].sum(axis=0)
         asks = wanted > 0.0  # before anything has come up nothing is drawn, and no growth can be lost
         wanted = np.where(asks, wanted, 1.0)
-        dry = (flux[grows][:, WANTED] * (1.0 - stress)).sum(axis=0) / wanted
+        dry = (grown[:, WANTED] * (1.0 - stress)).sum(axis=0) / wanted
         seeds = seeds_lost(one, flux[:, STRESS] / n)
-        wet = np.where(asks, np.maximum(1.0 - flux[:, TRANSPIRATION].sum(axis=0) / wanted - dry, 0.0), 0.0)
+        wet = np.where(asks, np.maximum(1.0 - grown[:, TRANSPIRATION].sum(axis=0) / wanted - dry, 0.0), 0.0)
         dry = np.minimum(dry + seeds, np.maximum(1.0 - wet, dry))
         more = np.maximum(result.totals[0, [DRAINAGE, RUNOFF]] - self._bare[k], 0.0)
         off = ran_off_mm * one.days.area_wet(0)

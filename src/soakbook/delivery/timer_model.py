@@ -22,8 +22,8 @@ from soakbook.garden.timer import (
 from soakbook.said import Said, say
 
 __all__ = [
-    "ALL_WEEK", "DAY_KINDS", "DAY_MIN", "Days", "Parity", "Programme", "Rules", "Run", "Timer", "clock", "groups", "length_minutes",
-    "lengths_ok", "minutes_on", "problems", "runs_of",
+    "ALL_WEEK", "DAY_KINDS", "DAY_MIN", "Days", "Parity", "Programme", "Rules", "Run", "Timer", "clock", "drawn_by_day_l", "groups",
+    "length_minutes", "lengths_ok", "minutes_on", "problems", "runs_of", "tank_levels_l",
 ]  # fmt: skip
 
 
@@ -92,6 +92,19 @@ def tank_levels_l(rules: Rules, drawn_l: Iterable[float]) -> list[float]:
         left = max(levels[-1], 0.0) + rules.refill_lpd
         left = left if rules.tank_full_l is None else min(left, rules.tank_full_l)
     return levels
+
+
+def drawn_by_day_l(setting: Sequence[Programme], flows_lph: Mapping[str, float], first: date, days: int) -> list[float]:
+    """Litres that a setting draws on each day."""
+    return [
+        sum(
+            len(p.starts) * minutes / 60.0 * flows_lph.get(line, 0.0)
+            for p in setting
+            if p.days.runs_on(first + timedelta(days=d))
+            for line, minutes in p.minutes
+        )
+        for d in range(days)
+    ]
 
 
 def problems(
