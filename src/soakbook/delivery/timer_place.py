@@ -165,17 +165,23 @@ def _mean_series(ahead: WeatherMembers, time_zone: str) -> WeatherSeries:
     return replace(ahead, columns=mean).series(0, time_zone)
 
 
-def put_by(setting: Sequence[Programme], one: TimerPlace) -> tuple[FloatArray, FloatArray]:
-    """What a setting brings into the soil of a place by step, (steps,), and what runs off by day, (days,). [mm over the watered part]"""
+def put_by(
+    setting: Sequence[Programme], one: TimerPlace, shares: Mapping[str, FloatArray] | None = None
+) -> tuple[FloatArray, FloatArray]:
+    """What a setting brings into the soil of a place by step, (steps,), and what runs off by day, (days,). [mm over the watered part]
+
+    ``shares``: the part of its runs that a line gets by day, by line (:func:`soakbook.delivery.timer_tank.tank_shares`); all of them where not given.
+    """
     n, days = one.days.steps_a_day, [stamp.astype(date) for stamp in one.days.days]
     put, off = np.zeros((len(days), n)), np.zeros(len(days))
+    share = (shares or {}).get(one.line, np.ones(len(days)))[: len(days)]
     for programme in setting:
-        depth = programme.minutes_of(one.line) * one.depth_per_minute_mm
-        if depth > 0.0:
-            on = np.array([programme.days.runs_on(day) for day in days])
+        full = programme.minutes_of(one.line) * one.depth_per_minute_mm
+        if full > 0.0:
+            depth = full * share * np.array([programme.days.runs_on(day) for day in days])
             for start in programme.starts:
-                put[on, start // 60 if n > 1 else 0] += min(depth, one.takes_mm)
-                off[on] += max(depth - one.takes_mm, 0.0)
+                put[:, start // 60 if n > 1 else 0] += np.minimum(depth, one.takes_mm)
+                off += np.maximum(depth - one.takes_mm, 0.0)
     return put.ravel(), off
 
 

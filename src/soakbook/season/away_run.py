@@ -297,11 +297,7 @@ def fill_mm(days: PlaceDays, state: State, missing_mm: float) -> float:
 def _by_rule_mm(days: PlaceDays, state: State, day: int, eto: FloatArray, rain: FloatArray) -> float:
     """What the rule gives on a morning, by the mean of the members. [mm]"""
     missing = days.missing_mm(state.water_mm[0], day)
-    if (
-        not growing(days.crops.phase[day])
-        or float(missing.mean()) < LEAST_MM
-        or float(state.airless.mean()) > TOO_WET
-    ):
+    if not growing(days.crops.phase[day]) or float(missing.mean()) < LEAST_MM or float(state.airless.mean()) > TOO_WET:
         return 0.0
     held = _run(days, state, day, day + 1, eto[: days.steps_a_day], rain[: days.steps_a_day], np.zeros(1))[2][-1]
     night = np.minimum((days.reach[day] @ np.maximum(days.laid.columns.fc_mm[0] - held, 0.0)) / days.store_mm(day), 1.0)

@@ -17,9 +17,9 @@ if TYPE_CHECKING:
 MEMBERS = 100
 #: Hours allowed when nothing is said: not the hot ones.
 HOURS = "04:00-10:00,18:00-22:00"
-#: Days a plan is made for, how far ahead is looked for the day to change it, for the end of the season that a check covers, and of one that is
-#: planned for.
-PLAN_DAYS, LOOK_DAYS, SEASON_DAYS, AHEAD_DAYS = 14, 60, 150, 245
+#: Days a plan is made for, how far ahead is looked for the day to change it, and for the end of the season that is checked or planned for: the same
+#: for both, or they would be judged by other weather.
+PLAN_DAYS, LOOK_DAYS, AHEAD_DAYS = 14, 60, 245
 
 
 def kept_timer(garden: Garden, name: str | None = None) -> KeptTimer | None:
@@ -169,6 +169,11 @@ def flows_of(garden: Garden, places: tuple[TimerPlace, ...]) -> dict[str, float]
         for name in own
         if name in used
     }
+
+
+def flows_of_all(garden: Garden, places: tuple[TimerPlace, ...]) -> dict[str, float]:
+    """Flow of every line of the garden, whatever grows on it: what a setting may draw; 0 where nobody knows it. [L/h]"""
+    return {**{line.name: line.flow_lph or 0.0 for line in garden.lines}, **flows_of(garden, places)}
 
 
 def season_days(places: tuple[TimerPlace, ...]) -> int:
