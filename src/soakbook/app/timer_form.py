@@ -11,7 +11,7 @@ from soakbook.app.entries import with_unit
 from soakbook.app.timer_view import DATES, KINDS, PROGRAMMES, SETTINGS, STARTS, STEPS, Asked, asked_checked
 from soakbook.errors import InputError, InputErrors
 from soakbook.garden.tap_text import flow_cap_lph
-from soakbook.garden.timer import AMOUNTS, KeptTimer, Programme, amount_ok
+from soakbook.garden.timer import AMOUNTS, FAR_DAYS, KeptTimer, Programme, amount_ok
 from soakbook.garden.timer_runs import DAYS_BACK
 from soakbook.garden.timer_text import WEEKDAYS, hours_text, programme_from, programme_text
 from soakbook.garden.words import plain
@@ -229,6 +229,15 @@ def with_spells(entry: Document, before: Document, today: date, *, is_set_now: b
     if not kept.get("set"):
         kept.pop("since", None)
     return kept
+
+
+def since_ok(fields: Fields, today: date) -> None:
+    """Refuse runs that are said to begin more than a year ahead."""
+    typed = _day(fields["since"])
+    if typed is not None and typed > today + timedelta(days=FAR_DAYS):
+        raise InputError(
+            say("{day} is more than a year ahead.", day=typed), code="timer.since", field="since", hint=say("Give the day from which it runs so.")
+        )  # fmt: skip
 
 
 def _day(text: object) -> date | None:

@@ -13,6 +13,8 @@ DayKind = Literal["weekdays", "every", "parity"]
 Parity = Literal["any", "odd", "even"]
 DAY_KINDS: tuple[DayKind, ...] = ("weekdays", "every", "parity")
 ALL_WEEK = (0, 1, 2, 3, 4, 5, 6)
+#: Days ahead from which nobody sets a timer: the year is likely a slip. Judged.
+FAR_DAYS = 366
 #: Minutes in a day.
 DAY_MIN = 1440
 
