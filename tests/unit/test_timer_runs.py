@@ -145,6 +145,13 @@ def test_a_timer_that_begins_later_is_told_for_its_runs_are_reckoned_with() -> N
     assert "The next run of tap after today: north on 2026-07-13 at 05:00 for 12 min" in said
 
 
+def test_a_year_far_ahead_is_questioned() -> None:
+    said = " ".join(timers_said(with_timer(KeptTimer("tap", setting=(DAILY,), since=date(2099, 1, 1))), ON))
+    assert "more than a year ahead: is the year right?" in said
+    soon = timers_said(with_timer(KeptTimer("tap", setting=(DAILY,), since=ON + timedelta(days=300))), ON)
+    assert not any("is the year right" in text for text in soon)
+
+
 def test_a_place_that_gets_nobody_knows_how_much_is_named() -> None:
     """The round asks for water at the kale as if the timer gave none."""
     kale = '[[places.plantings]]\nplant = "kale"\nplanted = 2026-05-20\n'

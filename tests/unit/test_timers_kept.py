@@ -101,6 +101,20 @@ def test_all_of_it_comes_in_the_units_used_inside() -> None:
     )
 
 
+def test_a_timer_that_names_no_line_opens_those_of_no_other() -> None:
+    tap, shed = timers('[[timers]]\nname = "shed"\nopens = ["north"]')
+    assert (tap.opens, shed.opens) == (("herbs, long",), ("north",))
+
+
+@pytest.mark.parametrize(
+    ("tank", "refill", "field"), [("-5 L", None, "tank"), ("0 L", None, "tank"), ("50 L", "-5 L", "refill")]
+)
+def test_amounts_that_cannot_be_are_refused_as_the_page_does(tank: str, refill: str | None, field: str) -> None:
+    with pytest.raises(InputError) as caught:
+        rules_from(tank=tank, refill=refill)
+    assert (caught.value.code, caught.value.field) == ("timer.range", field)
+
+
 def test_only_what_no_timer_reaches_is_watered_by_hand() -> None:
     """A bed with nothing in it, and one on the line that is planted later than was looked, are not: the first line has a flow, the second none."""
     text = HEAD.replace('means = "drip line"', 'means = "drip line"\nflow = "60 L/h"') + IDLE
@@ -133,6 +147,10 @@ def test_only_what_no_timer_reaches_is_watered_by_hand() -> None:
         ('set = ["daily 06:00 north 900 min"]', "timer.minutes", "timers.1.set.1", "at most 720"),
         ('set = ["daily 06:00 north 4 min", "sometimes 06:00 north 4 min"]', "timer.days", "timers.1.set.2", "not a way"),
         ('wheel = 3', "key.unknown", "timers.1.wheel", "not known"),
+        ('[[timers]]\nname = "shed"', "timer.lines", "timers.2.opens", '"tap" names no lines either'),
+        ('opens = ["north"]\n[[timers]]\nname = "shed"\nopens = ["North"]', "timer.lines", "timers.2.opens", 'is opened by "tap" already'),
+        ('[[timers]]\nname = "shed"\nopens = ["north", "herbs, long"]', "timer.lines", "timers.1.opens", "none is left"),
+        ('set = ["daily 06:00 north 4 min, north 9 min"]', "timer.twice", "timers.1.set.1", "named twice"),
         ('[[timers]]\nname = "Tap"', "name.twice", "line 18, timers.2.name", "another timer"),
     ],
 )  # fmt: skip

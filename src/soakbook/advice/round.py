@@ -21,7 +21,7 @@ from soakbook.catalog import read as catalog
 from soakbook.errors import InputError
 from soakbook.garden.log import flow_lph
 from soakbook.garden.model import Garden, LogEntry
-from soakbook.garden.timer import KeptTimer, clock
+from soakbook.garden.timer import FAR_DAYS, KeptTimer, clock
 from soakbook.garden.timer_runs import runs_between
 from soakbook.said import say
 from soakbook.weather.odds import Odds, rain_ahead
@@ -242,6 +242,8 @@ def timers_said(garden: Garden, on: date) -> list[str]:
     for timer in garden.timers:
         if timer.since is None or not timer.setting:
             continue
+        if timer.since > on + timedelta(days=FAR_DAYS):
+            said.append(say("{timer} is said to run from {since} on, more than a year ahead: is the year right?", timer=timer.name, since=timer.since))  # fmt: skip
         coming = next(runs_between(timer, on + timedelta(days=1), on + timedelta(days=LOOK_DAYS)), None)
         if timer.since <= on:
             said.append(

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from soakbook.advice.decide import LEAST_MM, by_tonight, limits, soak_and_run
 from soakbook.balance.columns import DRAINAGE, EVAPORATION, RUNOFF, TRANSPIRATION, Result, State
-from soakbook.balance.crops import NONE, OVER
+from soakbook.balance.crops import growing
 from soakbook.balance.place import PlaceDays
 
 FloatArray = NDArray[np.float64]
@@ -80,7 +80,7 @@ def water_by_rule(days: PlaceDays, first: int = 0, last: int | None = None) -> S
     """
     last = len(days.days) if last is None else last
     state = days.full()
-    rule = _Rule(np.isin(days.crops.phase, (NONE, OVER), invert=True), by_tonight(days), limits(days))
+    rule = _Rule(growing(days.crops.phase), by_tonight(days), limits(days))
     soaks: list[Soak] = []
     totals = np.zeros(4)
     d, ahead = first, LOOK_AHEAD[days.place.kind]
@@ -127,11 +127,11 @@ def _dry_until(days: PlaceDays, rule: _Rule, state: State, d: int, end: int, las
 
 
 def _months(days: PlaceDays, soaks: Sequence[Soak], first: int, last: int) -> tuple[Month, ...]:
-    growing = np.isin(days.crops.phase[first:last], (NONE, OVER), invert=True)
+    grows = growing(days.crops.phase[first:last])
     which = days.days[first:last].astype("datetime64[M]")
     out = []
-    for month in np.unique(which[growing]):
-        here = (which == month) & growing
+    for month in np.unique(which[grows]):
+        here = (which == month) & grows
         mine = [s for s in soaks if np.datetime64(s.on, "M") == month]
         n, litres = int(here.sum()), sum(s.litres for s in mine)
         start: date = month.astype("datetime64[D]").astype(date)

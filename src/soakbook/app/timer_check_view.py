@@ -39,6 +39,18 @@ class CheckShown:
     weather: str
 
 
+@dataclass(frozen=True)
+class Checked:
+    """What a check found over so many ``days``, rules that are broken (``minds``), with what ``tank``, and whether all ``is_over`` after them."""
+
+    check: Check
+    minds: tuple[Said, ...]
+    days: int
+    source: str
+    tank: Said | None
+    is_over: bool
+
+
 def check_shown(desk: Desk, known: Known, asked: Asked, setting: tuple[Programme, ...], r: Reader) -> CheckShown | None:
     """What the setting does, in the reader's words; None when nothing grows on a line."""
     from soakbook.delivery.timer_card import CAUTIONS, card_of
@@ -47,22 +59,23 @@ def check_shown(desk: Desk, known: Known, asked: Asked, setting: tuple[Programme
 
     sky, today = desk.sky(known).stamp, desk.today(known.garden)
     key = ("timer check", known.key, known.version, known.log_version, sky, today, asked, setting)
-    made: tuple[Check, tuple[Said, ...], int, str] | None = desk.keep(key, lambda: _check(desk, known, asked, setting))
+    made: Checked | None = desk.keep(key, lambda: _check(desk, known, asked, setting))
     if made is None:
         return None
-    check, minds, days, source = made
+    check, first, last = made.check, r.day(today, "long"), r.day(last_day(today, made.days), "long")
     change = check.change
     then = card_of("", today, change.setting, asked.timer(), None, 0).programmes if change else ()
-    limits = []
+    limits = [r.tell(made.tank)] if made.tank is not None else []
     if check.tried < check.changes:
         limits.append(
             r.t("The time was up after {n} of {of} changes; the small ones were looked at first.", n=check.tried, of=check.changes)
         )  # fmt: skip
     return CheckShown(
-        span=r.t("From {first} to {last}, when the last of it is over.", first=r.day(today, "long"), last=r.day(last_day(today, days), "long")),
-        places=places_shown(known, today, check.judged, check.after, r), minds=_minds(minds, r),
+        span=r.t("From {first} to {last}, when the last of it is over.", first=first, last=last) if made.is_over
+        else r.t("{first} to {last}", first=first, last=last),
+        places=places_shown(known, today, check.judged, check.after, r), minds=_minds(made.minds, r),
         change=r.tell(change.text) if change else "", gain=r.tell(gain_text(check.judged, check.after)) if change else "", then=then, limits=tuple(limits),
-        cautions=tuple(r.tell(text) for text in CAUTIONS), weather=r.tell(source),
+        cautions=tuple(r.tell(text) for text in CAUTIONS), weather=r.tell(made.source),
     )  # fmt: skip
 
 
@@ -73,16 +86,14 @@ def _minds(minds: Sequence[Said], r: Reader) -> tuple[str, ...]:
     return (*shown, r.tn("one more of this kind.", "{n} more of this kind.", more)) if more > 0 else tuple(shown)
 
 
-def _check(
-    desk: Desk, known: Known, asked: Asked, setting: tuple[Programme, ...]
-) -> tuple[Check, tuple[Said, ...], int, str] | None:
-    from soakbook.delivery.timer_check import check_timer, in_hot_hours
-    from soakbook.delivery.timer_judge import Judge
+def _check(desk: Desk, known: Known, asked: Asked, setting: tuple[Programme, ...]) -> Checked | None:
+    from soakbook.delivery.timer_check import check_timer, in_hot_hours, judge_of, told
     from soakbook.delivery.timer_model import problems
-    from soakbook.season.timer_parts import SEASON_DAYS, flows_of, season_days, with_capacity
+    from soakbook.delivery.timer_tank import tank_text
+    from soakbook.season.timer_parts import AHEAD_DAYS, flows_of_all, season_days, with_capacity
 
     today = desk.today(known.garden)
-    places, source = ahead_places(desk, known, SEASON_DAYS, asked.opens)
+    places, source = ahead_places(desk, known, AHEAD_DAYS, asked.opens)
     days = season_days(places)
     if not days:
         return None
@@ -90,8 +101,9 @@ def _check(
         asked.timer(), programmes=len(setting), starts=max(asked.starts, *(len(p.starts) for p in setting)),
         longest_minutes=LONGEST_SET_MIN, longest_interval=LONGEST_SET_DAYS,
     )  # fmt: skip
-    rules = with_capacity(replace(asked.rules(), pause_minutes=0), known.garden)
-    flows = {**dict.fromkeys((line.name for line in known.garden.lines), 0.0), **flows_of(known.garden, places)}
-    minds = (*problems(setting, timer, rules, flows, today), *in_hot_hours(setting))
-    judge = Judge(places, days)
-    return check_timer(judge, setting, timer, rules, flows, seconds=CHECK_S), minds, judge.days, source
+    rules = with_capacity(asked.rules(), known.garden)
+    flows = flows_of_all(known.garden, places)
+    minds = (*told(problems(setting, timer, rules, flows, today, days)), *in_hot_hours(setting))
+    check = check_timer(judge_of(places, days, timer, rules, flows), setting, timer, rules, flows, seconds=CHECK_S)
+    is_over = days < max(len(one.days.days) for one in places)
+    return Checked(check, minds, days, source, tank_text(rules), is_over)

@@ -11,11 +11,11 @@ from soakbook.app.entries import with_unit
 from soakbook.app.timer_view import DATES, KINDS, PROGRAMMES, SETTINGS, STARTS, STEPS, Asked, asked_checked
 from soakbook.errors import InputError, InputErrors
 from soakbook.garden.tap_text import flow_cap_lph
-from soakbook.garden.timer import KeptTimer, Programme
+from soakbook.garden.timer import AMOUNTS, FAR_DAYS, KeptTimer, Programme, amount_ok
 from soakbook.garden.timer_runs import DAYS_BACK
 from soakbook.garden.timer_text import WEEKDAYS, hours_text, programme_from, programme_text
 from soakbook.garden.words import plain
-from soakbook.said import Measure, say
+from soakbook.said import say
 from soakbook.units import UnitSystem, parse_quantity
 
 if TYPE_CHECKING:
@@ -37,9 +37,6 @@ _BARE: dict[UnitSystem, dict[str, str]] = {
     "metric": {"pause": "min", "flow_cap": "L/h", "tank": "L", "refill": "L"},
     "US": {"pause": "min", "flow_cap": "gal/h", "tank": "gal", "refill": "gal"},
 }
-_ALLOWED = {
-    "pause": ("duration", 0.0, 10.0), "flow_cap": ("flow", 1.0, 1e5), "tank": ("volume", 1.0, 1e6), "refill": ("volume", 0.0, 1e6),
-}  # fmt: skip
 #: The most programmes written at once.
 MOST_SET = 12
 
@@ -99,7 +96,7 @@ def asked_from(fields: Fields, kept: KeptTimer, known: Known, units: UnitSystem)
             return None
 
     timer = kept.timer
-    amounts = {name: take(lambda n=name: _amount(fields[n], n, units)) for name in _ALLOWED}  # type: ignore[misc]
+    amounts = {name: take(lambda n=name: _amount(fields[n], n, units)) for name in AMOUNTS}  # type: ignore[misc]
     found = {
         "programmes": take(lambda: _one_of(fields["programmes"], {*PROGRAMMES, timer.programmes}, "programmes")),
         "starts": take(lambda: _one_of(fields["starts"], {*STARTS, timer.starts}, "starts")),
@@ -155,17 +152,11 @@ def _dates(text: str) -> str:
 
 
 def _amount(text: str, name: str, units: UnitSystem) -> float | None:
-    kind, low, high = _ALLOWED[name]
     if not text:
         return None
     written = with_unit(text, _BARE[units][name])
-    value = flow_cap_lph(written, name) if name == "flow_cap" else parse_quantity(written, kind, field=name)
-    if not low <= value <= high:
-        raise InputError(
-            say("This must be from {low} to {high} (got {got}).", low=Measure(low, kind), high=Measure(high, kind), got=text[:40]),
-            code="timer.range", field=name,
-        )  # fmt: skip
-    return value
+    value = flow_cap_lph(written, name) if name == "flow_cap" else parse_quantity(written, AMOUNTS[name][0], field=name)
+    return amount_ok(value, name, text)
 
 
 def setting_from(text: str, known: Known, today: Any, r: Reader) -> tuple[Programme, ...]:
@@ -212,7 +203,7 @@ def _written(name: str, value: Any, setting: Sequence[Programme], units: UnitSys
         return name, True if value else None
     if name == "set":
         return name, [programme_text(one) for one in setting]
-    return name, with_unit(value, _BARE[units][name]) if name in _ALLOWED and value else value
+    return name, with_unit(value, _BARE[units][name]) if name in AMOUNTS and value else value
 
 
 def with_spells(entry: Document, before: Document, today: date, *, is_set_now: bool) -> Document:
@@ -238,6 +229,15 @@ def with_spells(entry: Document, before: Document, today: date, *, is_set_now: b
     if not kept.get("set"):
         kept.pop("since", None)
     return kept
+
+
+def since_ok(fields: Fields, today: date) -> None:
+    """Refuse runs that are said to begin more than a year ahead."""
+    typed = _day(fields["since"])
+    if typed is not None and typed > today + timedelta(days=FAR_DAYS):
+        raise InputError(
+            say("{day} is more than a year ahead.", day=typed), code="timer.since", field="since", hint=say("Give the day from which it runs so.")
+        )  # fmt: skip
 
 
 def _day(text: object) -> date | None:

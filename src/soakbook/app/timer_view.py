@@ -180,7 +180,8 @@ def _card(desk: Desk, known: Known, asked: Asked) -> tuple[Card, TimerPlan, tupl
         return None
     judged = Judge(places, PLAN_DAYS).judge(plan.setting)
     by_hand = not_reached(garden, asked.opens, [one.place for one in judged])
-    card = card_of(garden.name, today, plan.setting, timer, next_change(places, PLAN_DAYS), LOOK_DAYS, by_hand, places)
+    change = next_change(places, PLAN_DAYS, plan.setting, rules, flows)
+    card = card_of(garden.name, today, plan.setting, timer, change, LOOK_DAYS, by_hand, places)
     return card, plan, judged, source
 
 

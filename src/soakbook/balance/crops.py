@@ -30,6 +30,16 @@ PHASE_WORDS = {
     OVER: say("past its usual season"),
 }
 
+
+def growing(phase: NDArray[np.int8]) -> NDArray[np.bool_]:
+    """Whether something grows that is still wanted, by phase: neither bare nor past its usual season.
+
+    The rule for timers, lines, days away and the account of a season. The round knows no better than to ask whether what is past its season is
+    to be cleared, and waters it until then.
+    """
+    return np.isin(phase, (NONE, OVER), invert=True)
+
+
 #: Depth of a root ball at planting-out. Judged: plugs and 9 cm pots are 5 to 9 cm deep (common practice).
 ROOT_BALL_M = 0.08
 #: Days in which a transplant roots in, watched like a seedling. Common practice: one to two weeks.

@@ -11,7 +11,7 @@ import typer
 from soakbook.cli.app import timer_app
 from soakbook.cli.round import DayOption, GardenOption, UnitsOption, chosen_units, opened
 from soakbook.cli.terminal import UnitSystem, echo_json, in_measures, paragraph, table, working
-from soakbook.season.timer_parts import LOOK_DAYS, PLAN_DAYS, SEASON_DAYS
+from soakbook.season.timer_parts import LOOK_DAYS, PLAN_DAYS
 
 if TYPE_CHECKING:
     from soakbook.delivery.timer_card import Card, SeasonCard
@@ -107,12 +107,13 @@ def plan_command(
         rules = with_capacity(rules, found)
         places, source = places_ahead(found, log, folder, day, LOOK_DAYS)
         places = of_timer(kept, places)
-        plan = best_setting(places, holds, rules, flows_of(found, places), day, PLAN_DAYS)
+        flows = flows_of(found, places)
+        plan = best_setting(places, holds, rules, flows, day, PLAN_DAYS)
         if plan is None:
             raise nothing_grows()
         judged = Judge(places, PLAN_DAYS).judge(plan.setting)
         by_hand = not_reached(found, kept.opens if kept else (), [one.place for one in judged])
-        change = next_change(places, PLAN_DAYS)
+        change = next_change(places, PLAN_DAYS, plan.setting, rules, flows)
         named = f"{found.name}{' (an invented garden)' if found.invented else ''}"
         card = card_of(named, day, plan.setting, holds, change, LOOK_DAYS, by_hand, places)
     if as_json:
@@ -204,21 +205,25 @@ def check_command(
     together: TogetherOption = None,
     hours: HoursOption = None,
     allowed: AllowedOption = None,
+    pause: PauseOption = None,
     flow_cap: FlowOption = None,
+    tank: TankOption = None,
+    refill: RefillOption = None,
     on: DayOption = None,
     units: UnitsOption = None,
     as_json: JsonOption = False,
 ) -> None:
     """What a timer as it is set does to every planting to the end of the season, and the smallest change that helps most."""
-    from soakbook.delivery.timer_check import check_timer, in_hot_hours
-    from soakbook.delivery.timer_judge import Judge
+    from soakbook.delivery.timer_check import check_timer, in_hot_hours, judge_of, told
     from soakbook.delivery.timer_model import DAY_KINDS, Timer, problems
     from soakbook.delivery.timer_tables import nothing_grows
+    from soakbook.delivery.timer_tank import tank_text
     from soakbook.errors import InputError
     from soakbook.garden.build_timer import LETTERS
     from soakbook.garden.timer_text import programme_from
     from soakbook.season.timer_parts import (
-        flows_of,
+        AHEAD_DAYS,
+        flows_of_all,
         kept_timer,
         last_day,
         of_timer,
@@ -243,21 +248,22 @@ def check_command(
         usual = kept.timer if kept else Timer(day_kinds=DAY_KINDS)
         holds = timer_from(programmes, starts, days, step, longest, lines, together, usual)
         holds = replace(holds, programmes=max(holds.programmes, len(programme)))
-        rules = with_capacity(rules_from(hours, allowed, 0, flow_cap, None, None, kept.rules if kept else None), found)
-        places, source = places_ahead(found, log, folder, day, SEASON_DAYS)
+        rules = rules_from(hours, allowed, pause, flow_cap, tank, refill, kept.rules if kept else None)
+        rules = with_capacity(rules, found)
+        places, source = places_ahead(found, log, folder, day, AHEAD_DAYS)
         places = of_timer(kept, places)
         season = season_days(places)
         if not season:
             raise nothing_grows()
-        flows = {**dict.fromkeys(named, 0.0), **flows_of(found, places)}
-        broken = (*problems(programme, holds, rules, flows, day), *in_hot_hours(programme))
-        judge = Judge(places, season)
+        flows = flows_of_all(found, places)
+        broken = (*told(problems(programme, holds, rules, flows, day, season)), *in_hot_hours(programme))
+        judge = judge_of(places, season, holds, rules, flows)
         made = check_timer(judge, programme, holds, rules, flows)
     if as_json:
-        echo_json("timer_check", 1, check_json(made, broken, last_day(day, judge.days).isoformat()))
+        echo_json("timer_check", 1, check_json(made, broken, last_day(day, judge.days).isoformat(), tank_text(rules)))
     else:
         head = f"{found.name}{' (an invented garden)' if found.invented else ''}: timer as set, {day} to {last_day(day, judge.days)}"
-        typer.echo(check_text(head, made, broken, source, chosen_units(units, found.units)))
+        typer.echo(check_text(head, made, broken, source, chosen_units(units, found.units), tank_text(rules)))
 
 
 def plan_text(card: Card, plan: TimerPlan, judged: tuple[Judged, ...], source: str, system: UnitSystem) -> str:
@@ -311,12 +317,15 @@ def places_table(judged: tuple[Judged, ...], system: UnitSystem) -> str:
     return table(("place", "line", "gets", "so it is"), rows, right=(2,))
 
 
-def check_text(head: str, made: Check, broken: tuple[Said, ...], source: str, system: UnitSystem) -> str:
+def check_text(
+    head: str, made: Check, broken: tuple[Said, ...], source: str, system: UnitSystem, tank: Said | None
+) -> str:
     """What a setting does and what would help, in 80 columns."""
     from soakbook.delivery.timer_card import CAUTIONS
     from soakbook.delivery.timer_judge import gain_text, judged_text
 
     lines = [paragraph(head), "", places_table(made.judged, system), ""]
+    lines += [paragraph(in_measures(tank, system))] if tank is not None else []
     lines += [paragraph(f"Mind: {text}") for text in broken]
     if made.change is None:
         lines.append("No single change would help much.")
@@ -382,11 +391,12 @@ def season_json(plan: SeasonPlan, card: SeasonCard, garden: Garden) -> dict[str,
     }  # fmt: skip
 
 
-def check_json(made: Check, broken: tuple[Said, ...], until: str) -> dict[str, Any]:
+def check_json(made: Check, broken: tuple[Said, ...], until: str, tank: Said | None) -> dict[str, Any]:
     """A check as plain data, described in docs/json.md."""
     change = made.change
     return {
         "until": until, "cost": round(made.cost, 4), "problems": [str(text) for text in broken],
+        "tank": str(tank) if tank is not None else None,
         "places": [judged_json(one) for one in made.judged], "change": str(change.text) if change else None,
         "change_saves": round(change.saves, 4) if change else 0.0,
         "programmes_after": setting_json(change.setting) if change else [], "places_after": [judged_json(one) for one in made.after],

@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from typing import Literal
 
 import numpy as np
 
-from soakbook.balance.crops import NONE
 from soakbook.balance.layout import BENEATH
-from soakbook.delivery.timer_model import Programme, Timer, clock
+from soakbook.delivery.timer_model import Programme, Rules, Timer, clock, drawn_by_day_l, tank_levels_l
 from soakbook.delivery.timer_place import TimerPlace, kept_full
 from soakbook.delivery.timer_series import Series
 from soakbook.garden.timer_text import days_text
@@ -38,12 +37,13 @@ USUAL_ONLY = say(
 
 @dataclass(frozen=True)
 class ChangeDay:
-    """The day from which a setting is off at a place, and by which part its need has moved by then (above 0: it needs more); infinite where
-    it is sown or planted on that day."""
+    """The day from which a setting is off, and why: the ``need`` of a place has ``moved`` by that part (above 0: it needs more); it is ``sown`` or
+    planted then; it is ``over``, or all that the timer waters is (``done``); or the ``tank`` is empty. ``place``: empty for the last two."""
 
     on: date
-    place: str
-    moved: float
+    place: str = ""
+    moved: float = 0.0
+    why: Literal["need", "sown", "over", "done", "tank"] = "need"
 
 
 @dataclass(frozen=True)
@@ -84,33 +84,68 @@ class SeasonCard:
     is_over: bool = True
 
 
-def next_change(places: Sequence[TimerPlace], planned_days: int, off_by: float = OFF_BY) -> ChangeDay | None:
-    """The first day after those planned for on which some place's need has moved by more than ``off_by``; None within what is looked at.
+def next_change(
+    places: Sequence[TimerPlace], planned_days: int, setting: Sequence[Programme], rules: Rules, flows_lph: Mapping[str, float],
+    off_by: float = OFF_BY,
+) -> ChangeDay | None:  # fmt: skip
+    """The first day on which a setting is off: after those planned for some place's need has moved by more than ``off_by``, something is sown or over
+    there; or the tank is empty, or all is over. None within what is looked at.
 
     Need is the use of the watered part kept moist, meaned over the members and :data:`OVER_DAYS`, against its mean over the planned days.
-    Bare soil that is kept moist uses water too; so the day on which a place is sown or planted counts by itself.
+    Bare soil that is kept moist uses water too; so the day on which a place is sown or planted counts by itself. Where a line is off, only a need that
+    grows counts: less than nothing cannot be set.
     """
-    found: list[ChangeDay] = []
+    found: list[ChangeDay | None] = [_tank_empty(places, setting, rules, flows_lph), _all_over(places, setting)]
     for one in places:
-        grows = one.days.crops.phase != NONE
-        if not grows[:planned_days].any():
-            begins = np.flatnonzero(grows)
-            if len(begins):
-                sown: date = one.days.days[int(begins[0])].astype(date)
-                found.append(ChangeDay(sown, one.name, math.inf))
-            continue
-        daily = kept_full(one, len(one.days.days)).mean(axis=1)
-        planned = float(daily[:planned_days].mean())
-        if planned <= 0.0 or len(daily) < OVER_DAYS:
-            continue
-        week = np.convolve(daily, np.ones(OVER_DAYS) / OVER_DAYS, mode="valid")  # week[d]: days d to d + 6
-        moved = week / planned - 1.0
-        late = np.flatnonzero(np.abs(moved[planned_days:]) > off_by)
-        if len(late):
-            at = planned_days + int(late[0])
-            day: date = one.days.days[at].astype(date)
-            found.append(ChangeDay(day, one.name, float(moved[at])))
-    return min(found, key=lambda change: change.on, default=None)
+        is_on = any(p.minutes_of(one.line) for p in setting)
+        found += _of_place(one, planned_days, off_by, is_on=is_on)
+    return min((one for one in found if one is not None), key=lambda change: change.on, default=None)
+
+
+def _of_place(one: TimerPlace, planned_days: int, off_by: float, *, is_on: bool) -> list[ChangeDay]:
+    """The days from which the setting is off at a place: sown or over, and need moved."""
+    if not one.grows[:planned_days].any():
+        begins = np.flatnonzero(one.grows)
+        return [ChangeDay(_day(one, int(begins[0])), one.name, why="sown")] if len(begins) else []
+    found = []
+    ends = np.flatnonzero(~one.grows[planned_days:])
+    if is_on and len(ends):
+        found.append(ChangeDay(_day(one, planned_days + int(ends[0])), one.name, why="over"))
+    daily = kept_full(one, len(one.days.days)).mean(axis=1)
+    planned = float(daily[:planned_days].mean())
+    if planned <= 0.0 or len(daily) < OVER_DAYS:
+        return found
+    week = np.convolve(daily, np.ones(OVER_DAYS) / OVER_DAYS, mode="valid")  # week[d]: days d to d + 6
+    moved = (week / planned - 1.0)[planned_days:]
+    late = np.flatnonzero((moved > off_by) | (is_on & (moved < -off_by)))
+    if len(late):
+        found.append(ChangeDay(_day(one, planned_days + int(late[0])), one.name, float(moved[late[0]])))
+    return found
+
+
+def _all_over(places: Sequence[TimerPlace], setting: Sequence[Programme]) -> ChangeDay | None:
+    """The day from which nothing grows any more on lines that run; None where that is not looked to, or nothing runs."""
+    on = [one for one in places if any(p.minutes_of(one.line) for p in setting)]
+    last = max((int(np.flatnonzero(one.grows)[-1]) for one in on if one.grows.any()), default=-1)
+    if not on or last + 1 >= len(on[0].days.days):
+        return None
+    return ChangeDay(_day(on[0], last + 1), why="done")
+
+
+def _tank_empty(
+    places: Sequence[TimerPlace], setting: Sequence[Programme], rules: Rules, flows_lph: Mapping[str, float]
+) -> ChangeDay | None:
+    """The first day on which the tank has not what the setting draws; None where that is not looked to, or there is no tank."""
+    if rules.tank_l is None or not places:
+        return None
+    drawn_l = drawn_by_day_l(setting, flows_lph, _day(places[0], 0), len(places[0].days.days))
+    short = (d for d, left in enumerate(tank_levels_l(rules, drawn_l)) if left < -1e-6)
+    return next((ChangeDay(_day(places[0], d), why="tank") for d in short), None)
+
+
+def _day(one: TimerPlace, at: int) -> date:
+    found: date = one.days.days[at].astype(date)
+    return found
 
 
 def wet_leaves(setting: Sequence[Programme], places: Sequence[TimerPlace]) -> tuple[Said, ...]:
@@ -158,15 +193,21 @@ def season_card(
 
 def change_text(card: Card) -> Said:
     """When to change the setting."""
-    if card.change is None:
-        last = card.made + timedelta(days=card.looked_days)
-        return looked_to(last)
-    if math.isinf(card.change.moved):
-        return say("Set it anew on {on}: {place} is sown or planted then.", on=card.change.on, place=card.change.place)
-    way = say("more") if card.change.moved > 0 else say("less")
+    change = card.change
+    if change is None:
+        return looked_to(card.made + timedelta(days=card.looked_days))
+    on, place = change.on, change.place
+    if change.why == "sown":
+        return say("Set it anew on {on}: {place} is sown or planted then.", on=on, place=place)
+    if change.why == "over":
+        return say("Set it anew on {on}: what grows at {place} is past its usual season then, or cleared.", on=on, place=place)  # fmt: skip
+    if change.why == "done":
+        return say("Turn it off on {on}: what grows on its lines is past its usual season then, or cleared.", on=on)
+    if change.why == "tank":
+        return say("Set it anew on {on}: the tank is empty then. Fill it by that day.", on=on)
+    way = say("more") if change.moved > 0 else say("less")
     return say(
-        "Set it anew on {on}: {place} then needs {part:.0f} % {way}.",
-        on=card.change.on, place=card.change.place, part=100.0 * abs(card.change.moved), way=way,
+        "Set it anew on {on}: {place} then needs {part:.0f} % {way}.", on=on, place=place, part=100.0 * abs(change.moved), way=way
     )  # fmt: skip
 
 

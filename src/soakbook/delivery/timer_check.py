@@ -8,18 +8,22 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
-from soakbook.delivery.timer_judge import Judge, Judged
-from soakbook.delivery.timer_model import ALL_WEEK, DAY_MIN, Days, Programme, Rules, Timer, clock, problems
+from soakbook.delivery.timer_judge import Judge, Judged, growth_lost
+from soakbook.delivery.timer_model import ALL_WEEK, DAY_MIN, Days, Programme, Rules, Timer, clock, groups, problems
+from soakbook.delivery.timer_place import TimerPlace
+from soakbook.delivery.timer_tank import tank_shares
 from soakbook.garden.timer_text import days_text
-from soakbook.said import Said, say
+from soakbook.said import Said, say, say_n
 
 #: Factors on one line's minutes that are looked at.
-TIMES = (0.4, 0.55, 0.7, 0.85, 1.15, 1.3, 1.5, 1.75, 2.0, 2.5, 3.5, 5.0)
+TIMES = (0.05, 0.1, 0.15, 0.2, 0.3, 0.4, 0.55, 0.7, 0.85, 1.15, 1.3, 1.5, 1.75, 2.0, 2.5, 3.5, 5.0)
 #: Hours tried for a start. [minutes of the day]
 HOURS = (5 * 60, 7 * 60, 19 * 60)
 #: A change must help by this much to be named at all, and one that helps nearly as much as the best is preferred where it changes less.
 #: Judged. [hundredths of growth, mean over the places; part of the best gain]
 WORTH, NEARLY = 0.1, 0.85
+#: No change may lose so much more of the growth, whatever water it saves: nobody waters to let plants dry. Judged. [part of the growth, mean over the places]
+LOST_MORE = 0.005
 
 
 @dataclass(frozen=True)
@@ -47,6 +51,17 @@ class Check:
     changes: int
 
 
+def judge_of(
+    places: Sequence[TimerPlace], days: int, timer: Timer, rules: Rules, flows_lph: Mapping[str, float]
+) -> Judge:
+    """A judge of settings whose lines get nothing where the tank is empty."""
+    if rules.tank_l is None:
+        return Judge(places, days)
+    first: date = places[0].days.days[0].astype(date)
+    opened, looked = groups(timer, rules, flows_lph), max(len(one.days.days) for one in places)
+    return Judge(places, days, lambda setting: tank_shares(setting, opened, rules, flows_lph, first, looked))
+
+
 def check_timer(
     judge: Judge, setting: Sequence[Programme], timer: Timer, rules: Rules, flows_lph: Mapping[str, float],
     *, seconds: float = math.inf,
@@ -56,18 +71,19 @@ def check_timer(
     Parameters
     ----------
     judge
-        The places over the days in question, such as what is left of the season.
+        The places over the days in question, such as what is left of the season (:func:`judge_of`).
     setting
         What is set now.
     timer, rules, flows_lph
-        A change must not break a rule that the setting keeps (:func:`soakbook.delivery.timer_model.problems`).
+        A change must not break a rule that the setting keeps (:func:`soakbook.delivery.timer_model.problems`), on any of those days.
     seconds
         No further change is begun after so long; those that change little are looked at first.
     """
     until = time.monotonic() + seconds
-    now = judge.cost(setting)
+    judged, now = judge.judge(setting), judge.cost(setting)
+    most_lost = growth_lost(judged) + LOST_MORE
     first: date = judge.places[0].days.days[0].astype(date)
-    broken = len(problems(setting, timer, rules, flows_lph, first))
+    broken = len(problems(setting, timer, rules, flows_lph, first, judge.days))
     found, tried = [], 0
     listed = sorted(changes(setting, timer, rules), key=lambda one: one[2])
     for text, changed, size in listed:
@@ -75,13 +91,28 @@ def check_timer(
             break
         tried += 1
         saves = now - judge.cost(changed)
-        if saves >= WORTH and len(problems(changed, timer, rules, flows_lph, first)) <= broken:
+        if saves < WORTH or growth_lost(judge.judge(changed)) > most_lost:
+            continue
+        if len(problems(changed, timer, rules, flows_lph, first, judge.days)) <= broken:
             found.append(Change(text, changed, saves, size))
     most = max((one.saves for one in found), default=0.0)
     good = [one for one in found if one.saves >= NEARLY * most]
     change = min(good, key=lambda one: (one.size, -one.saves), default=None)
     after = judge.judge(change.setting) if change is not None else ()
-    return Check(judge.judge(setting), now, change, after, tried, len(listed))
+    return Check(judged, now, change, after, tried, len(listed))
+
+
+def told(broken: Sequence[Said]) -> tuple[Said, ...]:
+    """What a setting breaks, each kind once: of days only the first, and how many there are more."""
+    kinds: dict[tuple[str, str], list[Said]] = {}
+    for one in broken:
+        rest = {name: value for name, value in one.values.items() if name != "day"}
+        kinds.setdefault((one.template, repr(rest)), []).append(one)
+    return tuple(
+        mine[0] if len(mine) == 1
+        else say_n("{what} So on one day more.", "{what} So on {n} days more.", len(mine) - 1, what=mine[0])
+        for mine in kinds.values()
+    )  # fmt: skip
 
 
 def changes(

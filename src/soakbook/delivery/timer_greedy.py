@@ -65,7 +65,7 @@ def _greedy(tables: Tables, best: Best) -> Choice:
 
 def _cut_to_fit(tables: Tables, chosen: Choice) -> Choice:
     share, cut = 1.0, chosen
-    while not tables.fits(cut):
+    while not tables.fits(cut) and any(cut):  # with nothing left to cut no shorter run time helps
         share *= 0.92
         cut = tuple(
             (one[0], int(one[1] * share)) if one is not None and int(one[1] * share) > 0 else None for one in chosen

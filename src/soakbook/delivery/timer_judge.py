@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 
 from soakbook.balance.columns import DEPLETION_P, DRAINAGE, ENOUGH, RUNOFF, SOGGY, STRESS, TRANSPIRATION, WANTED
-from soakbook.balance.crops import NONE, SEEDBED
+from soakbook.balance.crops import SEEDBED
 from soakbook.delivery.timer_model import Programme
 from soakbook.delivery.timer_need import WASTE_PRICE, FloatArray
 from soakbook.delivery.timer_place import TimerPlace, kept_full, put_by
 from soakbook.said import Measure, Said, join_said, say, say_n
 
+#: What part of its runs each line gets under a setting, by day.
+Shares = Callable[[Sequence[Programme]], Mapping[str, FloatArray]]
 #: A day is too dry when dryness holds growth back by a tenth; too wet when want of air does by three tenths, as in the round. Judged.
 DRY_DAY, WET_DAY = 0.9, 0.7
 #: How much more growth lost for want of air counts, as in the advice.
@@ -54,10 +56,14 @@ class Judged:
 
 
 class Judge:
-    """Places with what happens to each without a timer, so that many settings can be held against it."""
+    """Places with what happens to each without a timer, so that many settings can be held against it.
 
-    def __init__(self, places: Sequence[TimerPlace], days: int | None = None) -> None:
+    ``shares``: what part of its runs each line gets under a setting, by day, where a tank may run empty; all of it where not given.
+    """
+
+    def __init__(self, places: Sequence[TimerPlace], days: int | None = None, shares: Shares | None = None) -> None:
         self.places = tuple(places)
+        self.shares = shares
         self.days = min(len(p.days.days) for p in places) if days is None else days
         self._known: dict[tuple[int, bytes], Judged] = {}
 
@@ -78,15 +84,16 @@ class Judge:
 
     def judge(self, setting: Sequence[Programme]) -> tuple[Judged, ...]:
         """Every place under a setting."""
-        return tuple(self.of_place(k, setting) for k in range(len(self.places)))
+        shares = self.shares(setting) if self.shares is not None else None
+        return tuple(self._of_place(k, setting, shares) for k in range(len(self.places)))
 
     def cost(self, setting: Sequence[Programme]) -> float:
         """Mean cost over the places. [hundredths of growth]"""
         return float(np.mean([one.cost for one in self.judge(setting)]))
 
-    def of_place(self, k: int, setting: Sequence[Programme]) -> Judged:
+    def _of_place(self, k: int, setting: Sequence[Programme], shares: Mapping[str, FloatArray] | None) -> Judged:
         """One place under a setting; the same water is judged once."""
-        put, off = put_by(setting, self.places[k])
+        put, off = put_by(setting, self.places[k], shares)
         return self.of_water(k, put[: self.days * self.places[k].days.steps_a_day], float(off[: self.days].sum()))
 
     def of_water(self, k: int, put_mm: FloatArray, ran_off_mm: float) -> Judged:
@@ -101,14 +108,15 @@ class Judge:
         n, days = one.days.steps_a_day, self.days
         result = one.run(put_mm, 0, days, one.start)
         flux = result.fluxes[0]  # (days, fluxes, M)
-        grows = one.days.crops.phase[:days] != NONE
-        stress, airy = flux[grows][:, STRESS] / n, flux[grows][:, SOGGY] / n
-        wanted = flux[:, WANTED].sum(axis=0)
+        grows = one.grows[:days]
+        grown = flux[grows]
+        stress, airy = grown[:, STRESS] / n, grown[:, SOGGY] / n
+        wanted = grown[:, WANTED].sum(axis=0)
         asks = wanted > 0.0  # before anything has come up nothing is drawn, and no growth can be lost
         wanted = np.where(asks, wanted, 1.0)
-        dry = (flux[grows][:, WANTED] * (1.0 - stress)).sum(axis=0) / wanted
+        dry = (grown[:, WANTED] * (1.0 - stress)).sum(axis=0) / wanted
         seeds = seeds_lost(one, flux[:, STRESS] / n)
-        wet = np.where(asks, np.maximum(1.0 - flux[:, TRANSPIRATION].sum(axis=0) / wanted - dry, 0.0), 0.0)
+        wet = np.where(asks, np.maximum(1.0 - grown[:, TRANSPIRATION].sum(axis=0) / wanted - dry, 0.0), 0.0)
         dry = np.minimum(dry + seeds, np.maximum(1.0 - wet, dry))
         more = np.maximum(result.totals[0, [DRAINAGE, RUNOFF]] - self._bare[k], 0.0)
         off = ran_off_mm * one.days.area_wet(0)
@@ -157,18 +165,20 @@ def judged_text(one: Judged) -> Said:
     return join_said(parts, ", ")
 
 
+def growth_lost(judged: Sequence[Judged]) -> float:
+    """Part of the growth that is lost, mean over the places."""
+    return sum(one.lost_dry + one.lost_wet for one in judged) / len(judged)
+
+
 def gain_text(before: Sequence[Judged], after: Sequence[Judged]) -> Said:
     """What a change brings, all places together."""
-
-    def lost(judged: Sequence[Judged]) -> float:
-        return 100.0 * sum(one.lost_dry + one.lost_wet for one in judged) / len(judged)
 
     def wasted(judged: Sequence[Judged]) -> Measure:
         return Measure(float(f"{sum(one.wasted_l for one in judged):.2g}"), "volume")
 
     return say(
         "Then {lost:.0f} % of the growth is lost rather than {lost_now:.0f} %, and {wasted} of water wasted rather than {wasted_now}.",
-        lost=lost(after), lost_now=lost(before), wasted=wasted(after), wasted_now=wasted(before),
+        lost=100.0 * growth_lost(after), lost_now=100.0 * growth_lost(before), wasted=wasted(after), wasted_now=wasted(before),
     )  # fmt: skip
 
 

@@ -22,8 +22,8 @@ from soakbook.garden.timer import (
 from soakbook.said import Said, say
 
 __all__ = [
-    "ALL_WEEK", "DAY_KINDS", "DAY_MIN", "Days", "Parity", "Programme", "Rules", "Run", "Timer", "clock", "groups", "length_minutes",
-    "lengths_ok", "minutes_on", "problems", "runs_of",
+    "ALL_WEEK", "DAY_KINDS", "DAY_MIN", "Days", "Parity", "Programme", "Rules", "Run", "Timer", "clock", "drawn_by_day_l", "groups",
+    "length_minutes", "lengths_ok", "minutes_on", "problems", "runs_of", "tank_levels_l",
 ]  # fmt: skip
 
 
@@ -94,6 +94,19 @@ def tank_levels_l(rules: Rules, drawn_l: Iterable[float]) -> list[float]:
     return levels
 
 
+def drawn_by_day_l(setting: Sequence[Programme], flows_lph: Mapping[str, float], first: date, days: int) -> list[float]:
+    """Litres that a setting draws on each day."""
+    return [
+        sum(
+            len(p.starts) * minutes / 60.0 * flows_lph.get(line, 0.0)
+            for p in setting
+            if p.days.runs_on(first + timedelta(days=d))
+            for line, minutes in p.minutes
+        )
+        for d in range(days)
+    ]
+
+
 def problems(
     setting: Sequence[Programme],
     timer: Timer,
@@ -104,8 +117,8 @@ def problems(
 ) -> tuple[Said, ...]:
     """What a setting breaks, in plain words; empty when it can be set and keeps every rule over ``days`` from ``first``."""
     found = _not_storable(setting, timer, flows_lph)
-    if found:
-        return tuple(found)
+    if any(line not in flows_lph for p in setting for line, _ in p.minutes) or any(p.days.every < 1 for p in setting):
+        return tuple(found)  # nobody knows what it would do
     opened = groups(timer, rules, flows_lph)
     windows = rules.windows()
     drawn_l: list[float] = []
@@ -142,6 +155,13 @@ def problems(
     return tuple(dict.fromkeys(found))
 
 
+_KINDS = {
+    "weekdays": say("on days of the week"),
+    "every": say("every so many days"),
+    "parity": say("on odd or even dates"),
+}
+
+
 def _not_storable(setting: Sequence[Programme], timer: Timer, flows_lph: Mapping[str, float]) -> list[Said]:
     """What the timer has no room for."""
     found: list[Said] = []
@@ -160,13 +180,7 @@ def _not_storable(setting: Sequence[Programme], timer: Timer, flows_lph: Mapping
         if any(not 0 <= start < DAY_MIN for start in p.starts) or len(set(p.starts)) < len(p.starts):
             found.append(say("the start times of programme {name} must differ and lie within the day.", name=p.name))
         if p.days.kind not in timer.day_kinds:
-            found.append(
-                say(
-                    "programme {name} needs days by {kind}, which the timer does not know.",
-                    name=p.name,
-                    kind=p.days.kind,
-                )
-            )
+            found.append(say("programme {name} runs {days}; the timer cannot be set so.", name=p.name, days=_KINDS[p.days.kind]))  # fmt: skip
         if p.days.kind == "every" and not (1 <= p.days.every <= timer.longest_interval and p.days.first is not None):
             found.append(
                 say("programme {name} must run every 1 to {most} days.", name=p.name, most=timer.longest_interval)

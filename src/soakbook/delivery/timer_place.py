@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 import numpy as np
+from numpy.typing import NDArray
 
 from soakbook.balance.columns import (
     AREA_WET,
@@ -21,7 +22,7 @@ from soakbook.balance.columns import (
     State,
     state_at,
 )
-from soakbook.balance.crops import NONE
+from soakbook.balance.crops import growing
 from soakbook.balance.member_weather import eto_and_rain
 from soakbook.balance.place import PlaceDays, place_days
 from soakbook.balance.run import run_columns
@@ -72,6 +73,11 @@ class TimerPlace:
         """The place's name."""
         return self.days.place.name
 
+    @property
+    def grows(self) -> NDArray[np.bool_]:
+        """On which of its days something grows that has not passed its season. (days,)"""
+        return growing(self.days.crops.phase)
+
     def run(self, put_mm: FloatArray, first: int, last: int, state: State, *, keep: bool = True) -> Result:
         """Run days ``first`` to ``last`` (not included) with ``put_mm`` (steps,) over the watered part; fluxes are kept by the day."""
         n = self.days.steps_a_day
@@ -115,7 +121,7 @@ def timer_places(
         if place.line is None or not flow:
             continue
         one = _laid(garden, place, ahead, weather, known, flow, (used or {}).get(place.name, 0.0), seed)
-        if bool(np.any(one.days.crops.phase != NONE)):
+        if one.grows.any():
             made.append(one)
     return tuple(made)
 
@@ -159,17 +165,23 @@ def _mean_series(ahead: WeatherMembers, time_zone: str) -> WeatherSeries:
     return replace(ahead, columns=mean).series(0, time_zone)
 
 
-def put_by(setting: Sequence[Programme], one: TimerPlace) -> tuple[FloatArray, FloatArray]:
-    """What a setting brings into the soil of a place by step, (steps,), and what runs off by day, (days,). [mm over the watered part]"""
+def put_by(
+    setting: Sequence[Programme], one: TimerPlace, shares: Mapping[str, FloatArray] | None = None
+) -> tuple[FloatArray, FloatArray]:
+    """What a setting brings into the soil of a place by step, (steps,), and what runs off by day, (days,). [mm over the watered part]
+
+    ``shares``: the part of its runs that a line gets by day, by line (:func:`soakbook.delivery.timer_tank.tank_shares`); all of them where not given.
+    """
     n, days = one.days.steps_a_day, [stamp.astype(date) for stamp in one.days.days]
     put, off = np.zeros((len(days), n)), np.zeros(len(days))
+    share = (shares or {}).get(one.line, np.ones(len(days)))[: len(days)]
     for programme in setting:
-        depth = programme.minutes_of(one.line) * one.depth_per_minute_mm
-        if depth > 0.0:
-            on = np.array([programme.days.runs_on(day) for day in days])
+        full = programme.minutes_of(one.line) * one.depth_per_minute_mm
+        if full > 0.0:
+            depth = full * share * np.array([programme.days.runs_on(day) for day in days])
             for start in programme.starts:
-                put[on, start // 60 if n > 1 else 0] += min(depth, one.takes_mm)
-                off[on] += max(depth - one.takes_mm, 0.0)
+                put[:, start // 60 if n > 1 else 0] += np.minimum(depth, one.takes_mm)
+                off += np.maximum(depth - one.takes_mm, 0.0)
     return put.ravel(), off
 
 
@@ -198,6 +210,13 @@ def kept_full(one: TimerPlace, days: int) -> FloatArray:
     return used
 
 
+def wanted_full(one: TimerPlace, days: int) -> FloatArray:
+    """What :func:`kept_full` gives, and nothing after the last day on which something grows that has not passed its season, (days, M). [mm]"""
+    grows = np.flatnonzero(one.grows[:days])
+    last = int(grows[-1]) + 1 if len(grows) else 0
+    return np.where(np.arange(days)[:, None] < last, kept_full(one, days), 0.0)
+
+
 def days_from(days: PlaceDays, first: int) -> PlaceDays:
     """A place from a later day on."""
     a = first * days.steps_a_day
@@ -224,13 +243,13 @@ def _later(f: Forcing, step: int) -> Forcing:
 
 def needs_of(places: Sequence[TimerPlace], span: Span) -> tuple[Need, ...]:
     """What a plan works with, place by place; places in which nothing grows in its days are left out."""
-    growing = [p for p in places if bool(np.any(p.days.crops.phase[: span.days] != NONE))]
-    return tuple(_need(one, span, 1.0 / len(growing)) for one in growing)
+    mine = [p for p in places if p.grows[: span.days].any()]
+    return tuple(_need(one, span, 1.0 / len(mine)) for one in mine)
 
 
 def _need(one: TimerPlace, span: Span, weight: float) -> Need:
     days, n, columns = one.days, one.days.steps_a_day, one.days.laid.columns
-    use = kept_full(one, span.days)
+    use = wanted_full(one, span.days)
     rain = one.forcing.rain_mm[0, : span.days * n].reshape(span.days, n, -1).sum(axis=1) * columns.catch[0]
     order = np.argsort((use - rain).sum(axis=0))
     chosen = order[((np.arange(PICTURES) + 0.5) / PICTURES * len(order)).astype(int)]

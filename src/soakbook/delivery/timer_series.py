@@ -10,7 +10,7 @@ from functools import cached_property
 import numpy as np
 
 from soakbook.delivery.timer_judge import Judge, Judged
-from soakbook.delivery.timer_model import Programme, Rules, Timer, problems, tank_levels_l
+from soakbook.delivery.timer_model import Programme, Rules, Timer, drawn_by_day_l, problems, tank_levels_l
 from soakbook.delivery.timer_need import FloatArray
 from soakbook.delivery.timer_place import put_by
 from soakbook.said import Said
@@ -115,13 +115,5 @@ def tank_after(
     """The rules with what the tank holds when a stretch is over, no more than when it is full; without a tank as they are."""
     if rules.tank_l is None:
         return rules
-    drawn_l = [
-        sum(
-            len(p.starts) * minutes / 60.0 * flows_lph[line]
-            for p in setting
-            if p.days.runs_on(first + timedelta(days=d))
-            for line, minutes in p.minutes
-        )
-        for d in range(days)
-    ]
+    drawn_l = drawn_by_day_l(setting, flows_lph, first, days)
     return replace(rules, tank_l=tank_levels_l(rules, [*drawn_l, 0.0])[-1])

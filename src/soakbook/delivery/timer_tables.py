@@ -13,6 +13,7 @@ from soakbook.delivery.timer_model import Programme, Rules, Timer, groups, lengt
 from soakbook.delivery.timer_need import FloatArray, Need, Span
 from soakbook.delivery.timer_pattern import Pattern, patterns_of
 from soakbook.errors import InputError
+from soakbook.garden.timer import amounts_ok
 from soakbook.said import say
 
 #: The longest plan: a growing season. [days]
@@ -151,13 +152,14 @@ def nothing_grows(field: str = "lines") -> InputError:
     """What to say where there is nothing a timer could water."""
     return InputError(
         say("nothing grows in these days in a place on a line whose flow is known."), code="timer.lines", field=field,
-        hint=say("Give lines a flow (catch it in a bucket and time it), or ask for days on which something grows there."),
+        hint=say("Give lines a flow (catch it in a bucket and time it), or ask for days on which something grows there. What is past its usual season counts as nothing."),
     )  # fmt: skip
 
 
 def check_asked(asked: Asked) -> None:
     """Refuse what no setting could keep."""
     lengths_ok(asked.timer)
+    amounts_ok(asked.rules)
     by_line = asked.by_line()
     if not by_line:
         raise nothing_grows()

@@ -10,7 +10,6 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from soakbook.balance.crops import NONE, OVER
 from soakbook.delivery.timer_need import WASTE_PRICE, FloatArray
 from soakbook.delivery.timer_place import TimerPlace, kept_full
 
@@ -25,8 +24,7 @@ def weekly_need_minutes(one: TimerPlace, days: int) -> FloatArray:
     something grows that has not passed its season. A last part of a week counts as the week it would be."""
     n, columns = one.days.steps_a_day, one.days.laid.columns
     rain = one.forcing.rain_mm[0, : days * n].reshape(days, n, -1).sum(axis=1) * columns.catch[0]
-    grows = np.isin(one.days.crops.phase[:days], (NONE, OVER), invert=True)
-    need = np.where(grows[:, None], kept_full(one, days) - rain, 0.0)
+    need = np.where(one.grows[:days, None], kept_full(one, days) - rain, 0.0)
     begins = np.arange(0, days, WEEK)
     lengths = np.diff(np.append(begins, days))
     weekly = np.add.reduceat(need, begins, axis=0) * (WEEK / lengths)[:, None]

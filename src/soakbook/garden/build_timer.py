@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from typing import Any, cast
 
 from soakbook.errors import InputError
@@ -21,7 +22,7 @@ LETTERS = "ABCDEFGHIJKL"
 def build_timers(raw: dict[str, Any], problems: Problems, lines: Iterable[str]) -> tuple[KeptTimer, ...]:
     """The timers, with the problems noted; a line must be one of the file's."""
     known, names = list(lines), dict[str, None]()
-    made = []
+    made, paths = [], list[Path]()
     for path, item in problems.tables(raw.get("timers", []), ("timers",), "[[timers]]"):
         name = claim_name(item, path, names, problems, say("timer"))
         if name:
@@ -42,6 +43,37 @@ def build_timers(raw: dict[str, Any], problems: Problems, lines: Iterable[str]) 
                 (*path, "since"), say("what ran earlier must have ended by the day since which this runs."), code="timer.since"
             )  # fmt: skip
         made.append(_timer(table, opens, setting, earlier))
+        paths.append(path)
+    return _each_its_own(made, paths, known, problems)
+
+
+def _each_its_own(
+    timers: Sequence[KeptTimer], paths: Sequence[Path], known: Sequence[str], problems: Problems
+) -> tuple[KeptTimer, ...]:
+    """The timers with a line opened by one of them only: one that names no line opens those which no other names."""
+    named: dict[str, str] = {}
+    for timer, path in zip(timers, paths, strict=True):
+        for line in timer.opens:
+            if line in named:
+                problems.add(
+                    (*path, "opens"), say('"{line}" is opened by "{timer}" already.', line=line, timer=named[line]), code="timer.lines",
+                    hint=say("A line can be opened by one timer only. Take it out of one of them."),
+                )  # fmt: skip
+            named.setdefault(line, timer.name)
+    left = tuple(line for line in known if line not in named)
+    taken, made = "", []
+    for timer, path in zip(timers, paths, strict=True):
+        if timer.opens or not known or len(timers) == 1 or problems.any_under((*path, "opens")):
+            made.append(timer)
+            continue
+        if taken or not left:
+            said = (
+                say('"{timer}" names no lines either, so both would open the same.', timer=taken) if taken
+                else say("each line is opened by another timer already, so none is left for this one.")
+            )  # fmt: skip
+            problems.add((*path, "opens"), said, code="timer.lines", hint=say('Say which lines it opens: opens = ["{line}"].', line=known[0]))  # fmt: skip
+        taken = taken or timer.name
+        made.append(replace(timer, opens=left if named else ()))
     return tuple(made)
 
 

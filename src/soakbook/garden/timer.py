@@ -7,12 +7,14 @@ from datetime import date
 from typing import Literal
 
 from soakbook.errors import InputError
-from soakbook.said import say
+from soakbook.said import Measure, say
 
 DayKind = Literal["weekdays", "every", "parity"]
 Parity = Literal["any", "odd", "even"]
 DAY_KINDS: tuple[DayKind, ...] = ("weekdays", "every", "parity")
 ALL_WEEK = (0, 1, 2, 3, 4, 5, 6)
+#: Days ahead from which nobody sets a timer: the year is likely a slip. Judged.
+FAR_DAYS = 366
 #: Minutes in a day.
 DAY_MIN = 1440
 
@@ -142,6 +144,30 @@ class KeptTimer:
     def has_line(self, line: str) -> bool:
         """Whether it opens a line."""
         return not self.opens or line in self.opens
+
+
+#: Amounts that are taken, wherever they are typed: kind of quantity, least and most in the unit used inside.
+AMOUNTS: dict[str, tuple[str, float, float]] = {
+    "pause": ("duration", 0.0, 10.0), "flow_cap": ("flow", 1.0, 1e5), "tank": ("volume", 1.0, 1e6), "refill": ("volume", 0.0, 1e6),
+}  # fmt: skip
+
+
+def amount_ok(value: float, name: str, got: str) -> float:
+    """The amount of that name of :data:`AMOUNTS`; InputError where there is none such."""
+    kind, low, high = AMOUNTS[name]
+    if not low <= value <= high:
+        raise InputError(
+            say("This must be from {low} to {high} (got {got}).", low=Measure(low, kind), high=Measure(high, kind), got=got[:40]),
+            code="timer.range", field=name,
+        )  # fmt: skip
+    return value
+
+
+def amounts_ok(rules: Rules) -> None:
+    """Refuse a tank or what comes into it that cannot be."""
+    for name, litres in (("tank", rules.tank_l), ("refill", rules.refill_lpd)):
+        if litres is not None and not 0.0 <= litres <= AMOUNTS[name][2]:  # a tank that has run empty is one too
+            amount_ok(litres, name, f"{litres:g} L")
 
 
 def lengths_ok(timer: Timer) -> None:

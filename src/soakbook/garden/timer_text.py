@@ -157,7 +157,13 @@ def programme_from(
                 say('"{part}" does not say how many minutes which line runs.', part=part.strip()[:60]),
                 code="timer.minutes", field="set", hint=say('Write it like "tomatoes 40 min".'),
             )  # fmt: skip
-        minutes[_line(found[1], lines)] = int(found[2])
+        line = _line(found[1], lines)
+        if line in minutes:
+            raise InputError(
+                say('line "{line}" is named twice.', line=line), code="timer.twice", field="set",
+                hint=say("A programme runs each line once at every start; for another run write another start or programme."),
+            )  # fmt: skip
+        minutes[line] = int(found[2])
     ordered = tuple((line, minutes[line]) for line in lines if line in minutes)
     return Programme(name, days, starts, ordered)
 

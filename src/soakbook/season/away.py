@@ -5,7 +5,6 @@ Everything is lived through by the members of each place's belief in the members
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
@@ -21,10 +20,18 @@ from soakbook.garden.model import Garden, LogEntry
 from soakbook.said import say
 from soakbook.season.away_before import Effect, Ranked, effects_at, ranked
 from soakbook.season.away_both import Both, both_of, joined
-from soakbook.season.away_days import Kept, best_programme, best_visits, programme_days, round_on, run_programme
+from soakbook.season.away_days import (
+    Kept,
+    best_programme,
+    best_visits,
+    cost_of,
+    programme_days,
+    round_on,
+    run_programme,
+)
 from soakbook.season.away_lines import by_lines
 from soakbook.season.away_list import Visit, day_away, visits_of
-from soakbook.season.away_run import Leaving, Outcome, leaving_of
+from soakbook.season.away_run import Leaving, Outcome, counting, leaving_of
 from soakbook.season.away_timer import OnTimer, with_timers
 from soakbook.weather.members import WeatherMembers
 from soakbook.weather.series import WeatherSeries
@@ -94,16 +101,16 @@ class Away:
         return (self.last - self.first).days + 1
 
     def lost(self, what: str) -> float | None:
-        """Of the garden's harvest, places counting alike: with ``nobody``, ``visited``, ``programme``, ``timer_now``, ``timer_planned`` or ``both``; None where not
+        """Of the garden's harvest, places where something grows counting alike: with ``nobody``, ``visited``, ``programme``, ``timer_now``, ``timer_planned`` or ``both``; None where not
         asked for.
         [hundredths]"""
-        found = [getattr(p, what) for p in self.places]
-        return None if any(o is None for o in found) else math.fsum(o.mean for o in found) / len(found)
+        found: list[Outcome] = [o for p in self.places if (o := getattr(p, what)) is not None]
+        return cost_of(found) if len(found) == len(self.places) else None
 
     @property
     def prepared(self) -> float:
         """What is lost when at each place all is done that helps there. [hundredths]"""
-        return math.fsum(_best(p).mean for p in self.places) / len(self.places)
+        return cost_of([_best(p) for p in self.places])
 
 
 def _best(place: PlaceAway) -> Outcome:
@@ -211,7 +218,7 @@ def plan_away(
         garden.name, garden.invented, on, first, last, tuple(out), visits,
         visits_of(garden, visited, coming, span) if coming else (), every,
         tuple(first + timedelta(days=d) for d in programme_days(places[0].count, every)) if every else (),
-        ranked([e for p in out for e in p.effects], len(out)), ahead.source, now.timers if now else (), best.timers if best else (),
+        ranked([e for p in out for e in p.effects], len(counting([p.nobody for p in out]))), ahead.source, now.timers if now else (), best.timers if best else (),
         both_of(with_both, visits_of(garden, with_both.places, with_both.round, span), best, now, coming) if with_both and best and coming else None,
     )  # fmt: skip
 

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from soakbook.balance.columns import SAUCER, State
-from soakbook.balance.crops import ESTABLISHING, NONE, SEEDBED
+from soakbook.balance.crops import ESTABLISHING, SEEDBED
 from soakbook.garden.model import Exposure, Mulch, Place
 from soakbook.said import Said, say
 from soakbook.season.away_run import Leaving, Outcome, changed, fill_mm, live
@@ -98,7 +98,7 @@ def effects_at(leaving: Leaving, ahead: WeatherMembers, plain: Outcome, visits: 
     list of Effect
         In falling order of what they save; after them one whose ``measure`` is ``"all"``, where several help.
     """
-    if leaving.days.crops.phase[leaving.first] == NONE:
+    if not leaving.grows[0]:
         return []
     found = [_effect(m, _prepared(leaving, ahead, [m]), plain, visits) for m in fitting(leaving)]
     found.sort(key=lambda e: (-e.mean, e.measure))

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from soakbook.season.away_before import SMALL
 from soakbook.season.away_days import NO_MATTER, Kept, Round, best_visits, cost_of
 from soakbook.season.away_list import Visit
-from soakbook.season.away_run import Leaving, Outcome
+from soakbook.season.away_run import Leaving, Outcome, counting
 from soakbook.season.away_timer import OnTimer, WithTimer
 
 FloatArray = NDArray[np.float64]
@@ -115,7 +115,7 @@ def both_of(made: Joined, listed: tuple[Visit, ...], planned: WithTimer, now: Wi
 
 def _lost(outcomes: Sequence[Outcome]) -> FloatArray:
     """The garden's loss by member, places counting alike. (M,) [hundredths]"""
-    return np.asarray(np.mean([o.loss for o in outcomes], axis=0))
+    return np.asarray(np.mean([o.loss for o in counting(outcomes)], axis=0))
 
 
 def _brought(coming: Round) -> float:

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from soakbook.advice.costs import WATER_MM
-from soakbook.season.away_run import Leaving, Outcome, live, mornings, rest_of
+from soakbook.season.away_run import Leaving, Outcome, counting, live, mornings, rest_of
 
 FloatArray = NDArray[np.float64]
 
@@ -41,7 +41,8 @@ class Round:
 
 def cost_of(outcomes: Sequence[Outcome]) -> float:
     """Harvest lost, places counting alike. [hundredths]"""
-    return math.fsum(o.mean for o in outcomes) / len(outcomes)
+    counted = counting(outcomes)
+    return math.fsum(o.mean for o in counted) / len(counted)
 
 
 @dataclass(frozen=True)

@@ -30,11 +30,14 @@ PARTS = (0.8, 0.9, 1.1, 1.25, 1.5)
 MOST_TIMES = 4
 
 
-def brought(setting: Sequence[Programme], one: TimerPlace, days: int) -> tuple[FloatArray, float]:
-    """What a setting brings into the soil of a place by day, (days,), and what of it runs off in all because a run pours more than the soil takes. [L]"""
+def brought(
+    setting: Sequence[Programme], one: TimerPlace, days: int, shares: Mapping[str, FloatArray] | None = None
+) -> tuple[FloatArray, float]:
+    """What a setting brings into the soil of a place by day, (days,), and what of it runs off in all because a run pours more than the soil takes;
+    ``shares`` as :func:`soakbook.delivery.timer_place.put_by` has them. [L]"""
     from soakbook.delivery.timer_place import put_by
 
-    put_mm, off_mm = put_by(setting, one)
+    put_mm, off_mm = put_by(setting, one, shares)
     per_mm = one.litres_per_minute / one.depth_per_minute_mm
     by_day = put_mm.reshape(len(one.days.days), -1).sum(axis=1)[:days]
     return np.asarray(by_day * per_mm), float(off_mm[:days].sum() * per_mm)

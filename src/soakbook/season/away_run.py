@@ -23,7 +23,7 @@ from soakbook.advice.start import Start, start_of, unless_it_rains
 from soakbook.advice.week import demand_and_rain
 from soakbook.balance import rollout_names as names
 from soakbook.balance.columns import HOLD, OVERHEAD, SAUCER, SOGGY, STRESS, TRANSPIRATION, WANTED, State
-from soakbook.balance.crops import ESTABLISHING, NONE, OVER, SEEDBED
+from soakbook.balance.crops import ESTABLISHING, SEEDBED, growing
 from soakbook.balance.place import PlaceDays, place_days
 from soakbook.balance.rollout import Ahead, reduce
 from soakbook.balance.rollout_days import PARTING_HOUR
@@ -90,7 +90,7 @@ class Leaving:
     @cached_property
     def grows(self) -> BoolArray:
         """On which of the days away something grows that is still wanted. (count,)"""
-        return np.isin(self.days.crops.phase[self.first : self.first + self.count], (NONE, OVER), invert=True)
+        return growing(self.days.crops.phase[self.first : self.first + self.count])
 
     @cached_property
     def dies_after(self) -> NDArray[np.int64]:
@@ -106,7 +106,8 @@ class Leaving:
 class Outcome:
     """What became of a place, by day and member: ``short`` (days, M) whether it fell due or beyond; ``used`` (days, M) of what the roots
     reach, at the end of each day; ``parts`` (len(PARTS), days, M) of what was lost, in hundredths of the harvest; ``lost_by`` (days, M)
-    whether the plants are lost; ``litres`` (days,) what was put on, ``brought`` (days,) the part of it that a visit brought."""
+    whether the plants are lost; ``litres`` (days,) what was put on, ``brought`` (days,) the part of it that a visit brought. ``grows``: whether
+    anything grows there in these days; what is lost of a garden is meaned over such places (:func:`counting`)."""
 
     place: str
     short: BoolArray
@@ -116,6 +117,7 @@ class Outcome:
     litres: FloatArray
     wet_feet: FloatArray = field(default_factory=lambda: np.zeros(0))
     brought: FloatArray = field(default_factory=lambda: np.zeros(0))
+    grows: bool = True
 
     @cached_property
     def by_day(self) -> FloatArray:
@@ -142,6 +144,11 @@ class Outcome:
     def short_odds(self) -> FloatArray:
         """How likely the place is short of water on each day. (days,)"""
         return np.asarray(self.short.mean(axis=1))
+
+
+def counting(outcomes: Sequence[Outcome]) -> list[Outcome]:
+    """Those by which the loss of a garden is meaned: where something grows; all of them, none losing anything, where that is nowhere."""
+    return [one for one in outcomes if one.grows] or list(outcomes)
 
 
 def leaving_of(
@@ -278,7 +285,7 @@ def _sure_mm(leaving: Leaving) -> FloatArray:
 def top_up_mm(days: PlaceDays, state: State, day: int, already_mm: float = 0.0) -> float:
     """What somebody who comes by gives: what the watered part is thought to lack on the mean of the members, as the rule would; ``already_mm`` was
     put on that morning and is not given again. [mm]"""
-    if int(days.crops.phase[day]) in (NONE, OVER) or float(state.airless.mean()) > TOO_WET:
+    if not growing(days.crops.phase[day]) or float(state.airless.mean()) > TOO_WET:
         return 0.0
     arrived = already_mm * float(days.laid.columns.delivery[0, 0])
     missing = float(days.missing_mm(state.water_mm[0], day).mean()) - arrived
@@ -297,11 +304,7 @@ def fill_mm(days: PlaceDays, state: State, missing_mm: float) -> float:
 def _by_rule_mm(days: PlaceDays, state: State, day: int, eto: FloatArray, rain: FloatArray) -> float:
     """What the rule gives on a morning, by the mean of the members. [mm]"""
     missing = days.missing_mm(state.water_mm[0], day)
-    if (
-        int(days.crops.phase[day]) in (NONE, OVER)
-        or float(missing.mean()) < LEAST_MM
-        or float(state.airless.mean()) > TOO_WET
-    ):
+    if not growing(days.crops.phase[day]) or float(missing.mean()) < LEAST_MM or float(state.airless.mean()) > TOO_WET:
         return 0.0
     held = _run(days, state, day, day + 1, eto[: days.steps_a_day], rain[: days.steps_a_day], np.zeros(1))[2][-1]
     night = np.minimum((days.reach[day] @ np.maximum(days.laid.columns.fc_mm[0] - held, 0.0)) / days.store_mm(day), 1.0)
@@ -363,7 +366,8 @@ def _judged(
     judged = judged_use(days, morning, nights, leaving.first)
     short = (judged >= limits(days)[leaving.first : leaving.first + count, None]) & leaving.grows[:, None]
     stood = np.zeros(0) if standing is None else np.asarray((standing > 0.0).mean(axis=1))
-    return Outcome(leaving.place.name, short, nights, by_day(parts), lost, litres, stood)
+    lost_parts = np.where(leaving.grows[:, None], by_day(parts), 0.0)  # what is past its season has no harvest to lose
+    return Outcome(leaving.place.name, short, nights, lost_parts, lost, litres, stood, grows=bool(leaving.grows.any()))
 
 
 def _part_ends(steps_a_day: int, count: int) -> NDArray[np.int64]:

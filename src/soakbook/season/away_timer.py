@@ -82,7 +82,7 @@ def with_timers(
         raise nothing_grows("timer")
     now = tuple(OnTimer(one.name, one.setting) for one in kept)
     best = tuple(OnTimer(one.name, _planned(garden, places, one, on_lines, first)) for one in kept)
-    lived = [_lived(places, alone, on_lines, kept, set_so) for set_so in (now, best)]
+    lived = [_lived(garden, first, places, alone, on_lines, kept, set_so) for set_so in (now, best)]
     return (lived[0] if any(one.programmes for one in now) else None), lived[1]
 
 
@@ -107,18 +107,29 @@ def _planned(
 
 
 def _lived(
-    places: Sequence[Leaving], alone: Sequence[Outcome], on_lines: Sequence[TimerPlace], kept: Sequence[KeptTimer], timers: Sequence[OnTimer],
+    garden: Garden, first: date, places: Sequence[Leaving], alone: Sequence[Outcome], on_lines: Sequence[TimerPlace], kept: Sequence[KeptTimer], timers: Sequence[OnTimer],
 ) -> WithTimer:  # fmt: skip
-    """Live through the days away with the programmes of every timer."""
+    """Live through the days away with the programmes of every timer; a tank that is empty gives nothing."""
+    from soakbook.delivery.timer_model import groups
+    from soakbook.delivery.timer_tank import tank_shares
+    from soakbook.season.timer_parts import flows_of_all
+
+    flows, count = flows_of_all(garden, tuple(on_lines)), len(on_lines[0].days.days)
+    shares = []
+    for timer, run in zip(kept, timers, strict=True):
+        mine = {line: flow if timer.has_line(line) else 0.0 for line, flow in flows.items()}
+        shares.append(
+            tank_shares(run.programmes, groups(timer.timer, timer.rules, mine), timer.rules, mine, first, count)
+        )
     by_name = {one.name: one for one in on_lines}
     on, out = [], []
     for place, left in zip(places, alone, strict=True):
         one = by_name.get(place.place.name)
         litres = np.zeros(place.count)
         if one is not None:
-            for timer, run in zip(kept, timers, strict=True):
+            for timer, run, share in zip(kept, timers, shares, strict=True):
                 if timer.has_line(one.line):
-                    litres += brought(run.programmes, one, place.count)[0]
+                    litres += brought(run.programmes, one, place.count, share)[0]
         reached = bool(litres.any())
         if reached:
             place = timed(place, litres)

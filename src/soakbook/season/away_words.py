@@ -29,7 +29,7 @@ _SAUCER = say(
 _GIVEN_AS_TOLD = say(
     "Losses are of each place's harvest and hold if nothing else goes wrong. Where plants are lost, all of their harvest is counted."
 )
-_ALIKE = say("In all means that places count alike.")
+_ALIKE = say("In all means that places count alike, those where nothing grows left out.")
 
 
 def short_text(place: PlaceAway) -> Said:

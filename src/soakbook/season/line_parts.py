@@ -48,12 +48,11 @@ def shared_lines(
     name
         A line of the garden.
     """
-    from soakbook.balance.crops import NONE
     from soakbook.delivery.line_fed import fed_of
     from soakbook.delivery.line_fix import shared_line
     from soakbook.delivery.timer_need import Span
 
-    growing = [p for p in places if (p.days.crops.phase[:days] != NONE).any() and name in (None, p.line)]
+    growing = [p for p in places if p.grows[:days].any() and name in (None, p.line)]
     by_line = {line.name: [p for p in growing if p.line == line.name] for line in garden.lines}
     each = {p.name: p.emitter_flow_lph or getattr(line_of(p, garden), "emitter_flow_lph", None) for p in garden.places}
     span = Span(on, min([days, *(len(p.days.days) for p in growing)]), (EARLY,))

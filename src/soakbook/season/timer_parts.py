@@ -17,9 +17,9 @@ if TYPE_CHECKING:
 MEMBERS = 100
 #: Hours allowed when nothing is said: not the hot ones.
 HOURS = "04:00-10:00,18:00-22:00"
-#: Days a plan is made for, how far ahead is looked for the day to change it, for the end of the season that a check covers, and of one that is
-#: planned for.
-PLAN_DAYS, LOOK_DAYS, SEASON_DAYS, AHEAD_DAYS = 14, 60, 150, 245
+#: Days a plan is made for, how far ahead is looked for the day to change it, and for the end of the season that is checked or planned for: the same
+#: for both, or they would be judged by other weather.
+PLAN_DAYS, LOOK_DAYS, AHEAD_DAYS = 14, 60, 245
 
 
 def kept_timer(garden: Garden, name: str | None = None) -> KeptTimer | None:
@@ -81,13 +81,13 @@ def rules_from(
     hours: str | None = None, allowed: str | None = None, pause: int | None = None, flow_cap: str | None = None,
     tank: str | None = None, refill: str | None = None, base: Rules | None = None,
 ) -> Rules:  # fmt: skip
-    """The rules that were given, over those that are kept (``base``)."""
+    """The rules that were given, over those that are kept (``base``); InputError names the option where there are none such."""
     from dataclasses import replace
     from datetime import date as day
 
     from soakbook.errors import InputError
     from soakbook.garden.tap_text import flow_cap_lph
-    from soakbook.garden.timer import ALL_WEEK, Rules
+    from soakbook.garden.timer import ALL_WEEK, Rules, amount_ok
     from soakbook.garden.timer_text import days_from, hours_from
     from soakbook.units import parse_quantity
 
@@ -106,10 +106,12 @@ def rules_from(
     if pause is not None:
         rules = replace(rules, pause_minutes=pause)
     if flow_cap:
-        rules = replace(rules, flow_cap_lph=flow_cap_lph(flow_cap, "flow_cap"))
+        rules = replace(rules, flow_cap_lph=amount_ok(flow_cap_lph(flow_cap, "flow_cap"), "flow_cap", flow_cap))
     if tank:
-        rules = replace(rules, tank_l=parse_quantity(tank, "volume", field="tank"))
-    return replace(rules, refill_lpd=parse_quantity(refill, "volume", field="refill")) if refill else rules
+        rules = replace(rules, tank_l=amount_ok(parse_quantity(tank, "volume", field="tank"), "tank", tank))
+    if refill:
+        rules = replace(rules, refill_lpd=amount_ok(parse_quantity(refill, "volume", field="refill"), "refill", refill))
+    return rules
 
 
 def with_capacity(rules: Rules, garden: Garden) -> Rules:
@@ -169,13 +171,16 @@ def flows_of(garden: Garden, places: tuple[TimerPlace, ...]) -> dict[str, float]
     }
 
 
+def flows_of_all(garden: Garden, places: tuple[TimerPlace, ...]) -> dict[str, float]:
+    """Flow of every line of the garden, whatever grows on it: what a setting may draw; 0 where nobody knows it. [L/h]"""
+    return {**{line.name: line.flow_lph or 0.0 for line in garden.lines}, **flows_of(garden, places)}
+
+
 def season_days(places: tuple[TimerPlace, ...]) -> int:
     """Days from the first on until nothing grows any more that has not passed its usual season; 0 where nothing does."""
     import numpy as np
 
-    from soakbook.balance.crops import NONE, OVER
-
-    ends = [np.flatnonzero(np.isin(p.days.crops.phase, (NONE, OVER), invert=True)) for p in places]
+    ends = [np.flatnonzero(p.grows) for p in places]
     return max((int(found[-1]) + 1 for found in ends if len(found)), default=0)
 
 

@@ -272,8 +272,15 @@ def test_a_form_of_a_timer_that_is_forgotten_meanwhile_changes_no_other(opened: 
     tap, shed = house.timers
     fields = shown_fields(house.page("timer/check")) | {"set": ["odd 05:00 north 9 min"]}
     house.client.post(f"/g/{house.key}/timer/forget", data={"timer": house.timer_id, "form": "check"})
-    assert house.keep(**fields).status_code == 303
-    assert house.timers[0] == shed
+    answer = house.keep(**fields)
+    assert answer.status_code == 404
+    assert "is not kept any more" in answer.text
+    assert house.timers == [shed]
+    again = shown_fields(answer.text)
+    assert (again["timer"], again["set"]) == (["new"], ["odd 05:00 north 9 min"])
+    assert house.keep(**again).status_code == 422  # the other opens all lines by now
+    assert house.keep(**shown_fields(house.page("timer")) | {"opens": ["south"]}).status_code == 303
+    assert house.keep(**again).status_code == 303
     assert house.timers[1]["set"] == ["odd 05:00 north 9 min"]
     assert tap not in house.timers
 
@@ -304,6 +311,10 @@ def test_what_is_set_counts_from_the_day_and_what_ran_before_is_remembered(opene
     form = {"name": "north, long", "means": "drip_line", "flow": "40 L/h"}
     assert house.client.post(f"/g/{house.key}/setup/line/{line['id']}", data=form).status_code == 303
     assert house.timers[0]["earlier"][0]["set"] == ["daily 05:00 north, long 20 min"]
+    assert (
+        'id="f-since-wrong"'
+        in house.keep(form="check", since="2099-01-01", set="daily 07:00 north, long 5 min", step="5").text
+    )
     assert (
         'id="f-since-wrong"'
         in house.keep(form="check", since="2026-02-31", set="daily 07:00 north, long 5 min", step="5").text

@@ -223,9 +223,26 @@ def test_what_a_full_tank_cannot_take_is_not_counted_on(kept: Kept, monkeypatch:
         held = replace(known, version=-1 if supply.tank_l else -2, garden=replace(known.garden, supply=supply))
         made = checked._check(kept.desk, held, asked, setting)
         assert made is not None
-        minds.append(sum("the tank is empty" in text for text in made[1]))
-    assert minds[0] > 1
-    assert minds[1] == 0
+        assert made.tank is not None
+        minds.append([str(text) for text in made.minds if "the tank is empty" in text])
+    assert len(minds[0]) == 1
+    assert "days more" in minds[0][0]
+    assert not minds[1]
+
+
+def test_the_check_looks_at_all_days_it_judges(kept: Kept, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Every two days from an even date on: on the odd ones from the next month of 31 days on, beyond two weeks. And the pause of the form counts."""
+    monkeypatch.setattr(checked, "CHECK_S", 0.0)
+    monkeypatch.setattr("soakbook.season.timer_parts.AHEAD_DAYS", 60)
+    known, r = kept.desk.known(kept.demo), Reader(language="en")
+    first = DAY + timedelta(days=DAY.day % 2)
+    setting = setting_from(f"every 2 days from {first} 06:00 07:00 north 30 min", known, DAY, r)
+    made = checked._check(kept.desk, known, view.Asked(kinds=tuple(view.KINDS), dates="even", pause=45), setting)
+    assert made is not None
+    assert made.days > 40
+    said = " ".join(str(text) for text in made.minds)
+    assert "a day on which watering is not allowed. So on" in said
+    assert "leaves less than 45 min between two runs of north" in said
 
 
 def test_without_a_line_there_is_a_plain_sentence(kept: Kept) -> None:

@@ -9,14 +9,16 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from soakbook.delivery.timer_card import card_of, card_text, next_change
-from soakbook.delivery.timer_check import changes, check_timer, in_hot_hours
-from soakbook.delivery.timer_judge import Judge, gain_text, judged_text
+from soakbook.balance.crops import NONE, OVER
+from soakbook.delivery.timer_card import ChangeDay, card_of, card_text, next_change
+from soakbook.delivery.timer_check import changes, check_timer, in_hot_hours, judge_of, told
+from soakbook.delivery.timer_judge import Judge, gain_text, growth_lost, judged_text
 from soakbook.delivery.timer_model import Days, Programme, Rules, Timer, problems
 from soakbook.delivery.timer_place import TimerPlace, needs_of, timer_places
 from soakbook.delivery.timer_plan import plan_timer
 from soakbook.delivery.timer_refine import best_setting, refined
 from soakbook.delivery.timer_tables import Asked, Tables, span_of
+from soakbook.delivery.timer_tank import tank_shares, tank_text
 from soakbook.errors import InputError
 from soakbook.garden.model import Garden, Line
 from soakbook.garden.timer_text import days_from, days_text, programme_from
@@ -131,6 +133,43 @@ def test_no_change_breaks_a_rule_that_was_kept(places: tuple[TimerPlace, ...]) -
     assert made.change is None or not problems(made.change.setting, Timer(), rules, FLOWS, START)
 
 
+def test_no_change_saves_water_by_letting_plants_dry(places: tuple[TimerPlace, ...]) -> None:
+    """Ten hours a day on a bed that wants half an hour: most of it is wasted, and still the line is not turned off (no grower does that in a dry June)."""
+    judge, setting = Judge(places[:1], 20), [Programme("A", Days(), (300,), (("beds", 600),))]
+    made = check_timer(judge, setting, Timer(longest_minutes=720), Rules(hours=((0, 1440),), avoid=()), FLOWS)
+    assert made.change is not None
+    assert 0 < made.change.setting[0].minutes_of("beds") < 0.4 * 600
+    assert growth_lost(made.after) <= growth_lost(made.judged) + 0.005
+    assert judge.cost([]) < made.cost  # turning it off would have counted as a gain
+
+
+def test_an_empty_tank_gives_nothing(places: tuple[TimerPlace, ...]) -> None:
+    """By hand: 60 L a day at 05:00 and 8 L at 06:00 from 100 L with 10 L a day coming in: 68, 42 (the second line has none), then 10 each day."""
+    setting = [Programme("A", Days(), (300,), (("beds", 60), ("pots", 60)))]
+    rules = Rules(tank_l=100.0, refill_lpd=10.0)
+    shares = tank_shares(setting, (("beds",), ("pots",)), rules, FLOWS, START, 4)
+    assert shares["beds"] == pytest.approx([1.0, 42.0 / 60.0, 10.0 / 60.0, 10.0 / 60.0])
+    assert shares["pots"] == pytest.approx([1.0, 0.0, 0.0, 0.0])
+    full = tank_shares([], (("beds",),), rules, FLOWS, START, 4)
+    assert full == {}
+    weekly = [Programme("A", Days("every", every=3, first=START), (300,), (("beds", 60),))]
+    small = replace(rules, tank_l=60.0, refill_lpd=30.0, tank_full_l=50.0)
+    assert tank_shares(weekly, (("beds",),), small, FLOWS, START, 4)["beds"] == pytest.approx([1.0, 1.0, 1.0, 50 / 60])
+    judged = judge_of(places, 40, Timer(), Rules(tank_l=300.0), FLOWS).judge(daily(30, 5))
+    assert sum(one.given_l for one in judged) == pytest.approx(300.0)
+    assert "No refill is given" in str(tank_text(Rules(tank_l=300.0)))
+
+
+def test_broken_rules_are_told_once_with_how_often() -> None:
+    """Daily on even dates only, 1 to 30 June: fifteen odd dates; a tank of 100 L gives 60 L once."""
+    setting = [Programme("A", Days(), (300,), (("beds", 60),))]
+    said = told(problems(setting, Timer(), Rules(parity="even", tank_l=100.0), {"beds": 60.0}, date(2026, 6, 1), 30))
+    assert [str(text) for text in said] == [
+        "programme A runs on 2026-06-01, a day on which watering is not allowed. So on 14 days more.",
+        "the tank is empty on 2026-06-02. So on 28 days more.",
+    ]
+
+
 def test_single_changes_change_one_thing() -> None:
     setting = (
         Programme("A", Days("weekdays", (0, 3)), (300,), (("beds", 30),)),
@@ -195,7 +234,7 @@ def test_a_timer_is_not_left_off_over_a_seedbed() -> None:
 
 def test_need_that_grows_calls_for_a_change() -> None:
     """Tomatoes planted 1 May: in the weeks after mid May leaves spread, so the need rises under one and the same sky."""
-    change = next_change(timer_places(garden(), warm(60, start=14)), 14)
+    change = next_change(timer_places(garden(), warm(60, start=14)), 14, daily(20, 5), Rules(), FLOWS)
     assert change is not None
     assert change.moved > 0.25
     assert date(2026, 5, 29) <= change.on <= date(2026, 7, 5)
@@ -207,11 +246,60 @@ def test_the_card_is_off_on_the_day_of_sowing() -> None:
     beans = replace(bed("bean_bush", "loam", planted=False, means="drip_line"), name="tomatoes", line="beds")
     beans = replace(beans, plantings=(replace(beans.plantings[0], sown=START + timedelta(days=60)),))
     past = series.between(series.times[0], series.times[39])
-    change = next_change(timer_places(replace(garden(), places=(beans,)), warm(60), past=past), 14)
+    change = next_change(timer_places(replace(garden(), places=(beans,)), warm(60), past=past), 14, (), Rules(), FLOWS)
     assert change is not None
     assert change.on == START + timedelta(days=60)
     text = card_text(card_of("Test", START, (), Timer(), change, 60))
     assert "Set it anew on 2026-06-30: tomatoes is sown or planted then." in text
+
+
+def on_day(k: int) -> date:
+    return START + timedelta(days=40 + k)
+
+
+def changed(places: tuple[TimerPlace, ...], setting: list[Programme], rules: Rules | None = None) -> ChangeDay:
+    found = next_change(places, 14, setting, rules or Rules(), FLOWS)
+    assert found is not None
+    return found
+
+
+def test_the_card_is_off_when_the_tank_is_empty(places: tuple[TimerPlace, ...]) -> None:
+    """By hand: 20 L and 0.67 L a day from 500 L last 24 days."""
+    steady_use = tuple(replace(one, use_mm=np.full((40, 6), 3.0)) for one in places)
+    change = changed(steady_use, daily(20, 5), Rules(tank_l=500.0))
+    assert change == ChangeDay(on_day(24), why="tank")
+    text = card_text(card_of("Test", START, daily(20, 5), Timer(), change, 60))
+    assert f"Set it anew on {on_day(24)}: the tank is empty then. Fill it by that day." in text
+    assert next_change(steady_use, 14, daily(20, 5), Rules(tank_l=500.0, refill_lpd=20.7), FLOWS) is None
+    assert next_change(steady_use, 14, daily(20, 5), Rules(), FLOWS) is None
+
+
+def test_the_card_is_off_when_what_grows_is_over(places: tuple[TimerPlace, ...]) -> None:
+    """Past its season or cleared; when that is all of it the timer is off from that day, within the two weeks too."""
+    beds, pots = (replace(one, use_mm=np.full((40, 6), 3.0)) for one in places)
+    assert changed((ended(beds, 20), pots), daily(20, 5)) == ChangeDay(on_day(20), "tomatoes", why="over")
+    assert changed((ended(beds, 20), ended(pots, 9)), daily(20, 5)).on == on_day(14)  # the pots, which the plan knew of
+    change = changed((ended(beds, 10), ended(pots, 8)), daily(20, 5))
+    assert change == ChangeDay(on_day(10), why="done")
+    assert "Turn it off on" in card_text(card_of("Test", START, daily(20, 5), Timer(), change, 60))
+    assert next_change((ended(beds, 20), ended(pots, 20)), 14, [], Rules(), FLOWS) is None
+
+
+def test_a_line_that_is_off_is_not_set_to_less(places: tuple[TimerPlace, ...]) -> None:
+    falling = np.repeat(np.linspace(5.0, 1.0, 40)[:, None], 6, axis=1)
+    less, more = (replace(places[0], use_mm=use) for use in (falling, falling[::-1]))
+    assert changed((less,), daily(20, 0)).moved < -0.25
+    assert next_change((less,), 14, daily(0, 0), Rules(), FLOWS) is None
+    assert changed((more,), daily(0, 0)).moved > 0.25
+
+
+def test_nothing_is_needed_after_the_season(places: tuple[TimerPlace, ...]) -> None:
+    """Over after ten of twenty days: the plan gives those ten their water and no more, and a bed over from the first day is none of its places."""
+    span = span_of(Rules(), places[0].days.days[0].astype(date), 20)
+    (need,) = needs_of((ended(places[0], 10), ended(places[1], 0)), span)
+    by_day = need.use_mm.mean(axis=0).reshape(20, -1).sum(axis=1)
+    assert np.all(by_day[:10] > 0.0)
+    assert not by_day[10:].any()
 
 
 def test_the_card_says_it_all(places: tuple[TimerPlace, ...]) -> None:
@@ -256,6 +344,7 @@ def test_days_in_words(words: str, days: Days, said: str) -> None:
         ("every 0 days 06:00 beds 20 min", "timer.every"),
         ("mon 06:00 beds", "timer.minutes"),
         ("mon 06:00 lawn 20 min", "timer.line"),
+        ("mon 06:00 pots 5 min, pots 50 min", "timer.twice"),
     ],
 )
 def test_a_programme_that_cannot_be_read_says_why(text: str, code: str) -> None:
@@ -264,13 +353,19 @@ def test_a_programme_that_cannot_be_read_says_why(text: str, code: str) -> None:
     assert refused.value.code == code
 
 
-def test_water_on_ground_that_was_cleared_is_wasted(places: tuple[TimerPlace, ...]) -> None:
-    """Cleared after ten days of twenty, half an hour of 60 L/h a day: the last ten runs, 300 L, are wasted whatever becomes of them."""
+def ended(one: TimerPlace, at: int, phase: int = OVER) -> TimerPlace:
+    """The place with what grows there cleared, or past its season, from a day on."""
+    phases = one.days.crops.phase.copy()
+    phases[at:] = phase
+    return replace(one, days=replace(one.days, crops=replace(one.days.crops, phase=phases)))
+
+
+@pytest.mark.parametrize("phase", [NONE, OVER])
+def test_water_on_ground_that_is_cleared_or_over_is_wasted(places: tuple[TimerPlace, ...], phase: int) -> None:
+    """Over after ten days of twenty, half an hour of 60 L/h a day: the last ten runs, 300 L, are wasted whatever becomes of them."""
     one = places[0]
-    phase = one.days.crops.phase.copy()
-    phase[10:] = 0
-    cleared = replace(one, days=replace(one.days, crops=replace(one.days.crops, phase=phase)))
-    (judged,) = Judge([cleared], 20).judge(daily(30, 0))
+    (judged,) = Judge([ended(one, 10, phase)], 20).judge(daily(30, 0))
+    assert judged.growing_days == 10
     assert judged.idle_l == pytest.approx(300.0)
     assert judged.wasted_l >= 300.0
     (grown,) = Judge([one], 20).judge(daily(30, 0))

@@ -8,6 +8,7 @@ from itertools import combinations, product
 import numpy as np
 import pytest
 
+from soakbook.delivery.timer_greedy import _cut_to_fit
 from soakbook.delivery.timer_model import Days, Programme, Rules, Timer, problems
 from soakbook.delivery.timer_need import Need, costs_of
 from soakbook.delivery.timer_plan import cost_of_setting, first_plan, plan_timer
@@ -146,6 +147,16 @@ def test_an_empty_tank_leaves_the_timer_off() -> None:
     assert plan.cost == plan.dry_cost
 
 
+def test_a_tank_that_cannot_be_is_refused_and_no_cut_goes_on_for_ever() -> None:
+    for rules in (Rules(tank_l=-5.0), Rules(tank_l=50.0, refill_lpd=-5.0)):
+        with pytest.raises(InputError) as caught:
+            first_plan(asked(1, SMALL, rules, lines=2, days=7))
+        assert caught.value.code == "timer.range"
+    tables = Tables.of(asked(1, SMALL, lines=2, days=7))
+    object.__setattr__(tables, "fits", lambda chosen: False)  # as where not even nothing fits
+    assert _cut_to_fit(tables, ((0, 5), None)) == (None, None)
+
+
 def test_no_hours_are_refused() -> None:
     with pytest.raises(InputError, match="no hour"):
         span_of(Rules(hours=((600, 900),)), FIRST, 14)
@@ -162,5 +173,9 @@ def test_a_setting_that_breaks_rules_says_which() -> None:
     said = " ".join(problems([one], timer, rules, flows, FIRST))
     assert "not allowed" in said
     assert "from 09:55 to 10:05, outside" in said
+    counted = replace(one, days=Days("every", every=3, first=FIRST))
+    said = " ".join(problems([counted], timer, rules, flows, FIRST))
+    assert "runs every so many days; the timer cannot be set so" in said
+    assert "outside" in said
     tank = problems([replace(one, days=Days("weekdays", (0,)), starts=(300,))], timer, Rules(tank_l=10.0), flows, FIRST)
     assert "tank is empty" in tank[0]

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from soakbook.balance.columns import state_at
+from soakbook.balance.crops import OVER
 from soakbook.errors import InputError
 from soakbook.garden.model import Exposure, Mulch
 from soakbook.garden.timer import Days, KeptTimer, Programme
@@ -20,6 +21,7 @@ from soakbook.season.away_days import (
     Kept,
     _by_stretches,
     best_visits,
+    cost_of,
     programme_days,
     round_on,
     run_programme,
@@ -129,6 +131,18 @@ def test_a_run_of_a_timer_on_the_morning_of_leaving_is_the_timers() -> None:
         leaving_of(garden, belief, weather, (one,), sky(), ON, FIRST, LAST) for one in (run, replace(run, timer=""))
     ]
     assert later[0].now.water_mm == pytest.approx(later[1].now.water_mm)
+
+
+def test_what_is_past_its_season_has_nothing_to_lose() -> None:
+    """It loses nothing, nothing is done there before leaving, and of the garden's harvest it counts no more than a bare bed."""
+    one = leaving(CABBAGES)
+    over = replace(one.days.crops, phase=np.full_like(one.days.crops.phase, OVER))
+    past = replace(one, days=replace(one.days, crops=over))
+    dry, gone = live(one), live(past)
+    assert dry.mean > 1.0
+    assert (gone.mean, gone.grows) == (0.0, False)
+    assert effects_at(past, sky(), gone) == []
+    assert cost_of([dry, gone]) == dry.mean
 
 
 def test_a_visit_gives_what_was_missing() -> None:

@@ -36,6 +36,8 @@ from soakbook.said import say
 
 router = APIRouter(include_in_schema=False)
 Short = Annotated[str, Query(max_length=40)]
+#: What stands for a timer that is not kept yet, where others are.
+NEW = "new"
 #: Pages of the forms; those of what is set are the check's.
 _PATHS = {"card": "", "season": "/season"}
 _TEMPLATES = {"card": "timer.html", "season": "timer_season.html"}
@@ -94,10 +96,14 @@ def keep(page: OwnPage, key: str, posted: AForm) -> Response:
     usual = forms.usual_fields(known, timer, r)
     fields = forms.sent_fields(posted.all, form, usual)
     found = forms.entry_of_timer(known.document, timer)
+    if found is None and timer not in ("", NEW):
+        gone = InputError(say("this timer is not kept any more. Keep once more, and it is another one."), code="timer.unknown", field="timer")  # fmt: skip
+        return _shown(page, known, form, fields, NEW, errors=_by_field(gone, fields), is_asked=False, status=404)
     before: Document = found[1] if found else {"id": fresh_id(), "name": free_name(fields["name"], (one.name for one in known.garden.timers))}  # fmt: skip
     try:
         forms.asked_from(fields, forms.kept_of(known, timer), known, r.units)
         setting = forms.setting_from(fields["set"], known, page.desk.today(known.garden), r) if "set" in forms.FORMS[form] else ()  # fmt: skip
+        forms.since_ok(fields, page.desk.today(known.garden))
         entry = forms.kept_entry(before, fields, usual, form, setting, r.units)
         entry = forms.with_spells(entry, before, page.desk.today(known.garden), is_set_now=form == "set")
         row = _save(page, known, entry, before, posted)
