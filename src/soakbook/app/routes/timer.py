@@ -72,7 +72,7 @@ def _asked(page: Page, known: Known, request: Request, form: str, timer: str, sa
         try:
             answer = _answer(page, known, fields, form, timer, r)
         except InputError as error:
-            errors = _by_field(error, fields)
+            errors = _by_field(error, form)
     return _shown(page, known, form, fields, timer, answer=answer, errors=errors, is_asked=is_asked, saved=saved)
 
 
@@ -98,7 +98,7 @@ def keep(page: OwnPage, key: str, posted: AForm) -> Response:
     found = forms.entry_of_timer(known.document, timer)
     if found is None and timer not in ("", NEW):
         gone = InputError(say("this timer is not kept any more. Keep once more, and it is another one."), code="timer.unknown", field="timer")  # fmt: skip
-        return _shown(page, known, form, fields, NEW, errors=_by_field(gone, fields), is_asked=False, status=404)
+        return _shown(page, known, form, fields, NEW, errors=_by_field(gone, form), is_asked=False, status=404)
     before: Document = found[1] if found else {"id": fresh_id(), "name": free_name(fields["name"], (one.name for one in known.garden.timers))}  # fmt: skip
     try:
         forms.asked_from(fields, forms.kept_of(known, timer), known, r.units)
@@ -110,7 +110,7 @@ def keep(page: OwnPage, key: str, posted: AForm) -> Response:
     except InputError as error:
         typed, status = again(posted.fields, error)
         fields["version"] = typed.get("version", "")
-        return _shown(page, known, form, fields, timer, errors=_by_field(error, fields), is_asked=False, status=status)
+        return _shown(page, known, form, fields, timer, errors=_by_field(error, form), is_asked=False, status=status)
     return _kept(page, known, row.version, form, str(entry["id"]))
 
 
@@ -183,13 +183,15 @@ def _example(known: Known, r: Reader) -> tuple[str, ...]:
 _BESIDE = {"day_kinds": "days", "allowed": "never", "weekdays": "never"}
 
 
-def _by_field(error: InputError, fields: forms.Fields) -> dict[str, list[InputError]]:
-    """Errors by the fields of the form, those of the garden's own check among them."""
+def _by_field(error: InputError, form: str) -> dict[str, list[InputError]]:
+    """Errors by the fields that the page of a form shows, those of the garden's own check among them; the others come at the top."""
     moved = []
     for one in error.errors if isinstance(error, InputErrors) else [error]:
         field = re.sub(r"^timers\.\d+\.", "", one.field)
         moved.append(InputError(one.message, code=one.code, field=_BESIDE.get(field, field), hint=one.hint))
-    return form_errors(InputErrors(moved) if len(moved) > 1 else moved[0], "timer", fields)
+    return form_errors(
+        InputErrors(moved) if len(moved) > 1 else moved[0], "timer", forms.FORMS["check" if form == "set" else form]
+    )
 
 
 def _choices(known: Known, r: Reader, fields: forms.Fields) -> dict[str, list[tuple[str, str]]]:
