@@ -8,9 +8,10 @@ import numpy as np
 import pytest
 
 from soakbook.advice.plan import Alone, Flip, Part, Plan
-from soakbook.app.learnt_view import odds_words, sentence
+from soakbook.app.learnt_view import sentence
 from soakbook.app.plan_view import plan_shown, share_text
 from soakbook.app.reader import Reader
+from soakbook.learning.faults_words import odds_said
 
 R = Reader()
 ACTS = np.array([0.0, 5.0, 10.0])
@@ -68,10 +69,10 @@ def test_a_small_cost_is_not_said_to_be_nothing() -> None:
 
 def test_odds_in_words_never_promise() -> None:
     """Tenths; neither 0 nor 10 in 10 is said."""
-    said = [odds_words(k / 20.0, R) for k in range(21)]
+    said = [str(odds_said(k / 20.0)) for k in range(21)]
     assert not any("(0 in 10" in words for words in said)
     assert not any("10 in 10" in words for words in said)
-    assert "7 in 10" in odds_words(0.68, R)
+    assert "7 in 10" in odds_said(0.68)
 
 
 def test_sentences_begin_large_and_end() -> None:
