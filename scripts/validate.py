@@ -20,7 +20,9 @@ from tests.measured.drying import Drying
 from tests.measured.models import MISSED, Findings, findings, keep_all
 from tests.measured.scores import Gate, Score, median
 from tests.measured.sward import SwardFindings
-from tests.measured.trial import KEPT_FAULTY, kept_results, run_proof, trial_section
+from tests.measured.trial import run_proof, trial_section
+from tests.measured.trial_bounds import kept_bounds
+from tests.measured.trial_cases import KEPT_FAULTY, kept_results, with_bounds
 from tests.measured.trial_goals import missed_head
 
 DOCUMENT = Path(__file__).parent.parent / "docs" / "validation.md"
@@ -53,7 +55,7 @@ def render(found: Findings) -> str:
 
 def _trial() -> tuple[str, ...]:
     results = kept_results()
-    return (trial_section(results, kept_results(KEPT_FAULTY)),) if results else ()
+    return (trial_section(results, kept_results(KEPT_FAULTY), kept_bounds()),) if results else ()
 
 
 def _head(found: Findings) -> str:
@@ -97,7 +99,7 @@ in a m³ of soil: 0.03 is 9 mm of water in the top 30 cm.
 
 {said}
 
-{missed_head(kept_results())}
+{missed_head(with_bounds(kept_results(), kept_bounds()))}
 """
 
 

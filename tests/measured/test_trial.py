@@ -7,8 +7,9 @@ from dataclasses import replace
 import pytest
 
 from soakbook.season.trial.run import ORACLE, Part, run_trial
-from tests.measured.trial import KEPT, KEPT_FAULTY, SETTINGS, faulty_cases, kept_results, trial_section
-from tests.measured.trial import cases as cases_of_the_proof
+from tests.measured.trial import trial_section
+from tests.measured.trial_cases import KEPT, KEPT_FAULTY, SETTINGS, faulty_cases, kept_results
+from tests.measured.trial_cases import cases as cases_of_the_proof
 from tests.unit.season.trial.test_report import RESULTS
 
 

@@ -6,9 +6,10 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
-from soakbook.season.trial.report import losing, pairs, rules_in
+from soakbook.season.trial.report import losing, pairs
 from soakbook.season.trial.run import FULL, THRESHOLD, TUNED, CaseResult
 from soakbook.season.trial.score import Outcome
+from tests.measured.trial_cases import usual_rules_in
 from tests.measured.trial_cells import signed, table
 
 #: Worse by this: hundredths of the harvest, of cost or of harvest lost.
@@ -42,7 +43,7 @@ def _named(found: Sequence[Place], faults: Mapping[str, str] | None) -> str:
 def _by_rule(results: Sequence[CaseResult]) -> str:
     """How many places, and the worst by cost and by harvest."""
     rows = []
-    for rule in rules_in(results):
+    for rule in usual_rules_in(results):
         found = losing(results, _WEEKLY, rule, WORSE)
         dear = [one for one in found if one[1].cost - one[2].cost >= WORSE]
         lost = sorted((one for one in found if _lost(one) >= WORSE), key=_lost, reverse=True)

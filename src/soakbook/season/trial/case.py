@@ -88,14 +88,18 @@ class Case:
 
     @cached_property
     def hidden(self) -> Hidden:
-        """The true place. Its crop ages with the warmth that came, and its leaves cover what the grower sees them cover: a
-        sparse stand asks for less than a full one, a pot's leaves for more than its ground."""
+        """The true place."""
+        return self.drawn(1, self.seed)
+
+    def drawn(self, count: int, seed: int) -> Hidden:
+        """So many places drawn around what is believed. Their crop ages with the warmth that came, and its leaves cover what the
+        grower sees them cover: a sparse stand asks for less than a full one, a pot's leaves for more than its ground."""
         stages = stage_days(self)
         ratio = float(np.max(self.laid.crops.kcb)) / float(resolve(self.place)[0][1].kcb_mid)
         line = next((one for one in self.garden.lines if one.name == self.place.line), None)
         spread = replace(self.spread, flow=litres_sd(self.place, line))  # as far off as it is known
         made = draw(
-            [replace(self.believed, canopy_ratio=ratio)], self.seed, spread=spread, season_days=int(stages.sum())
+            [replace(self.believed, canopy_ratio=ratio)] * count, seed, spread=spread, season_days=int(stages.sum())
         )
         table = np.array([_lengths(self)])
         stop_cm = np.inf if self.place.root_barrier_m is None else 100.0 * self.place.root_barrier_m

@@ -59,6 +59,17 @@ class Copies(Truth):
         super().__init__(replace(hidden, rate_mm_h=hidden.rate_mm_h.copy()))
         self._fastest, self._least_hours = hidden.rate_mm_h.copy(), least_hours
 
+    def stand_as(self, source: Copies, which: NDArray[np.int64]) -> None:
+        """Stand as these of another's places do at this moment; they must be the same places."""
+        self.day, self.days = source.day, []
+        self._left_on = source._left_on[which]
+        self._by_stage = source._by_stage[:, which]
+        for mine, theirs in zip(self._feet, source._feet, strict=True):
+            cells = min(mine.head_cm.shape[1], theirs.head_cm.shape[1])
+            for name in ("head_cm", "rate"):
+                getattr(mine, name)[:, :cells] = getattr(theirs, name)[which, :cells]
+            mine.pond_cm[:], mine.dt_h[:] = theirs.pond_cm[which], theirs.dt_h[which]
+
     def _chance(self, what: int) -> np.random.Generator:
         return _Alike(np.random.PCG64(np.random.SeedSequence([self.hidden.seed, self.day, what])))
 

@@ -7,7 +7,7 @@ a bound from above on the least cost there is: what no one found may be cheaper 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import product
 
@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from soakbook.season.trial.case import Case
 from soakbook.season.trial.live import Copies, Season, live, replay
-from soakbook.season.trial.score import best, costs
+from soakbook.season.trial.score import costs
 from soakbook.season.truth import uptake
 from soakbook.season.truth.curves import Soil, water_content
 
@@ -102,16 +102,19 @@ def knowing(case: Case, quick: bool = False) -> Season:
     return live(case, len(trigger), decide)
 
 
-def improved(case: Case, tried: Sequence[Season], rounds: int, seed: int = 1) -> Season:
-    """The cheapest season of all tried, changed as long as that helps; a season of one copy."""
-    which, copy = best(case, tried)
-    start = tried[which]
-    asked, hours, least = start.asked_mm[:, copy], start.hours[:, copy], float(costs(case, start)[copy])
+def improved(
+    case: Case, tried: Sequence[Season], rounds: int, seed: int = 1, price: Callable[[Case, Season], FloatArray] = costs
+) -> Season:  # fmt: skip
+    """The cheapest season of all tried, changed as long as that helps; a season of one copy. ``price`` says what each copy costs."""
+    each = [price(case, season) for season in tried]
+    which = int(np.argmin([cost.min() for cost in each]))
+    copy, start = int(np.argmin(each[which])), tried[which]
+    asked, hours, least = start.asked_mm[:, copy], start.hours[:, copy], float(each[which][copy])
     rng = np.random.default_rng([case.seed, seed])
 
     def cost_of(factors: Sequence[FloatArray]) -> FloatArray:
         many = np.column_stack([asked * f for f in factors])
-        return costs(case, replay(case, many, np.repeat(hours[:, None], len(factors), axis=1)))
+        return price(case, replay(case, many, np.repeat(hours[:, None], len(factors), axis=1)))
 
     for _ in range(rounds):
         moves = _moves(asked, rng)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -59,10 +58,3 @@ def outcome(case: Case, season: Season, copy: int, name: str, readings: float = 
         readings=readings,
         cost=float(costs(case, season)[copy]),
     )
-
-
-def best(case: Case, seasons: Sequence[Season]) -> tuple[int, int]:
-    """Which season and which of its copies cost least."""
-    lows = [int(np.argmin(costs(case, s))) for s in seasons]
-    which = int(np.argmin([costs(case, s)[k] for s, k in zip(seasons, lows, strict=True)]))
-    return which, lows[which]

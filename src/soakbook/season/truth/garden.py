@@ -25,6 +25,8 @@ AIR_LEAST = 0.10
 #: Heads at which a feeling hand calls a soil drained and dry [cm]: field capacity as a hand knows it, a day or two after rain, and the
 #: wilting point. A pot is drained at the mean head over its height. Judged.
 _DRAINED_CM, _WILTED_CM = -100.0, -15_000.0
+#: How far off a hand takes the share of the available water. Judged.
+FEEL_SD = 0.1
 
 
 class Truth:
@@ -50,6 +52,15 @@ class Truth:
         for name in ("_left_on", "_by_stage", "_stress", "_wet", "_waterings"):
             setattr(other, name, getattr(self, name).copy())
         return other
+
+    @property
+    def feet(self) -> tuple[Columns, ...]:
+        """The columns of each foot, hidden."""
+        return tuple(self._feet)
+
+    def lacking_mm(self) -> FloatArray:
+        """What leaves have lacked in each stage so far, hidden. (places, 4) [mm]"""
+        return np.asarray(self._by_stage[1] - self._by_stage[0])
 
     def ripe(self) -> NDArray[np.bool_]:
         """Places whose crop has run its course: their account stands still."""
@@ -93,14 +104,18 @@ class Truth:
     def feel(self, depth_cm: ArrayLike) -> NDArray[np.int64]:
         """The class a hand would give the soil at a depth: 0 dry, then by quarters of the available water, 4 drained full, 5
         wetter; now and then one class off."""
+        share = self.feel_mean(depth_cm) + FEEL_SD * self._chance(2).standard_normal(len(self))
+        return np.asarray(np.digitize(share, [0.25, 0.5, 0.75, 1.0, 1.15]))
+
+    def feel_mean(self, depth_cm: ArrayLike) -> FloatArray:
+        """The share of the available water that a hand has between its fingers at a depth, hidden."""
         foot = self._feet[0]
         rows = foot.rows[foot.soil]
         theta = self._at(depth_cm, foot.water_content())
         middle_cm = 0.5 * foot.thick_cm.sum(axis=1)[:, None]
         drained = np.where(self.hidden.is_pot[:, None], -middle_cm, _DRAINED_CM)
-        full, dry = (self._at(depth_cm, _content_at(rows, h)) for h in (drained, _WILTED_CM))
-        share = (theta - dry) / (full - dry) + 0.1 * self._chance(2).standard_normal(len(self))
-        return np.asarray(np.digitize(share, [0.25, 0.5, 0.75, 1.0, 1.15]))
+        full, dry = (self._at(depth_cm, content_at(rows, h)) for h in (drained, _WILTED_CM))
+        return np.asarray((theta - dry) / (full - dry))
 
     def weigh(self) -> FloatArray:
         """Water in each place by its weight, two in a hundred off; for pots. [mm over the pot]"""
@@ -262,7 +277,7 @@ def _foot_of(hidden: Hidden) -> Columns:
     return made
 
 
-def _content_at(rows: FloatArray, head_cm: ArrayLike) -> FloatArray:
+def content_at(rows: FloatArray, head_cm: ArrayLike) -> FloatArray:
     """Water content of van Genuchten soils at a head, one for all or one for each."""
     n = np.where(rows[..., 3] > 1.0, rows[..., 3], 2.0)
     s = (1.0 + (rows[..., 2] * -np.asarray(head_cm)) ** n) ** (1.0 / n - 1.0)
