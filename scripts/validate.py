@@ -17,6 +17,7 @@ from scripts.validate_faults import section as _faults
 from scripts.validate_probe import section as _probe
 from tests.measured.containers import ContainerFindings, Run, horizon_deg
 from tests.measured.drying import Drying
+from tests.measured.hidden_ground import ground_section, hidden_grounds
 from tests.measured.models import MISSED, Findings, findings, keep_all
 from tests.measured.scores import Gate, Score, median
 from tests.measured.sward import SwardFindings
@@ -55,7 +56,8 @@ def render(found: Findings) -> str:
 
 def _trial() -> tuple[str, ...]:
     results = kept_results()
-    return (trial_section(results, kept_results(KEPT_FAULTY), kept_bounds()),) if results else ()
+    ground = ground_section(hidden_grounds())
+    return (trial_section(results, kept_results(KEPT_FAULTY), kept_bounds()), ground) if results else (ground,)
 
 
 def _head(found: Findings) -> str:

@@ -143,7 +143,7 @@ def _own_truths(place: Place, rng: np.random.Generator) -> Truth:
     f, n = days.forcing, days.steps_a_day
     forcing = replace(f, eto_mm=f.eto_mm * np.repeat(demand, n, axis=0), rain_mm=f.rain_mm * np.repeat(rain, n, axis=0))
     days = replace(days, forcing=forcing)
-    return Truth(days, days.run(days.full(), 0, len(days.days)))
+    return Truth(days, days.run(days.start(), 0, len(days.days)))
 
 
 def _lasting(shape: tuple[int, int], lag: float, rng: np.random.Generator) -> FloatArray:
@@ -284,7 +284,7 @@ def _band(learnt: Learnt, poured: Sequence[LogEntry]) -> FloatArray:
     put = with_poured(d, poured, today)
     whole = with_members(put, members)
     n, last = whole.steps_a_day, learnt.today + LEADS[-1]
-    run = whole.run(whole.full(), 0, last, keep=np.arange(n - 1, last * n, n), fluxes=False)
+    run = whole.run(whole.start(), 0, last, keep=np.arange(n - 1, last * n, n), fluxes=False)
     used = whole.used_by_day(run, 0)[[learnt.today - 1 + lead for lead in LEADS]]
     return np.quantile(used, (0.1, 0.9), axis=1)
 

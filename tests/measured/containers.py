@@ -15,7 +15,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from soakbook.balance.columns import DRAINAGE, EVAPORATION, TRANSPIRATION
+from soakbook.balance.columns import AREA_WET, DRAINAGE, EVAPORATION, TRANSPIRATION, state_at
 from soakbook.balance.layout import Members, best_guess
 from soakbook.balance.place import PlaceDays, place_days
 from soakbook.catalog import read as catalog
@@ -260,7 +260,8 @@ def is_winter(days: DayArray) -> np.ndarray:
 def run(setting: Setting = PLAIN) -> Run:
     """Run the containers from their first day, full, to the last sampling."""
     days = container(setting)
-    result = days.run(days.full(), 0, len(days.days))
+    full = state_at(days.laid.columns, days.forcing.crop[:, 0, AREA_WET])
+    result = days.run(full, 0, len(days.days))
     n = days.steps_a_day
     daily = result.fluxes[0, :, DRAINAGE, 0].reshape(-1, n).sum(1)
     totals, columns = result.totals[0, :, 0], days.laid.columns

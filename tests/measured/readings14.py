@@ -147,7 +147,7 @@ def shown_by_members(learnt: Learnt, probes: Probes) -> tuple[FloatArray, FloatA
     members, _ = pick(learnt, PICKED)
     numbers = learnt.z[standing_for(learnt.weights, PICKED)]
     days = with_members(learnt.days, members)
-    run = days.run(days.full(), 0, learnt.today)
+    run = days.run(days.start(), 0, learnt.today)
     sights = [(r, Moment(days.index(r.at.date()), 0.5)) for r in learnt.readings]
     groups = grouped(sights, learnt.names)
     seen = np.zeros((len(sights), PICKED))

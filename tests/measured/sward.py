@@ -139,7 +139,7 @@ def sward(station: Station, setting: Setting = PLAIN) -> PlaceDays:
 def computed_theta(station: Station, setting: Setting = PLAIN) -> FloatArray:
     """Computed mean water content of the station's measured depth at the end of each day. [m³/m³]"""
     days = sward(station, setting)
-    result = days.run(days.full(), 0, len(days.days))
+    result = days.run(days.start(), 0, len(days.days))
     top, bottom = days.laid.edges_m[:-1], days.laid.edges_m[1:]
     part = np.clip(station.depth_m - top, 0.0, bottom - top) / (bottom - top)
     return np.asarray(result.water_mm[0, :, 0, :, 0] @ part / (1000.0 * station.depth_m))

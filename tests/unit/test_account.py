@@ -64,7 +64,7 @@ def test_each_place_has_the_totals_of_its_run(runs: Runs, made: Account) -> None
 def test_what_came_is_what_went_and_what_the_soil_holds_more(runs: Runs, made: Account) -> None:
     for s in runs[0]:
         water, columns, ground = made.by_place[s.days.place.name], s.days.laid.columns, s.days.laid.ground_m2
-        held = float((stored_mm(columns, s.known.now) - stored_mm(columns, s.days.full()))[0, 0])
+        held = float((stored_mm(columns, s.known.now) - stored_mm(columns, s.days.start()))[0, 0])
         assert (water.came - water.went) / ground == pytest.approx(held, abs=1e-6)  # [mm]
         assert water.stored / ground == pytest.approx(held, abs=1e-6)
 

@@ -81,7 +81,7 @@ def test_a_line_beneath_the_mulch_loses_nothing_to_it() -> None:
     over = replace(bed("tomato_tall", "loam", count=6, means="sprinkler"), mulch=straw)
     for place, kept in ((drip, False), (over, True)):
         laid = days_of(place, "warm", 60)
-        result = laid.run(laid.full(), 50, 51, [(50, 10.0)], logged=False)
+        result = laid.run(laid.start(), 50, 51, [(50, 10.0)], logged=False)
         arrived = 10.0 * float(laid.laid.columns.delivery[0, 0])
         held = arrived - float(result.totals[0, INTO_WET, 0])
         assert held == pytest.approx(3.5 if kept else 0.0, abs=1e-9)  # what the catalogue has straw hold

@@ -66,7 +66,7 @@ def test_what_a_garden_file_would_not_take_is_refused_here(change: dict[str, str
 
 def day_by_day(days: PlaceDays) -> list[tuple[date, float]]:
     """The rule asked every single morning."""
-    state, limit, soaks = days.full(), limits(days), []
+    state, limit, soaks = days.start(), limits(days), []
     for d in range(len(days.days)):
         growing = days.crops.phase[d] not in (NONE, OVER)
         result = days.run(state, d, d + 1, logged=False)

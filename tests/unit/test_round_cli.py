@@ -89,9 +89,10 @@ def test_amounts_of_a_job_agree_with_each_other(day: date) -> None:
         assert (a.if_dry_litres > 0) == (a.verdict == "probe first")
         if (
             given and not job.given_today_litres
-        ):  # what arrives makes up for what is missing, and for what a mulch keeps of it; never more
+        ):  # what arrives makes up for what is missing, for what a mulch keeps of it and what runs out of a pot; never more
             held = 4.0 * garden.place(a.place).area_m2  # no mulch of the catalogue holds more than 4 mm
-            assert rule.missing_litres * (1 - 1e-9) <= given * rule.efficiency <= rule.missing_litres + held
+            stays = rule.efficiency * (1.0 - rule.runs_out)
+            assert rule.missing_litres * (1 - 1e-9) <= given * stays <= rule.missing_litres + held
         if a.next_due is not None and a.verdict in ("soak", "probe first"):
             assert a.next_due > day
 

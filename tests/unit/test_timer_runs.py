@@ -225,7 +225,7 @@ def test_runs_to_come_are_as_if_given_on_those_days() -> None:
     today, last = days.index(ON), days.index(date(2026, 7, 23))
     wednesdays = [days.index(date(2026, 7, 15)), days.index(date(2026, 7, 22))]
     given = [(day, days.depth_mm(40.0, day)) for day in wednesdays]  # twice half an hour of 40 L/h
-    start = days.run(days.full(), 0, today).end
+    start = days.run(days.start(), 0, today).end
     bare = replace(days, coming_mm=np.zeros_like(days.coming_mm))
     to_come, by_hand = days.run(start, today, last, logged=False), bare.run(start, today, last, given, logged=False)
     assert to_come.end.water_mm == pytest.approx(by_hand.end.water_mm)

@@ -163,6 +163,6 @@ def _today(garden: Garden, place: Place, series: WeatherSeries, on: date) -> Job
     soaks = water_by_rule(best, 0, best.index(on)).soaks
     given = [(days.index(s.on), s.depth_mm) for s in soaks]
     index = days.index(on)
-    known = Known(days, days.run(days.full(), 0, index, given), index)
+    known = Known(days, days.run(days.start(), 0, index, given), index)
     advice = advise(known, series)
     return make_job(garden, days, advice, deep_m=wetted_to_m(known, advice.depth_mm))

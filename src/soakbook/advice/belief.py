@@ -91,7 +91,7 @@ def belief_from(
     members = draw_members(days.place, count, _rng(days.place, seed), line_of(days.garden, days.place))
     laid = with_members(days, members)
     today = laid.index(on)
-    run = laid.run(laid.full(), 0, today, keep=_nights(laid, today), fluxes=False)
+    run = laid.run(laid.start(), 0, today, keep=_nights(laid, today), fluxes=False)
     low, mid, high = np.quantile(laid.used_by_day(run, 0), (LOW, 0.5, HIGH), axis=1)
     return Belief(laid, today, run.end, low, high, mid, None)
 
@@ -125,7 +125,7 @@ def after_readings(days: PlaceDays, learnt: Learnt, on: date, count: int) -> Bel
     members, _ = pick(learnt, count)
     laid = with_members(days, members)
     today = laid.index(on)
-    now = laid.run(laid.full(), 0, today, keep=False).end
+    now = laid.run(laid.start(), 0, today, keep=False).end
     low, high = learnt.band(LOW, HIGH)
     mid, _ = learnt.band(0.5, 0.5)
     is_read_today = any(r.at.date() == on for r in learnt.readings)

@@ -33,7 +33,7 @@ from soakbook.balance.columns import (
     State,
 )
 from soakbook.balance.crops import ESTABLISHING, NONE, SEEDBED
-from soakbook.balance.place import PlaceDays
+from soakbook.balance.place import PlaceDays, runs_out
 from soakbook.said import say
 from soakbook.weather.series import EXPECTED, FORECAST, WeatherSeries
 
@@ -73,7 +73,7 @@ class Reason:
 class Advice:
     """The answer for one place. ``litres`` is what to put on in all; ``reasons`` add up to ``missing_mm``.
 
-    ``timer_litres`` is what timers bring by themselves today, which is not asked for. ``used`` and ``limit`` are fractions of the water the roots can reach; ``chance`` the share of members that would water
+    ``timer_litres`` is what timers bring by themselves today, which is not asked for; ``runs_out`` the part of a pour that is to run out of a pot. ``used`` and ``limit`` are fractions of the water the roots can reach; ``chance`` the share of members that would water
     today; ``next_due`` None when nothing falls due within :data:`HORIZON_DAYS`.
     """
 
@@ -104,11 +104,13 @@ class Advice:
     twice_a_day: bool
     assumptions: tuple[str, ...]
     timer_litres: float = 0.0
+    runs_out: float = 0.0
 
     @property
     def full_litres(self) -> float:
-        """What would have to be put on beside the timer's, so that nothing is missing as deep as the roots reach."""
-        full = self.missing_litres / self.efficiency if self.efficiency > 0.0 else 0.0
+        """What would have to be put on beside the timer's, so that nothing is missing as deep as the roots reach, and what is to run out does."""
+        stays = self.efficiency * (1.0 - self.runs_out)
+        full = self.missing_litres / stays if stays > 0.0 else 0.0
         return max(0.0, full - self.timer_litres)
 
     def fills(self, litres: float) -> bool:
@@ -133,7 +135,7 @@ class Known:
 def run_to(days: PlaceDays, today: date, start: State | None = None) -> Known:
     """Run a place from its first day to this morning."""
     index = days.index(today)
-    return Known(days, days.run(start or days.full(), 0, index), index)
+    return Known(days, days.run(start or days.start(), 0, index), index)
 
 
 def limits(days: PlaceDays) -> FloatArray:
@@ -160,7 +162,7 @@ def judged_use(days: PlaceDays, morning: FloatArray, nights: FloatArray, first: 
 
 
 def soak_mm(days: PlaceDays, state: State, day: int, dry: Result) -> float:
-    """What to put on over the wetted part: what is missing, over the efficiency, less what timers bring that day, but no more than the soil takes
+    """What to put on over the wetted part: what is missing, over the efficiency and what stays of a pour, less what timers bring that day, but no more than the soil takes
     in a day.
 
     ``dry`` is a run from the same state whose first day was not watered. What would run off is taken off again, in two
@@ -171,7 +173,7 @@ def soak_mm(days: PlaceDays, state: State, day: int, dry: Result) -> float:
 
 def soak_and_run(days: PlaceDays, state: State, day: int, dry: Result) -> tuple[float, Result]:
     """As :func:`soak_mm`, with the run of the day so watered."""
-    n, efficiency = days.steps_a_day, float(days.laid.columns.delivery[0, 0])
+    n, efficiency = days.steps_a_day, float(days.laid.columns.delivery[0, 0]) * (1.0 - runs_out(days.place))
     ran_dry = float(dry.fluxes[0, :n, RUNOFF, 0].sum())
     on_mulch = 0.0
     if days.laid.columns.fixed[0, OVERHEAD] > 0.0:
@@ -268,6 +270,7 @@ def advise(known: Known, weather: WeatherSeries, *, is_read: bool = False) -> Ad
         twice_a_day=_twice_a_day(days, today),
         assumptions=days.notes,
         timer_litres=days.litres(coming, today),
+        runs_out=runs_out(days.place),
     )
 
 
@@ -357,7 +360,7 @@ def reasons_for(known: Known) -> tuple[date, tuple[Reason, ...]]:
             start = k + 1
             break
     if start == 0 or today == 0:
-        before = float(days.missing_mm(days.full().water_mm[0], today)[0])
+        before = float(days.missing_mm(days.start().water_mm[0], today)[0])
     else:
         before = float(days.missing_mm(ends[start - 1], today)[0])
     now = float(days.missing_mm(known.now.water_mm[0], today)[0])

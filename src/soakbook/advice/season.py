@@ -79,7 +79,7 @@ def water_by_rule(days: PlaceDays, first: int = 0, last: int | None = None) -> S
     Season
     """
     last = len(days.days) if last is None else last
-    state = days.full()
+    state = days.start()
     rule = _Rule(growing(days.crops.phase), by_tonight(days), limits(days))
     soaks: list[Soak] = []
     totals = np.zeros(4)

@@ -111,7 +111,7 @@ def _corrected(
     today = belief.today
     mean = mean_members(learnt)
     alone = with_members(days, mean)
-    past = alone.run(alone.full(), 0, today)
+    past = alone.run(alone.start(), 0, today)
     picked, _ = pick(learnt, belief.now.water_mm.shape[-1])
     both = with_members(days, _side_by_side(mean, picked))
     end = _states_beside(_mean_state(alone, belief), belief.now)
@@ -126,7 +126,7 @@ def _corrected(
 def _unread(days: PlaceDays, today: int) -> float:
     """The fraction used this morning by the best guess before any reading."""
     best = with_members(days, best_guess())
-    held = best.run(best.full(), 0, today, keep=False).end.water_mm[0]
+    held = best.run(best.start(), 0, today, keep=False).end.water_mm[0]
     return float(best.used_fraction(held, today)[0])
 
 

@@ -14,7 +14,7 @@ from soakbook.advice.costs import PARTS, Prices, Weights, parts_of, priced, pric
 from soakbook.advice.decide import Advice
 from soakbook.balance import rollout_names as names
 from soakbook.balance.member_weather import eto_and_rain
-from soakbook.balance.place import PlaceDays
+from soakbook.balance.place import PlaceDays, runs_out
 from soakbook.balance.rollout import LEAST_MM, Ahead, Reduced, reduce, roll
 from soakbook.balance.wander import demand_factor, rain_factor
 from soakbook.garden.model import Garden, Place
@@ -164,7 +164,14 @@ def board_of(
             ahead.rain_mm * np.repeat(rain_factor(dates, days.paths), n, axis=0),
         )
     reduced = priced(reduce(days, today, belief.now, ahead), days, today)
+    out = runs_out(days.place)
+    if out > 0.0:  # of what a pot is given, today and later, that part is not looked for in it
+        fix, lane = reduced.fix.copy(), reduced.lane.copy()
+        fix[names.EFFICIENCY] *= 1.0 - out
+        lane[names.DELIVERY] *= 1.0 - out
+        reduced = replace(reduced, fix=fix, lane=lane)
     price = prices(garden, days, reduced, today, weights)
+    price = replace(price, leaching=max(price.leaching - out, 0.0))
     if price.leaching > 0.0:  # a full soak, and what the rule gives later, has on top what is to wash the salt down
         fix = reduced.fix.copy()
         fix[names.EFFICIENCY] *= 1.0 - price.leaching

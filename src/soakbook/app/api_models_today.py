@@ -87,6 +87,7 @@ class Job(BaseModel):
     reasons: list[Reason]
     since: date
     efficiency: float
+    runs_out: float
     used: float
     used_tonight: float
     limit: float

@@ -169,6 +169,11 @@ def sum_words(standing: Standing, r: Reader) -> str:
         litres=r.amount(advice.missing_litres), depth=r.quantity(advice.reach_m, "length"), share=share,
     )  # fmt: skip
     need = advice.litres or advice.if_dry_litres
+    if advice.runs_out:
+        words += " " + r.t(
+            "{share} of that is to run out below, so that the mix gets wet all through.",
+            share=r.percent(advice.runs_out),
+        )
     if advice.timer_litres:
         words += " " + r.t("The timer brings {litres} today.", litres=r.amount(advice.timer_litres))
     if need and advice.fills(need):

@@ -144,7 +144,7 @@ def _run(
 
     part = weather.between(np.datetime64(start), np.datetime64(stop) - np.timedelta64(1, "D"))
     days = place_days(garden, place, part, log, until=stop)
-    return PlaceRun(days, days.run(days.full(), 0, len(days.days)), start, stop)
+    return PlaceRun(days, days.run(days.start(), 0, len(days.days)), start, stop)
 
 
 def much(litres: float, r: Reader) -> str:

@@ -30,7 +30,8 @@ from soakbook.balance.crops import ESTABLISHING, SEEDBED, CropDays, crop_days
 from soakbook.balance.layout import LaidOut, Members, best_guess, lay_out
 from soakbook.balance.run import run_columns
 from soakbook.balance.site import site_eto, site_factor, weather_at
-from soakbook.balance.wander import demand_factor, rain_factor
+from soakbook.balance.spread import FROM_BELOW
+from soakbook.balance.wander import begun, demand_factor, rain_factor
 from soakbook.catalog import read as catalog
 from soakbook.catalog.model import Plant
 from soakbook.errors import InputError
@@ -53,6 +54,9 @@ WATERED_IN_MM = 10.0
 #: Density of roots in the part that is never watered, against the watered part, once full grown. Judged; common practice of drip
 #: growers: the crop lives off the wetted soil, and roots outside it are few.
 DRY_ROOT_DENSITY = 0.15
+#: Part of what is poured onto a pot that is to run out below: no pour wets a mix evenly, and where least of it goes the mix is wet only once
+#: the rest is full. Common practice: a tenth to a fifth (which washes salt out as well).
+RUNS_OUT = 0.2
 #: Means by which water is poured at each plant, and how far beyond the leaves it wets. Judged: a hand's width.
 POURED = ("can", "basin")
 PATCH_MARGIN_M = 0.10
@@ -138,9 +142,15 @@ class PlaceDays:
         forcing = self.part(first, last, extra_mm, logged)
         return run_columns(self.laid.columns, forcing, start, keep=keep, fluxes=fluxes)
 
-    def full(self) -> State:
-        """At field capacity (a pot: at container capacity)."""
-        return state_at(self.laid.columns, self.forcing.crop[:, 0, AREA_WET])
+    def start(self) -> State:
+        """On the first day: a bed or tray full, a pot somewhere between half full and full (:func:`soakbook.balance.wander.begun`)."""
+        area = self.forcing.crop[:, 0, AREA_WET]
+        if self.place.kind != "pot":
+            return state_at(self.laid.columns, area)
+        members = self.laid.columns.shape[2]
+        return state_at(
+            self.laid.columns, area, begun(np.zeros(members, dtype=np.int64) if self.paths is None else self.paths)
+        )
 
     @cached_property
     def taw_mm(self) -> FloatArray:
@@ -202,6 +212,11 @@ class PlaceDays:
         theta = water_mm[:, layer] / self.laid.columns.thickness_mm[0, layer]
         wet = self.area_wet(day)
         return np.asarray(wet * theta[0] + (1.0 - wet) * theta[-1])
+
+
+def runs_out(place: Place) -> float:
+    """Part of what is put on a place that is to run out below: of a pot that is watered from above, :data:`RUNS_OUT`."""
+    return RUNS_OUT if place.kind == "pot" and place.means not in FROM_BELOW else 0.0
 
 
 def daily_to_hours(eto_mm: FloatArray, weather: WeatherSeries) -> FloatArray:

@@ -24,6 +24,11 @@ DEMAND_SD, DEMAND_LAG = 0.17, 0.6
 SLOW_SD, SLOW_LAG = 0.20, 0.97
 #: Error of one day's rain at the spot beside that which stays. Judged: showers a few kilometres apart.
 RAIN_SD = 0.25
+#: What a pot holds on the first day that is told of it, of what it can: mix comes moist from the bag and is watered in by hand. Judged. What is
+#: put beneath that counts for long where a pot is weighed, for its weight is told by what it is thought to hold.
+LEAST_BEGUN = 0.5
+#: Steps round the unit circle that fill it evenly, however many are taken: the golden section.
+_EVENLY = 0.5 * (5.0**0.5 - 1.0)
 #: Days of the year before over which the past of an error counts: what is left of it beyond is below 1 %.
 MEMORY = 150
 _SALT = 20_931
@@ -37,6 +42,12 @@ def demand_factor(days: NDArray[np.datetime64], paths: IntArray) -> FloatArray:
 def rain_factor(days: NDArray[np.datetime64], paths: IntArray) -> FloatArray:
     """By how much each day's rain is off in each member: log-normal, mean 1, each day for itself. (T, M)"""
     return _factors(days, paths, 1)
+
+
+def begun(paths: IntArray) -> FloatArray:
+    """What a pot held on its first day on each path, of what it can: evenly from :data:`LEAST_BEGUN` to full; on path 0 halfway. (M,)"""
+    even = np.where(paths == 0, 0.5, paths * _EVENLY % 1.0)
+    return np.asarray(LEAST_BEGUN + (1.0 - LEAST_BEGUN) * even)
 
 
 def draw_paths(count: int, rng: np.random.Generator) -> IntArray:

@@ -101,7 +101,7 @@ def run_place(
     belief = belief_from(days, Start(weather, entries, ()), log, day)
     if belief.learnt is not None:
         days = with_members(days, mean_members(belief.learnt))
-    return days, days.run(days.full(), 0, days.index(day)), belief
+    return days, days.run(days.start(), 0, days.index(day)), belief
 
 
 def _text(days: PlaceDays, rows: list[dict[str, Any]], depths_m: list[float], system: Any) -> str:

@@ -329,10 +329,13 @@ def _put_on(a: Advice, litres: float, system: UnitSystem) -> str:
     """How what is put on comes from what is missing: it fills, or another amount is expected to cost least."""
     from soakbook.units import format_quantity as show
 
+    arrives = f"{100 * a.efficiency:.0f} %" + (" of it" if a.fills(litres) else "") + " arrives"
+    if a.runs_out:
+        arrives += f" and {100 * a.runs_out:.0f} % of that is to run out below"
     if a.fills(litres):
-        return f"to put on, as {100 * a.efficiency:.0f} % of it arrives"
+        return f"to put on, as {arrives}"
     filled = show(two_figures(a.full_litres), "volume", system)
-    return f"to put on, expected to cost least; to fill it would take {filled}, as {100 * a.efficiency:.0f} % arrives"
+    return f"to put on, expected to cost least; to fill it would take {filled}, as {arrives}"
 
 
 def _cost_lines(plan: Plan) -> list[str]:

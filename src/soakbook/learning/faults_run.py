@@ -49,7 +49,7 @@ def signals_of(
     """What each reading looked at, in each run and member: (readings, runs, M), by kind in the units of its observation model."""
     n, count = days.steps_a_day, days.laid.columns.shape[2]
     out = np.empty((len(sights), len(runs), count))
-    state = _spread(days.full(), len(runs))
+    state = _spread(days.start(), len(runs))
     begun: set[int] = set()
     for stretch in stretches(starts, sights, n, 0, end):
         active = [k for k, r in enumerate(runs) if r.first <= stretch.first < r.last]

@@ -353,7 +353,7 @@ def _seen(
     days: PlaceDays, z: FloatArray, paths: IntArray, groups: Sequence[Group], index: int, names: Sequence[str]
 ) -> _Draw:  # fmt: skip
     """Run a draw to this morning and see what its readings say."""
-    start = days.full()
+    start = days.start()
     sights = [s for g in groups for s in g.sights]
     if index:
         flows = any(r.kind in _FLOWS for r, _ in sights)

@@ -224,7 +224,7 @@ def flow_meant(days: PlaceDays, reading: Reading) -> float | None:
 
 def _waters(days: PlaceDays, run: Result, moments: Sequence[Moment], layer: int | slice) -> FloatArray:
     """Water of the wetted part of a layer, or of all, at several moments: (R, M) or (R, L, M). [mm]"""
-    start = days.full().water_mm[0, 0][layer] if any(m.step == 0 for m in moments) else None
+    start = days.start().water_mm[0, 0][layer] if any(m.step == 0 for m in moments) else None
     out = []
     for m in moments:
         after = run.water_mm[0, run.slot(m.step), 0][layer]

@@ -113,7 +113,7 @@ def test_a_belief_is_laid_out_as_the_place_itself_is(place: str) -> None:
     whole = place_days(garden, garden.place(place), start.weather, start.log, members, until=DAY)
     once = with_members(place_days(garden, garden.place(place), start.weather, start.log, nine(), until=DAY), members)
     index = whole.index(DAY)
-    a, b = (d.run(d.full(), 0, index).end.water_mm for d in (whole, once))
+    a, b = (d.run(d.start(), 0, index).end.water_mm for d in (whole, once))
     assert np.array_equal(a, b)
 
 
@@ -121,7 +121,7 @@ def test_a_belief_is_laid_out_as_the_place_itself_is(place: str) -> None:
 def test_the_first_member_without_readings_is_the_best_guess(place: str) -> None:
     belief = held(place=place)
     alone = with_members(belief.days, best_guess())
-    end = alone.run(alone.full(), 0, belief.today).end
+    end = alone.run(alone.start(), 0, belief.today).end
     assert belief.now.water_mm.shape[-1] == MEMBERS
     assert belief.now.water_mm[..., 0] == pytest.approx(end.water_mm[..., 0], rel=1e-12)
     assert belief.past_low.shape == (belief.today,)

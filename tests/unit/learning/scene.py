@@ -79,7 +79,7 @@ class Truth:
 
 def truths(place: Place, members: Members) -> Truth:
     days = place_days(garden(), place, weather(), log(), members, until=TODAY)
-    return Truth(days, days.run(days.full(), 0, len(days.days)))
+    return Truth(days, days.run(days.start(), 0, len(days.days)))
 
 
 def taken(truth: Truth, which: int, rng: np.random.Generator, dates: Sequence[date]) -> list[Reading]:

@@ -261,7 +261,7 @@ def test_a_run_is_the_sound_one_until_its_first_day_and_when_it_is_over() -> Non
     away = (on >= first) & (on < first + 15)
     assert np.array_equal(found[~away, 0], found[~away, 1])
     assert (found[away, 1] < found[away, 0]).mean() > 0.5
-    plain, layer = days.run(days.full(), 0, end), layer_at(days, 0.15)
+    plain, layer = days.run(days.start(), 0, end), layer_at(days, 0.15)
     for k, sight in enumerate(sights):
         held = water_at(days, plain, sight.moment)[layer] / days.laid.columns.thickness_mm[0, layer]
         assert found[k, 0] == pytest.approx(held, abs=1e-9)

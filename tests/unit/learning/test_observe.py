@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from scipy.stats import norm
 
+from soakbook.balance.columns import state_at
 from soakbook.balance.layout import best_guess, lay_out
 from soakbook.catalog.read import feel_chart
 from soakbook.errors import InputError
@@ -157,7 +158,7 @@ def test_suction_goes_through_field_capacity_and_wilting_point() -> None:
 
 def test_suction_in_a_drained_pot_is_its_height_above_the_holes() -> None:
     days = truths(POT, best_guess()).days
-    full = wetness_of(days, days.full().water_mm[0, 0])
+    full = wetness_of(days, state_at(days.laid.columns, np.ones(1)).water_mm[0, 0])
     for depth in (0.02, 0.10, 0.20):
         layer = layer_at(days, depth)
         middle = 0.5 * (days.laid.edges_m[layer] + days.laid.edges_m[layer + 1])

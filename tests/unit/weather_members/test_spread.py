@@ -11,6 +11,7 @@ import pytest
 
 from soakbook.balance.layout import Members, best_guess, lay_out
 from soakbook.balance.member_weather import eto_and_rain, members_at
+from soakbook.balance.place import runs_out
 from soakbook.balance.site import site_eto, site_factor, weather_at
 from soakbook.balance.spread import (
     FLOW_MEASURED,
@@ -27,6 +28,7 @@ from soakbook.balance.spread import (
     tailed,
     untailed,
 )
+from soakbook.balance.wander import begun
 from soakbook.errors import InputError
 from soakbook.garden.model import Exposure, Line, Place, Planting, PotShape, SoilLayer
 from soakbook.weather.generator import made_weather
@@ -207,3 +209,23 @@ def test_the_kernel_runs_drawn_members_under_member_weather(place: Place) -> Non
     assert np.isfinite(result.fluxes).all()
     assert result.totals[0, DRAINAGE].std() > 0.0
     assert result.fluxes[0, :, STRESS].std(axis=-1).max() > 0.02
+
+
+def test_a_pot_begins_evenly_between_half_full_and_full() -> None:
+    """By the number of the path alone; three quarters for the best guess. As many in each tenth of the range, to one, for as many members as there usually are."""
+    held = begun(np.arange(201))
+    assert held[0] == 0.75
+    counts = np.histogram(held[1:], bins=10, range=(0.5, 1.0))[0]
+    assert counts.sum() == 200
+    assert counts.min() >= 19
+    assert np.array_equal(begun(np.array([7, 3])), held[[7, 3]])
+
+
+def test_only_a_pot_watered_from_above_is_to_run_out() -> None:
+    assert [runs_out(replace(POT, means=means)) for means in ("can", "emitters", "tray", "clay_pot")] == [
+        0.2,
+        0.2,
+        0.0,
+        0.0,
+    ]
+    assert runs_out(BED) == 0.0
