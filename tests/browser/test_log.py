@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
-from urllib.parse import quote
 
-import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from tests.browser.accessible import WCAG, faults
+from tests.browser.accessible import WCAG, faults_in_themes
 from tests.browser.conftest import PHONE, Running
 
 NARROW = {"width": 320, "height": 640}
@@ -95,11 +92,8 @@ def test_going_back_and_sending_again_counts_once_and_another_amount_is_another_
         phone.go_back()
 
 
-@pytest.mark.parametrize("theme", ["light", "dark", "sun"])
-def test_every_page_of_the_log_can_be_used_by_all(demo: Running, chromium: Browser, theme: str) -> None:
-    context = chromium.new_context(viewport=PHONE if theme != "light" else NARROW, has_touch=True)  # type: ignore[arg-type]
-    cookie = quote(json.dumps({"theme": theme}))
-    context.add_cookies([{"name": "soakbook_reader", "value": cookie, "url": demo.url}])
+def test_every_page_of_the_log_can_be_used_by_all(demo: Running, chromium: Browser) -> None:
+    context = chromium.new_context(viewport=NARROW, has_touch=True)  # type: ignore[arg-type]
     page = context.new_page()
     demo.house.store.remove(demo.key, "d05")
     root = f"{demo.url}/g/{demo.key}/log"
@@ -108,12 +102,12 @@ def test_every_page_of_the_log_can_be_used_by_all(demo: Running, chromium: Brows
         "/many", "/files", "/entry/d05", "/entry/d06",
     ):  # fmt: skip
         page.goto(root + path)
-        assert faults(page, theme, tags=WCAG) == [], path
+        assert faults_in_themes(page, tags=WCAG) == [], path
         assert page.evaluate("document.documentElement.scrollWidth <= innerWidth"), path
     page.goto(f"{root}/many")
     page.get_by_role("button", name="Write all of it down").tap()
     expect(page.get_by_role("alert")).to_be_visible()
-    assert faults(page, theme) == []
+    assert faults_in_themes(page) == []
     context.close()
 
 

@@ -283,8 +283,9 @@ def _how_far(median: float, pooled: float, ours_pooled: float) -> str:
         f"It is at {median:.0%} itself, {'at' if median >= ALONG else 'under'} the goal of {ALONG:.0%}, in the median place: "
         + ("so it can be reached there without knowing the rain." if median >= ALONG else "but twelve rules are few, so this does not show that the goal is out of reach.")
     )  # fmt: skip
-    over = "less far than weekly readings" if pooled < ours_pooled else "at least as far as weekly readings"
-    return f"{at} Over all places together it gets {over}: there are places where no such rule does well."
+    if pooled < ours_pooled:
+        return f"{at} Over all places together it gets less far than weekly readings: there are places where no such rule does well."
+    return f"{at} Over all places together it gets at least as far as weekly readings."
 
 
 def missed_head(results: Sequence[CaseResult]) -> str:
